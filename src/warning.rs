@@ -20,6 +20,11 @@ pub enum Warning {
         /// Where the first of it begins.
         first_at_s: f64,
     },
+    /// Less sound than the encoder counted, and no trace of where it was cut out.
+    MissingSomewhere {
+        /// Seconds missing.
+        missing_s: f64,
+    },
     /// Samples of a floating-point file that were no numbers; silence stands in their place.
     BadSamples {
         /// Samples replaced.
@@ -63,6 +68,11 @@ impl fmt::Display for Warning {
                 "{packets} damaged piece(s) of the file could not be decoded; {lost_s:.2} s of silence \
                  stand in their place, the first at {}",
                 clock(*first_at_s)
+            ),
+            Warning::MissingSomewhere { missing_s } => write!(
+                f,
+                "the file holds {missing_s:.2} s less than its encoder counted, and does not show where \
+                 it is missing: later times may be early by that much"
             ),
             Warning::BadSamples { samples, first_at_s } => write!(
                 f,

@@ -331,3 +331,53 @@ fn a_wav_written_to_a_pipe_has_no_length_to_promise() {
     assert_eq!(decoded.warnings, []);
     assert!((decoded.recording.duration_s - 1.0).abs() < 0.03, "{decoded:?}");
 }
+
+/// Every codec, hit in ways that a fixed seed chooses: bytes changed, stretches zeroed, cut out, doubled.
+#[test]
+fn no_damage_makes_decoding_panic_or_run_on() {
+    let mut state = 2_024u32;
+    let mut random = move |below: usize| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (state >> 8) as usize % below.max(1)
+    };
+    let folder = Folder::new();
+    for name in [
+        "cbr-lame.mp3",
+        "vbr-lame.mp3",
+        "layer2.mp2",
+        "raw.aac",
+        "aac.m4a",
+        "alac.m4a",
+        "video.mp4",
+        "flac.flac",
+        "vorbis.ogg",
+        "opus.ogg",
+        "pcm16.wav",
+        "float.wav",
+        "aiff.aiff",
+    ] {
+        let whole = std::fs::read(fixture(name)).unwrap();
+        for round in 0..40 {
+            let mut bytes = whole.clone();
+            // Half the rounds go for the headers.
+            let reach = if round % 2 == 0 { bytes.len() } else { bytes.len().min(600) };
+            for _ in 0..1 + random(6) {
+                let at = random(reach.min(bytes.len()));
+                let end = (at + 1 + random(40)).min(bytes.len());
+                match random(4) {
+                    0 => bytes[at] = random(256) as u8,
+                    1 => bytes[at..end].fill(0),
+                    2 => drop(bytes.drain(at..end)),
+                    _ => bytes.extend_from_within(at..end),
+                }
+            }
+            let path = folder.file(name, &bytes);
+            if let Ok((samples, decoded)) = heard(&path) {
+                assert!(samples.iter().all(|sample| sample.is_finite()), "{name}, round {round}");
+                let seconds = samples.len() as f64 / f64::from(WORKING_RATE_HZ);
+                let told = decoded.recording.duration_s;
+                assert!((seconds - told).abs() < 0.001, "{name}, round {round}: {seconds} {told}");
+            }
+        }
+    }
+}

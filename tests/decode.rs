@@ -129,11 +129,56 @@ fn a_lost_mp3_frame_costs_its_own_length_and_no_more() {
                 let what = format!("{name}, {harm} at byte {start}");
                 assert_clicks_at(&[1.0, 2.0, 3.0, 4.0, 5.0], &samples, &what);
                 assert!((decoded.recording.duration_s - total).abs() < 0.001, "{what}");
-                assert!(lost_s(&decoded) < 0.14, "{what}: {:?}", decoded.warnings);
+                assert!(lost_s(&decoded) < 0.2, "{what}: {:?}", decoded.warnings);
                 assert!(harm == "side info hit" || lost_s(&decoded) > 0.02, "{what}: no warning");
             }
         }
     }
+}
+
+#[test]
+fn frames_cut_out_of_an_mp3_and_joined_cost_their_own_length() {
+    let mut mended = 0;
+    for name in ["long-cbr.mp3", "long-vbr.mp3"] {
+        let bytes = std::fs::read(fixture(name)).unwrap();
+        let total = heard(&fixture(name)).unwrap().1.recording.duration_s;
+        let starts = frame_starts(&bytes);
+        for nth in (40..180).step_by(10) {
+            let (_folder, path) =
+                damaged(name, |bytes| drop(bytes.drain(starts[nth]..starts[nth + 1])));
+            let (samples, decoded) = heard(&path).unwrap();
+            let what = format!("{name} without frame {nth}");
+            // A frame whose data were exactly as long as the frame leaves no trace of its place; then the
+            // rest is early by one frame of 26 ms, and a warning says so.
+            if let [Warning::MissingSomewhere { missing_s }] = decoded.warnings[..] {
+                assert!((missing_s - 1152.0 / 44_100.0).abs() < 1e-9, "{what}");
+                continue;
+            }
+            mended += 1;
+            let found = clicks(&samples);
+            assert!(
+                found.len() >= 4 && (found[found.len() - 1] - 5.0).abs() <= 0.001,
+                "{what}: {found:?}"
+            );
+            assert!(found.iter().all(|s| (s - s.round()).abs() <= 0.001), "{what}: {found:?}");
+            assert!((decoded.recording.duration_s - total).abs() < 0.001, "{what}");
+            assert!((0.02..0.1).contains(&lost_s(&decoded)), "{what}: {:?}", decoded.warnings);
+        }
+    }
+    assert!(mended >= 20, "only {mended} of 28 were mended");
+}
+
+/// Where MPEG 1 layer III frames begin, by their headers (ISO/IEC 11172-3, 2.4.1.3).
+fn frame_starts(bytes: &[u8]) -> Vec<usize> {
+    let kbits = [0, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320];
+    let mut at = bytes.windows(2).position(|pair| pair == [0xff, 0xfb]).unwrap();
+    let mut starts = Vec::new();
+    while at + 4 < bytes.len() && bytes[at] == 0xff {
+        starts.push(at);
+        let index = usize::from(bytes[at + 2] >> 4);
+        at += 144 * kbits[index] * 1000 / 44_100 + usize::from(bytes[at + 2] >> 1 & 1);
+    }
+    starts
 }
 
 #[test]

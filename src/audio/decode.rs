@@ -11,8 +11,8 @@ use super::{Recording, WORKING_RATE_HZ};
 use crate::error::{Error, Result};
 use crate::warning::Warning;
 
-/// Less missing at the end than this, in seconds, is not worth a word: a player would not show it.
-const WORTH_A_WORD_S: f64 = 0.1;
+/// Less missing at the end than this, in seconds, is not worth a word: less than a frame of any codec.
+const WORTH_A_WORD_S: f64 = 0.02;
 /// Blocks that may wait between decoding and whoever listens beside it.
 const BLOCKS_WAITING: usize = 32;
 
@@ -96,6 +96,9 @@ pub fn decode(
             lost_s: seconds(losses.frames),
             first_at_s: seconds(losses.first_at.unwrap_or(0)),
         });
+    }
+    if source.missing_frames() > 0 {
+        warnings.push(Warning::MissingSomewhere { missing_s: seconds(source.missing_frames()) });
     }
     if bad_samples > 0 {
         warnings.push(Warning::BadSamples {

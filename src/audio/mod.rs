@@ -16,6 +16,7 @@ mod mpeg;
 mod ogg;
 mod recording;
 mod resample;
+mod reservoir;
 mod sniff;
 mod source;
 mod timeline;

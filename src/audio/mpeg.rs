@@ -8,6 +8,8 @@
 
 use std::io::{Read, Seek, SeekFrom};
 
+use super::reservoir::Reservoir;
+
 /// A damaged stretch. Frames are numbered as the demuxer delivers them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Break {
@@ -24,6 +26,8 @@ pub struct Break {
 pub struct Walk {
     /// Damaged stretches in order.
     pub breaks: Vec<Break>,
+    /// Samples that the encoder's own count promises, and that are missing nobody can tell where.
+    pub missing_samples: u64,
     /// Bytes of good frames.
     pub solid_bytes: u64,
     /// Bytes from the first frame to the end of the file.
@@ -128,6 +132,7 @@ pub fn walk(file: &mut (impl Read + Seek)) -> Option<Walk> {
     let mut recent = Vec::with_capacity(REMEMBERED);
     let (mut index, mut shift, mut solid_frames) = (0u64, 0i64, 0u64);
     let (mut false_frames, mut false_samples, mut held_in_all) = (0u64, 0i64, 0u64);
+    let mut reservoir = Reservoir::default();
     let mut solid_end = at;
     let mut steady = true;
     while let Some((place, header)) = sync(&mut bytes, at) {
@@ -167,6 +172,11 @@ pub fn walk(file: &mut (impl Read + Seek)) -> Option<Walk> {
             }
             recent.push(header.bitrate_index);
             found.solid_bytes += header.bytes;
+            if header.kind.1 == 1
+                && let Some(frame) = bytes.get(place, header.bytes as usize)
+            {
+                reservoir.follow(frame);
+            }
             (solid_frames, solid_end) = (solid_frames + 1, end);
             (false_frames, false_samples) = (0, 0);
         } else {
@@ -175,12 +185,20 @@ pub fn walk(file: &mut (impl Read + Seek)) -> Option<Walk> {
         }
         index += 1;
     }
-    // The header's own count settles what one damaged stretch held, if nothing is missing at the end.
+    // The encoder's own count tells what one damaged stretch held, and whether frames were cut out; but
+    // only if nothing is missing at the end.
     let whole = solid_end == bytes.length || is_tag(&mut bytes, solid_end);
-    if let ([one], Some(promised), true) = (&mut found.breaks[..], promised, whole) {
-        let error = promised as i64 - solid_frames as i64;
-        if error.abs() <= 2 + held_in_all as i64 / 4 && held_in_all as i64 + error >= 0 {
-            one.shift += error * reference.samples;
+    let Some(promised) = promised.filter(|_| whole) else { return Some(found) };
+    let missing = promised as i64 - solid_frames as i64;
+    if let [one] = &mut found.breaks[..] {
+        if missing.abs() <= 2 + held_in_all as i64 / 4 && held_in_all as i64 + missing >= 0 {
+            one.shift += missing * reference.samples;
+        }
+    } else if missing > 0 && found.breaks.is_empty() {
+        let shift = missing * reference.samples;
+        match reservoir.seam() {
+            Some(seam) => found.breaks.push(Break { first_false: seam, resume: seam, shift }),
+            None => found.missing_samples = shift.unsigned_abs(),
         }
     }
     Some(found)

@@ -1,6 +1,6 @@
 //! Laying decoded pieces on one time line: gaps become silence, overlaps are cut.
 
-/// A stretch of silence longer than this, in seconds, is taken for a broken timestamp.
+/// More silence than this in all, in seconds, is taken for broken timestamps.
 const LONGEST_GAP_S: u64 = 3600;
 /// Silence is written in blocks of this many frames.
 const SILENCE: [f32; 4096] = [0.0; 4096];
@@ -75,7 +75,9 @@ impl Timeline {
         let at = at.unsigned_abs();
         let gap = at - self.next;
         if gap > 0 && !piece.is_empty() {
-            if gap > self.longest_gap || self.limit.is_some_and(|limit| at >= limit) {
+            if gap + self.losses.frames > self.longest_gap
+                || self.limit.is_some_and(|limit| at >= limit)
+            {
                 return self.lose_unplaced();
             }
             let pieces = gap.checked_div(self.typical_piece).unwrap_or(1).max(1);
@@ -95,7 +97,7 @@ impl Timeline {
         let end = u64::try_from(at.saturating_add_unsigned(frames)).unwrap_or(0);
         let end = self.limit.map_or(end, |limit| end.min(limit));
         let missing = end.saturating_sub(self.next);
-        if missing > self.longest_gap {
+        if missing + self.losses.frames > self.longest_gap {
             return self.lose_unplaced();
         }
         self.lose(1, missing, sink);

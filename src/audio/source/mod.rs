@@ -76,6 +76,7 @@ pub struct Source {
     cut_off: bool,
     /// The header says that the length was not known, so the end of the file is the end.
     open_ended: bool,
+    missing_samples: u64,
     /// Zeros stand behind the file's true end.
     stretched: bool,
     /// End of the furthest piece so far, in frames.
@@ -118,6 +119,11 @@ impl Source {
     /// Packets decoded and packets failed so far.
     pub fn counts(&self) -> (u64, u64) {
         (self.good, self.failed)
+    }
+
+    /// Frames that were cut out of the file nobody can tell where.
+    pub fn missing_frames(&self) -> u64 {
+        self.missing_samples
     }
 
     /// Whether the file broke off in the middle of something.
@@ -184,7 +190,7 @@ impl Source {
                         self.failed += 1;
                         return Ok(Some(Step::LostUnplaced));
                     }
-                    if self.mono.is_empty() {
+                    if self.mono.is_empty() || self.is_half_missing(index) {
                         continue;
                     }
                     self.good += 1;
@@ -229,6 +235,13 @@ impl Source {
         }
         let shift = passed.checked_sub(1).and_then(|last| breaks.get(last)).map_or(0, |b| b.shift);
         Some(pts.saturating_add(shift))
+    }
+
+    /// Whether a frame overlaps one that is missing. Its first half would hold the mirror image of what
+    /// the missing one should have cancelled, which can sound like a beat.
+    fn is_half_missing(&self, index: u64) -> bool {
+        let Repair::Frames(breaks) = &self.repair else { return false };
+        breaks.binary_search_by_key(&index, |one| one.resume).is_ok()
     }
 
     fn frames(&self, ticks: i64) -> i64 {

@@ -110,6 +110,7 @@ impl Source {
             cut_off: false,
             stretched: false,
             open_ended: false,
+            missing_samples: 0,
             end: 0,
         })
     }
@@ -126,6 +127,7 @@ impl Source {
                 if walk.solid_bytes.saturating_mul(2) < walk.span_bytes {
                     return Err(not_audio(sniff::what_is(head)));
                 }
+                self.missing_samples = walk.missing_samples;
                 self.repair = Repair::Frames(walk.breaks);
             }
             "ogg" => {
