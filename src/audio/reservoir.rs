@@ -7,9 +7,6 @@
 //! Source: ISO/IEC 11172-3, 2.4.1.7 and 2.4.2.7 (`main_data_begin`, `part2_3_length`); 13818-3 for the
 //! shorter side information of the low sample rates.
 
-/// Seams remembered; more mean a stream whose encoder leaves gaps, which tell nothing.
-const MOST_SEAMS: usize = 64;
-
 /// Follows the data through the frames of a stream.
 #[derive(Default)]
 pub struct Reservoir {
@@ -18,9 +15,10 @@ pub struct Reservoir {
     /// Where the last frame's data end, in bytes of room.
     data_end: Option<i64>,
     frames: u64,
-    /// Frames whose data do not begin where the last one's end, and by how many bytes.
-    seams: Vec<(u64, i64)>,
-    too_many: bool,
+    /// Frames whose data begin before the last one's end: the first, and how many.
+    overlaps: (Option<u64>, u64),
+    /// Frames whose data leave room unused before them: the first, and how many.
+    gaps: (Option<u64>, u64),
 }
 
 /// What a frame's side information says.
@@ -39,11 +37,9 @@ impl Reservoir {
         };
         let begin = self.room - side.borrowed;
         if let Some(end) = self.data_end.filter(|end| *end != begin) {
-            if self.seams.len() < MOST_SEAMS {
-                self.seams.push((self.frames, begin - end));
-            } else {
-                self.too_many = true;
-            }
+            let seams = if begin < end { &mut self.overlaps } else { &mut self.gaps };
+            seams.0.get_or_insert(self.frames);
+            seams.1 += 1;
         }
         self.data_end = Some(begin + (side.data_bits + 7) / 8);
         self.room += side.room;
@@ -53,13 +49,11 @@ impl Reservoir {
     /// The frame in front of which frames are missing, if one place stands out: data that overlap,
     /// which no encoder writes, or the only gap within the stream.
     pub fn seam(&self) -> Option<u64> {
-        let overlaps: Vec<_> = self.seams.iter().filter(|(_, gap)| *gap < 0).collect();
-        // Encoders may pad at the ends, where the room is filled and emptied.
+        // Encoders leave gaps at the ends, and in music so quiet that there is room to spare.
         let inside = |frame: u64| frame > 3 && frame + 3 < self.frames;
-        match (&overlaps[..], &self.seams[..]) {
-            _ if self.too_many => None,
-            ([(frame, _)], _) => Some(*frame),
-            ([], [(frame, _)]) if inside(*frame) => Some(*frame),
+        match (self.overlaps, self.gaps) {
+            ((Some(frame), 1), _) => Some(frame),
+            ((None, _), (Some(frame), 1)) if inside(frame) => Some(frame),
             _ => None,
         }
     }

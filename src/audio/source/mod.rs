@@ -177,6 +177,10 @@ impl Source {
             let Some(at) = placed else { continue };
             let gapless = !matches!(self.repair, Repair::Frames(_));
             let trimmed = if gapless { packet.trim_start.get() } else { 0 };
+            if self.is_half_missing(index) {
+                // What frames borrow from those before is missing too; better silence than noise.
+                self.decoder.reset();
+            }
             match self.decoder.decode(&packet) {
                 Ok(buffer) => {
                     let spec = buffer.spec();
