@@ -88,6 +88,9 @@ pub enum Error {
         /// What the map says it is of.
         map_of: String,
     },
+    /// Another command is changing the same song map.
+    #[error("{}: another command is writing this song map", .0.display())]
+    Busy(PathBuf),
     /// A mark that cannot be made.
     #[error("{0}")]
     BadMark(String),
@@ -134,6 +137,7 @@ impl Error {
                 "listen to the recording again, or take the backup copy if you kept one".into()
             }
             Error::NewerMap { .. } => "install a newer release of hoofbeat".into(),
+            Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
             }

@@ -3,8 +3,16 @@
 //! What was heard and what the user set are kept apart. [`SongMap::view`] lays the one over the other
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
+mod check;
+mod corrected;
+mod file;
+mod json;
+mod lay;
 mod map;
+pub mod marks;
+mod pulse;
 mod view;
 
 pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
+pub use marks::{Done, Mark};
 pub use view::{CountLine, Phrase, SongView};
