@@ -3,6 +3,7 @@
 //! What was heard and what the user set are kept apart. [`SongMap::view`] lays the one over the other
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
+pub mod form;
 mod map;
 mod view;
 
