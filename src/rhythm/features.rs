@@ -106,6 +106,11 @@ impl Features {
         self.reference_db
     }
 
+    /// Whether no frame is louder than the noise of an empty track.
+    pub fn is_silent(&self) -> bool {
+        self.reference_db <= QUIETEST_MUSIC_DB
+    }
+
     /// The fine-time attack envelope.
     pub fn attack(&self) -> &AttackEnvelope {
         &self.attack
@@ -236,11 +241,13 @@ fn keep(
     loudness[usize::from(db::quantise(bands.iter().sum()))] += 1;
 }
 
+/// Nothing quieter than this is taken for music.
+const QUIETEST_MUSIC_DB: f32 = -70.0;
+
 /// The level that a tenth of the sounding frames exceed: loud passages, not the one loudest crash.
 /// Frames within 40 dB of the loudest count as sounding. Never below -70 dB, so that the noise of an
 /// empty track is not blown up into music.
 fn loud_level_db(loudness: &[u64; 256]) -> f32 {
-    const QUIETEST_MUSIC_DB: f32 = -70.0;
     let Some(loudest) = loudness.iter().rposition(|&frames| frames > 0) else {
         return QUIETEST_MUSIC_DB;
     };
