@@ -102,6 +102,14 @@ pub enum Error {
         /// Each mistake, already in words with its line and column.
         findings: Vec<String>,
     },
+    /// Of several recordings, some could not be listened to.
+    #[error("{} of {of} recordings could not be listened to:{}", failed.len(), listed(failed))]
+    SomeFailed {
+        /// What was wrong with each, in words.
+        failed: Vec<String>,
+        /// How many there were.
+        of: usize,
+    },
     /// Arguments that go together badly.
     #[error("{0}")]
     Usage(String),
