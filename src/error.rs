@@ -132,6 +132,12 @@ impl Error {
                  convert anything else to one of these first"
                     .into()
             }
+            #[cfg(not(feature = "opus"))]
+            Error::UnsupportedCodec { codec, .. } if codec == "Opus" => {
+                "convert the recording to MP3, M4A (AAC-LC), FLAC or WAV first, or build hoofbeat \
+                 with `cargo build --release --features opus`"
+                    .into()
+            }
             Error::UnsupportedCodec { .. } => {
                 "convert the recording to MP3, M4A (AAC-LC), FLAC or WAV first".into()
             }
