@@ -11,6 +11,8 @@ mod lay;
 mod map;
 pub mod marks;
 mod pulse;
+#[cfg(test)]
+mod testing;
 mod view;
 
 pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
