@@ -14,7 +14,7 @@ const MOST_BEATS: usize = 240_000;
 /// More phrases than eights in two hours.
 const MOST_PHRASES: usize = 5_000;
 /// A little over eleven days; no recording is longer.
-const LAST_S: f64 = 1e6;
+pub(super) const LAST_S: f64 = 1e6;
 /// Two beats nearer than a millisecond are one beat, and would be one after rounding.
 const NEAREST_S: f64 = 0.001;
 /// Bars are counted by people.

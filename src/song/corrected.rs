@@ -7,6 +7,7 @@
 use crate::rhythm::{Grid, OtherPulse};
 use crate::units::Beat;
 
+use super::check::LAST_S;
 use super::map::SongMap;
 use super::pulse::{Ratio, Stretch, median_interval_s};
 
@@ -188,7 +189,7 @@ fn heard_stretch(map: &SongMap) -> Stretch {
 }
 
 fn is_ascending(times_s: &[f64]) -> bool {
-    times_s.iter().all(|t| t.is_finite()) && times_s.windows(2).all(|pair| pair[0] < pair[1])
+    times_s.iter().all(|t| t.abs() <= LAST_S) && times_s.windows(2).all(|pair| pair[0] < pair[1])
 }
 
 /// Index of the beat nearest to a time that lies in a stretch, or half an interval outside it.
@@ -217,17 +218,19 @@ pub(crate) fn nearest_index(times_s: &[f64], time_s: f64) -> Option<usize> {
         .min_by(|a, b| distance(a).total_cmp(&distance(b)))
 }
 
-/// Puts a tapped stretch in place of what lies under it. A beat less than half an interval outside
-/// is the first or last tap heard elsewhere, and goes too.
+/// Puts a tapped stretch in place of what lies under it. A beat less than half an interval outside,
+/// the tapped or the usual one, is the first or last tap heard elsewhere, and goes too.
 fn lay_over(line: &mut Vec<Place>, counts: &Stretch, ratio: Ratio) {
     let times = &counts.times_s;
     let [first, .., last] = times.as_slice() else {
         return;
     };
-    let from = first - (times[1] - first) / 2.0;
-    let to = last + (last - times[times.len() - 2]) / 2.0;
-    line.retain(|place| place.time_s < from || place.time_s > to);
-    let at = line.partition_point(|place| place.time_s < from);
+    let under: Vec<f64> = line.iter().map(|place| place.time_s).collect();
+    let usual = median_interval_s(&under).unwrap_or(f64::INFINITY);
+    let from = first - (times[1] - first).min(usual) / 2.0;
+    let to = last + (last - times[times.len() - 2]).min(usual) / 2.0;
+    line.retain(|place| place.time_s <= from || place.time_s >= to);
+    let at = line.partition_point(|place| place.time_s <= from);
     let tapped = places(counts, ratio).into_iter().map(|place| Place { tapped: true, ..place });
     line.splice(at..at, tapped);
 }

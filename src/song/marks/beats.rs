@@ -16,6 +16,9 @@ const DANCEABLE: std::ops::RangeInclusive<f64> = 15.0..=480.0;
 const NEAREST_TAPS_S: f64 = 0.1;
 /// An interval this many times the usual one probably holds a tap that was missed.
 const GAP: f64 = 1.6;
+/// A rate this many times off the nearest pulse is no slip in counting out a minute: something else
+/// is meant.
+const AS_MEANT: f64 = 1.15;
 /// Longest bar that is counted.
 const LONGEST_BAR: u32 = 16;
 
@@ -75,8 +78,7 @@ impl SongMap {
         let tempo = self.beat_tempo()?;
         let ratio = Ratio::nearest(tempo, rate);
         let reached = tempo * ratio.as_f64();
-        // Halfway to the next pulse either way is as near as anyone means it.
-        if !((rate / reached).ln().abs() <= 1.15_f64.ln()) {
+        if !(reached / AS_MEANT..=reached * AS_MEANT).contains(&rate) {
             let choices: Vec<String> = Ratio::ALL
                 .iter()
                 .map(|r| tempo * r.as_f64())

@@ -264,7 +264,7 @@ fn length(words: &[&str]) -> Option<Length> {
         return Some(Length::Bars(number_word(number)?));
     }
     let is_and = |word: &&str| matches!(*word, "and" | "+" | "&" | "plus");
-    let (first, more) = match lower.iter().position(|word| is_and(&word)) {
+    let (first, more) = match lower.iter().position(is_and) {
         Some(at) => (&lower[..at], Some(&lower[at + 1..])),
         None => (&lower[..], None),
     };
