@@ -42,8 +42,8 @@ Examples:
   hoofbeat mark song.song.json half                         a count on every second beat
   hoofbeat mark song.song.json undo                         take the last change back
 
-A word that undoes a correction for good is `as-heard`: first as-heard, pulse as-heard, bar as-heard,
-beats-per-bar as-heard, tap as-heard, end as-heard, form as-heard.";
+To drop a correction for good, say `as-heard`: first as-heard, form as-heard; so too for pulse, bar,
+beats-per-bar, tap and end.";
 
 /// What can be marked.
 #[derive(Debug, Subcommand)]
@@ -163,9 +163,9 @@ fn understood(what: &What) -> Result<Mark> {
             };
             Ok(Mark::Form(words::form(&list)?))
         }),
-        What::First(typed) => or(heard(typed, Correction::First), &|| {
-            Ok(Mark::First(words::place(&typed.joined())?))
-        }),
+        What::First(typed) => {
+            or(heard(typed, Correction::First), &|| Ok(Mark::First(words::place(&typed.joined())?)))
+        }
         What::End(typed) => {
             or(heard(typed, Correction::End), &|| Ok(Mark::End(words::place(&typed.joined())?)))
         }
@@ -176,7 +176,9 @@ fn understood(what: &What) -> Result<Mark> {
         What::BeatsPerBar(typed) => or(heard(typed, Correction::BeatsPerBar), &|| {
             let typed = typed.joined();
             typed.trim().parse().map(Mark::BeatsPerBar).map_err(|_| {
-                Error::BadMark(format!("\"{typed}\" is no number of counts to the bar; write 4 or 3"))
+                Error::BadMark(format!(
+                    "\"{typed}\" is no number of counts to the bar; write 4 or 3"
+                ))
             })
         }),
         What::Tap(typed) => or(heard(typed, Correction::Tap), &|| tap(typed)),

@@ -14,7 +14,7 @@ const MOST_BEATS: usize = 240_000;
 /// More phrases than eights in two hours.
 const MOST_PHRASES: usize = 5_000;
 /// A little over eleven days; no recording is longer.
-const LAST_S: f64 = 1e6;
+pub(super) const LAST_S: f64 = 1e6;
 /// Two beats nearer than a millisecond are one beat, and would be one after rounding.
 const NEAREST_S: f64 = 0.001;
 /// Bars are counted by people.
@@ -42,7 +42,10 @@ fn heard(heard: &Heard) -> Sound {
     }
     if let Some(place) = grid.downbeats.windows(2).position(|pair| pair[0] >= pair[1]) {
         let (a, b) = (grid.downbeats[place].0, grid.downbeats[place + 1].0);
-        return Err(format!("heard.downbeats[{}] is {b}, which does not come after {a}", place + 1));
+        return Err(format!(
+            "heard.downbeats[{}] is {b}, which does not come after {a}",
+            place + 1
+        ));
     }
     if grid.beats_per_bar > LONGEST_BAR {
         return Err(format!("heard.beats_per_bar is {}, over {LONGEST_BAR}", grid.beats_per_bar));
@@ -75,8 +78,11 @@ fn heard(heard: &Heard) -> Sound {
 }
 
 fn set(name: &str, set: &UserSet) -> Sound {
-    let singles =
-        [("first_count_s", set.first_count_s), ("bar_line_s", set.bar_line_s), ("end_s", set.end_s)];
+    let singles = [
+        ("first_count_s", set.first_count_s),
+        ("bar_line_s", set.bar_line_s),
+        ("end_s", set.end_s),
+    ];
     for (field, value) in singles {
         value.map_or(Ok(()), |value| seconds(&format!("{name}.{field}"), value))?;
     }
@@ -157,8 +163,8 @@ fn label(field: &str, label: &str) -> Sound {
     Ok(())
 }
 
-/// The first field that is missing or of another sort than it should be, in words. Asked only when
-/// the map as a whole could not be read, because the reader itself does not name the field.
+/// The first field that is missing or of another sort than it should be, in words. Asked before the
+/// map as a whole is read, because the reader does not name the field, and takes lists for fields.
 pub(super) fn misfit(map: &Map<String, Value>) -> Option<String> {
     let recording = object(map, "recording", true).or_else(|| {
         let fields = map.get("recording")?.as_object()?;
@@ -244,7 +250,12 @@ fn items<T: DeserializeOwned>(
 
 fn misread<T: DeserializeOwned>(value: &Value) -> Option<String> {
     let error = T::deserialize(value).err()?;
-    Some(format!("{} does not fit here ({error})", short(value)))
+    let words = error
+        .to_string()
+        .replace("expected f64", "expected a number")
+        .replace("expected u32", "expected a whole number")
+        .replace("expected usize", "expected a whole number");
+    Some(format!("{} does not fit here ({words})", short(value)))
 }
 
 /// A value as the file has it, not too much of it.

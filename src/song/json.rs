@@ -49,7 +49,8 @@ impl ByHand {
         if !first {
             out.write_all(b",")?;
         }
-        let breaks = if number { (list.items - 1).is_multiple_of(ROW) && !list.flat } else { !list.flat };
+        let breaks =
+            if number { (list.items - 1).is_multiple_of(ROW) && !list.flat } else { !list.flat };
         match breaks {
             true => self.new_line(out, depth),
             false if first => Ok(()),
@@ -201,7 +202,7 @@ mod tests {
 
     #[test]
     fn rounding_twice_is_rounding_once() {
-        for value in [0.00005, 1.23455, -0.00001, 7199.999_949, 1e300, f64::NAN] {
+        for value in [0.00005, 1.23455, -0.00001, 7_199.999_949, 1e300, f64::NAN] {
             let once = rounded(value);
             assert!(rounded(once) == once || value.is_nan());
         }
