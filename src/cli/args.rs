@@ -15,7 +15,24 @@ pub struct Cli {
 
 /// The commands.
 #[derive(Debug, Subcommand)]
-pub enum Command {}
+pub enum Command {
+    /// Proof-read a routine: counts, feet, walls, order.
+    Check(Check),
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  hoofbeat check fixtures/routines/lantern-walk.txt")]
+pub struct Check {
+    /// The routine's sheet, plain text.
+    pub routine: PathBuf,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// Where to write.
+    #[command(flatten)]
+    pub output: Output,
+}
 
 /// Where output goes.
 #[derive(Debug, Args, Default)]

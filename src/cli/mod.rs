@@ -1,4 +1,5 @@
 //! The command line: arguments in, library call, output out. One file per command.
 
 pub mod args;
+pub mod check;
 pub mod output;

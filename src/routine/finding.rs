@@ -151,6 +151,8 @@ pub enum Fault {
         typed: Foot,
         /// The foot that is free.
         free: Foot,
+        /// Whether it is where the dance starts.
+        first: bool,
     },
     /// `on the other foot`, but the same foot is free.
     SameFootFree {
@@ -202,18 +204,6 @@ pub enum Fault {
         /// The wall.
         wall: Wall,
     },
-    /// Steps above the routine's own level.
-    AboveLevel {
-        /// Level of the step.
-        step_level: &'static str,
-        /// Level of the routine, as typed.
-        routine_level: String,
-    },
-    /// The first step starts on another foot than is said.
-    StartsOn {
-        /// The foot that starts.
-        foot: Foot,
-    },
 }
 
 impl Finding {
@@ -228,9 +218,7 @@ impl Finding {
             | Fault::Variant { .. }
             | Fault::OtherFoot { .. }
             | Fault::EndsFacing { .. }
-            | Fault::AboveLevel { .. }
-            | Fault::NotClosed
-            | Fault::StartsOn { .. } => Severity::Remark,
+            | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
         }
     }
@@ -329,8 +317,6 @@ impl Fault {
             Fault::OtherFoot { .. } => "other-foot",
             Fault::WallDiffers { .. } => "wall-differs",
             Fault::EndsFacing { .. } => "ends-facing",
-            Fault::AboveLevel { .. } => "above-level",
-            Fault::StartsOn { .. } => "starts-on",
         }
     }
 
@@ -388,6 +374,9 @@ impl Fault {
             }
             Fault::FeetNumber { .. } => "write one foot for each sound of the feet".into(),
             Fault::FeetDiffer { computed, .. } => format!("the movements give {computed}"),
+            Fault::LeadDiffers { typed, free, first: true } => format!(
+                "start on the {free} foot, or write `Starts: {typed}` at the top if the dance starts so"
+            ),
             Fault::LeadDiffers { free, .. } => {
                 format!("start on the {free} foot, or change the step before")
             }
@@ -459,7 +448,7 @@ impl fmt::Display for Fault {
             Fault::FeetDiffer { movement, typed, .. } => {
                 write!(f, "{movement} on the {typed} foot, but it is the other foot's")
             }
-            Fault::LeadDiffers { typed, free } => {
+            Fault::LeadDiffers { typed, free, .. } => {
                 write!(f, "starts on the {typed} foot, but the {free} foot is free there")
             }
             Fault::SameFootFree { free } => {
@@ -481,10 +470,6 @@ impl fmt::Display for Fault {
                 write!(f, "the sheet says the {typed} wall, the turns give the {computed} wall")
             }
             Fault::EndsFacing { wall } => write!(f, "the dance ends facing the {wall} wall"),
-            Fault::AboveLevel { step_level, routine_level } => {
-                write!(f, "usually taught at the level {step_level}; the sheet says {routine_level}")
-            }
-            Fault::StartsOn { foot } => write!(f, "the dance starts on the {foot} foot"),
         }
     }
 }

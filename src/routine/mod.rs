@@ -11,11 +11,19 @@
 //! assert_eq!(routine.counts(), 16);
 //! ```
 
+mod book;
+mod build;
 mod finding;
 pub mod glossary;
+mod lines;
 mod model;
 mod movement;
 mod notation;
+mod order;
+mod parse;
+mod proof;
+mod read;
+mod step_line;
 mod token;
 mod words;
 
@@ -25,4 +33,6 @@ pub use movement::{
     MOVEMENTS, Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Source, Timing, Weight, find_movement,
     timing_mark,
 };
+pub use parse::{LineRole, line_roles, parse};
+pub use read::{Read, load, read};
 pub use notation::{read_feet, read_movements, read_timing};
