@@ -62,12 +62,10 @@ pub fn apply(routine: &Routine, edits: &[Edit]) -> Routine {
     changed.order.clear();
     let mut times = vec![0; changed.parts.len()];
     let mut line = routine.order.first().map_or(0, |o| o.line);
-    for at in 0..=places {
-        if let Some(item) = routine.order.get(at) {
-            line = item.line;
-        }
+    for (at, before) in before.iter().enumerate() {
+        line = routine.order.get(at).map_or(line, |item| item.line);
         let here = here.get(at).copied().flatten();
-        for part in before[at].iter().copied().chain(here) {
+        for part in before.iter().copied().chain(here) {
             if let Some(times) = times.get_mut(part) {
                 *times += 1;
                 changed.order.push(OrderItem { part, time_round: *times, line });

@@ -24,8 +24,8 @@ const GAP_COUNT: u32 = 2;
 const OVERRUN: u32 = 20;
 const OVERRUN_COUNT: u32 = 3;
 /// Leaving a whole part out for want of room, and for each count in halves: cheaper than cutting
-/// nearly all of it.
-const LEFT_OUT: u32 = 32;
+/// nearly all of a long one, dearer than cutting an eight or less.
+const LEFT_OUT: u32 = 36;
 const LEFT_OUT_COUNT_HALVES: u32 = 3;
 /// Leaving a fill out, and for each count: a light change, fills are there to be left out.
 const FILL_LEFT_OUT: u32 = 12;
@@ -42,8 +42,9 @@ const HALF_PHRASE: u32 = 6;
 /// and one part to one phrase is better.
 const SHARED: u32 = 1;
 const PASSED_START: u32 = 1;
-/// A part on another sort of phrase than most times.
-pub(super) const OTHER_KIND: u32 = 48;
+/// A part on another sort of phrase than most times. A shorter cut that lacks a verse and a chorus lacks
+/// these two parts; that is a better reading than everything moved up and the end lost.
+pub(super) const OTHER_KIND: u32 = 56;
 /// A part named for a sort of phrase (Chorus, Bridge) on another sort.
 const OTHER_NAME: u32 = 30;
 /// Another wait than the sheet's, and for each count.

@@ -8,6 +8,7 @@ mod judgement;
 mod lay;
 mod mend;
 mod model;
+mod report;
 mod table;
 mod words;
 
@@ -21,6 +22,7 @@ mod testing;
 pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
+pub use report::report;
 
 use crate::routine::Routine;
 use crate::song::SongView;

@@ -221,3 +221,10 @@ fn no_song_and_no_routine_are_no_trouble() {
     wrong.order[0].part = 7;
     assert_eq!(fit(&song(&[("verse", 32)]), &wrong).placements, []);
 }
+
+#[test]
+fn the_report_reads_top_down() {
+    let song = song(&[("intro", 16), ("verse", 32), ("chorus", 36), ("verse", 32), ("chorus", 32)]);
+    let routine = Routine { title: "Lamplighters".into(), ..danced(Some(16), &[0, 1, 0, 1]) };
+    println!("{}", report(&fit(&song, &routine), &song, &routine));
+}
