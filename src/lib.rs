@@ -13,6 +13,7 @@
 
 pub mod audio;
 pub mod cli;
+pub mod draw;
 pub mod error;
 pub mod fit;
 pub mod rhythm;
