@@ -146,7 +146,7 @@ pub(crate) fn draw_columns(foot: &Foot, left: f64, top: f64, width: f64) -> Vec<
         let x = left + column as f64 * (column_width(width) + BETWEEN_COLUMNS);
         let mut group = Group::new("list");
         if let Some(mark) = &item.mark {
-            draw_mark(&mut group, mark, (x + 2.2, top + at + 1.75), 1.95, 2.6);
+            draw_mark(&mut group, mark, (x + 2.4, top + at + 1.75), 2.0, 2.6);
         }
         for (number, words) in item.lines.iter().enumerate() {
             let baseline = top + at + 2.8 + number as f64 * LEADING;

@@ -7,8 +7,10 @@ use super::rows::Row;
 use super::scene::{Anchor, Group, Point, Rect, Text, width_mm};
 
 /// Across, millimetres at scale 1.
-const SIZE: f64 = 4.6;
-const LANE: f64 = 5.6;
+const SIZE: f64 = 4.9;
+const LANE: f64 = 5.8;
+/// Width of a mark's coloured ring, millimetres.
+const RING: f64 = 0.55;
 
 /// Draws the marks of a line below `top`; gives them and where they end.
 pub(crate) fn draw_lane(
@@ -84,8 +86,8 @@ fn plain(words: String, at: Point, size: f64) -> Text {
 pub(crate) fn draw_mark(group: &mut Group, mark: &Mark, at: Point, half: f64, size: f64) {
     draw_shape(group, mark.side, at, half);
     let words = mark.number.to_string();
-    // Numbers of three figures are set smaller, to stay inside.
-    let size = size.min(half * 1.7 / width_mm(&words, 1.0, true));
+    // Longer numbers are set smaller, to stay inside.
+    let size = size.min((half - RING) * 1.9 / width_mm(&words, 1.0, true));
     group.text(Text {
         words,
         at: (at.0, at.1 + size * 0.36),
@@ -93,28 +95,25 @@ pub(crate) fn draw_mark(group: &mut Group, mark: &Mark, at: Point, half: f64, si
         bold: true,
         anchor: Anchor::Middle,
         ink: BLACK,
-        on: VERMILLION,
+        on: WHITE,
         upwards: false,
     });
 }
 
-/// The shape of a side, without a number.
+/// The shape of a side, without a number: a coloured ring around white, so that the number in it is as
+/// easy to read as any.
 pub(crate) fn draw_shape(group: &mut Group, side: Side, (x, y): Point, half: f64) {
-    let border = 0.35;
-    match side {
-        Side::TooFew => {
-            let square = |h: f64| Rect::new(x - h, y - h, 2.0 * h, 2.0 * h);
-            group.fill(square(half * 0.9), BLACK);
-            group.fill(square(half * 0.9 - border), VERMILLION);
-        }
-        Side::TooMany => {
-            let diamond = |h: f64| vec![(x, y - h), (x + h, y), (x, y + h), (x - h, y)];
-            group.area(diamond(half * 1.2), BLACK);
-            group.area(diamond(half * 1.2 - border * 1.4), VERMILLION);
-        }
-        Side::Elsewhere => {
-            group.disc((x, y), half, BLACK);
-            group.disc((x, y), half - border, VERMILLION);
+    for (inset, ink) in [(0.0, VERMILLION), (RING, WHITE)] {
+        match side {
+            Side::TooFew => {
+                let h = half * 0.92 - inset;
+                group.fill(Rect::new(x - h, y - h, 2.0 * h, 2.0 * h), ink);
+            }
+            Side::TooMany => {
+                let h = half * 1.3 - inset * 1.4;
+                group.area(vec![(x, y - h), (x + h, y), (x, y + h), (x - h, y)], ink);
+            }
+            Side::Elsewhere => group.disc((x, y), half - inset, ink),
         }
     }
 }

@@ -112,8 +112,16 @@ impl Names {
     }
 
     fn remember(&mut self, short: String, name: String) {
-        if short != name && !self.used.iter().any(|(s, _)| *s == short) {
-            self.used.push((short, name));
+        if short == name || self.used.iter().any(|(s, _)| *s == short) {
+            return;
+        }
+        // Of several cuts of one name the shortest explains the others.
+        let is_cut = |s: &str| s.ends_with('…');
+        let other = self.used.iter_mut().find(|(s, n)| *n == name && is_cut(s));
+        match other.filter(|_| is_cut(&short)) {
+            Some((other, _)) if other.len() > short.len() => *other = short,
+            Some(_) => {}
+            None => self.used.push((short, name)),
         }
     }
 }

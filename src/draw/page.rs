@@ -125,11 +125,12 @@ impl Layout<'_> {
                 continue;
             }
             let grown = (scale * (1.0 + spare / lines.height().max(1.0)) - 0.005).min(LARGEST);
-            // Larger type can make more names short and so the list longer: then grow less.
+            // Larger type must not make more names short: then grow less.
             let sizes = [1.0, 0.85, 0.7, 0.5, 0.3].map(|share| scale + (grown - scale) * share);
             let fitting = sizes.into_iter().find_map(|size| {
                 let larger = self.with_foot(self.lines(eights, size));
-                (larger.0.height() + larger.1.height() <= room).then_some(larger)
+                let as_whole = larger.0.names.used.len() <= lines.names.used.len();
+                (as_whole && larger.0.height() + larger.1.height() <= room).then_some(larger)
             });
             return Some(fitting.unwrap_or((lines, foot)));
         }
