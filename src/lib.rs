@@ -16,6 +16,7 @@ pub mod cli;
 pub mod draw;
 pub mod error;
 pub mod fit;
+mod plain;
 pub mod rhythm;
 pub mod routine;
 pub mod save;

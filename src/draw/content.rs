@@ -6,7 +6,7 @@ use crate::song::{Phrase, SongView};
 use crate::units::{Count, Wall, clock, eights};
 
 use super::ink::{Ink, PART_INKS};
-use super::text::clean;
+use crate::plain::clean;
 
 /// Counts drawn before count 1 and after the song's end at most. A routine that runs further past the
 /// song is named in words; its blocks are cut here.
@@ -30,6 +30,8 @@ pub(crate) enum Look {
     Gap,
     /// After the song's end.
     Beyond,
+    /// A part for which there is no room: the next starts where it would. Named, not drawn.
+    LeftOut,
 }
 
 /// A stretch of counts with its words.
@@ -266,12 +268,19 @@ fn routine_blocks(song: &SongView, routine: &Routine, fit: &Fit, end: Count) -> 
         reached = reached + i32::try_from(fit.wait.counts).unwrap_or(i32::MAX);
     }
     let mut parts: Vec<String> = Vec::new();
-    for placement in &fit.placements {
+    for (index, placement) in fit.placements.iter().enumerate() {
         if placement.start_count > reached {
             blocks.push(gap_block(song, fit, reached, placement.start_count));
         }
-        blocks.push(part_block(routine, placement, &mut parts));
-        reached = reached.max(end_of(placement));
+        let mut block = part_block(routine, placement, &mut parts);
+        let next = fit.placements.get(index + 1);
+        if next.is_some_and(|n| n.start_count <= placement.start_count) {
+            block.look = Look::LeftOut;
+            block.sentence = format!("No room for {}", block.sentence);
+        } else {
+            reached = reached.max(end_of(placement));
+        }
+        blocks.push(block);
     }
     if reached < end && !fit.placements.is_empty() {
         blocks.push(gap_block(song, fit, reached, end));
@@ -425,7 +434,10 @@ fn mark_words(mismatch: &Mismatch) -> String {
         MismatchKind::PartTooLong => format!("{counts} too many"),
         MismatchKind::OffPhrase => format!("{counts} off the phrase"),
         MismatchKind::WaitDiffers => format!("wait differs by {counts}"),
-        MismatchKind::FillWithoutGap => "no gap for the fill".into(),
+        MismatchKind::FillWithoutGap => {
+            let fill = mismatch.part.as_deref().map(clean).filter(|p| !p.is_empty());
+            format!("no gap for {} ({counts})", fill.as_deref().unwrap_or("the fill"))
+        }
         MismatchKind::SongEndsFirst => format!("{counts} after the song"),
     }
 }

@@ -144,7 +144,7 @@ fn block_group(
     names: &mut Names,
 ) -> Option<Group> {
     let (start, end) = (block.start.max(row.start), block.end.min(row.end));
-    if start >= end {
+    if start >= end || block.look == Look::LeftOut {
         return None;
     }
     let (x, right) = (measures.x(row, start), measures.x(row, end));
@@ -175,7 +175,7 @@ fn going_on(block: &Block) -> Vec<String> {
 /// Colours the piece and says what colour words then stand on.
 fn paint(group: &mut Group, look: Look, piece: Rect, band: f64) -> Ink {
     match look {
-        Look::Set | Look::Heard => {
+        Look::Set | Look::Heard | Look::Gap | Look::LeftOut => {
             group.fill(piece, WHITE);
             WHITE
         }
@@ -198,10 +198,6 @@ fn paint(group: &mut Group, look: Look, piece: Rect, band: f64) -> Ink {
         Look::Wait => {
             group.fill(piece, PALE);
             PALE
-        }
-        Look::Gap => {
-            group.fill(piece, WHITE);
-            WHITE
         }
         Look::Beyond => {
             group.fill(piece, WHITE);

@@ -6,7 +6,7 @@ use crate::song::SongView;
 use crate::units::{Count, clock, eights};
 
 use super::content::Content;
-use super::text::clean;
+use crate::plain::clean;
 
 type Laid<'a> = Option<(&'a Routine, &'a Fit)>;
 
