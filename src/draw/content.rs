@@ -3,7 +3,7 @@
 use crate::fit::{Fit, Mismatch, MismatchKind, Placement, SuggestionKind};
 use crate::routine::{PartKind, Routine};
 use crate::song::{Phrase, SongView};
-use crate::units::{Count, Wall, clock, eights};
+use crate::units::{Count, Wall, clock, eights, ordinal};
 
 use super::ink::{Ink, PART_INKS};
 use crate::plain::clean;
@@ -159,18 +159,6 @@ pub(crate) fn short_length(counts: u32) -> String {
 /// `4 eights and 4 (36 counts)`; the bracket only where it says more.
 fn long_length(counts: u32) -> String {
     if counts < 8 { eights(counts) } else { format!("{} ({counts} counts)", eights(counts)) }
-}
-
-/// `1st`, `2nd`, `3rd`, `4th`, …
-pub(crate) fn ordinal(number: u32) -> String {
-    let ending = match (number % 10, number % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
-        _ => "th",
-    };
-    format!("{number}{ending}")
 }
 
 /// A name that can be shown: cleaned, and never empty.

@@ -3,7 +3,7 @@
 use crate::fit::Fit;
 use crate::routine::Routine;
 use crate::song::SongView;
-use crate::units::{Count, clock, eights};
+use crate::units::{Count, clock, eights, pulse_words};
 
 use super::content::Content;
 use crate::plain::clean;
@@ -45,7 +45,7 @@ pub(crate) fn music(song: &SongView, with_title: bool) -> String {
 pub(crate) fn pulse_and_wait(song: &SongView, routine: Laid<'_>) -> String {
     let mut facts = vec![
         format!("{:.0} counts a minute", song.counts_per_minute),
-        pulse(song.counts_per_beat),
+        pulse_words(song.counts_per_beat),
         format!("{} counts to the bar", song.counts_per_bar),
     ];
     match song.counts.time_s(Count::FIRST).filter(|_| !song.counts.is_empty()) {
@@ -54,25 +54,6 @@ pub(crate) fn pulse_and_wait(song: &SongView, routine: Laid<'_>) -> String {
     }
     facts.push(wait(song, routine));
     facts.join(" · ")
-}
-
-/// How counts sit on the beats that were heard.
-pub(crate) fn pulse(counts_per_beat: f64) -> String {
-    let close = |to: f64| (counts_per_beat - to).abs() < 0.01;
-    if close(1.0) {
-        "a count to each beat".into()
-    } else if counts_per_beat > 1.0 {
-        format!("{} counts to each beat", rounded(counts_per_beat))
-    } else if counts_per_beat > 0.0 {
-        format!("a count to every {} beats", rounded(1.0 / counts_per_beat))
-    } else {
-        "pulse unknown".into()
-    }
-}
-
-fn rounded(number: f64) -> String {
-    let text = format!("{number:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 fn wait(song: &SongView, routine: Laid<'_>) -> String {
