@@ -1,5 +1,7 @@
 //! The cue sheet of small routines made here.
 
+use proptest::prelude::*;
+
 use super::*;
 use crate::fit::{Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
 use crate::plain::columns;
@@ -173,8 +175,116 @@ fn fit() -> Fit {
     }
 }
 
+/// A file under `fixtures`, made again with `HOOFBEAT_BLESS=1`.
+fn golden(name: &str, actual: &str) {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/sheets").join(name);
+    if std::env::var_os("HOOFBEAT_BLESS").is_some() {
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(&path, actual).unwrap();
+    }
+    let expected = std::fs::read_to_string(&path).unwrap();
+    assert_eq!(expected.replace("\r\n", "\n"), actual, "{name}");
+}
+
 #[test]
 fn the_sheet_of_a_small_routine_reads_so() {
-    println!("{}", sheet(&routine(), &song(), &fit()));
-    println!("{}", sheet_without_song(&routine()));
+    golden("on-a-song.txt", &sheet(&routine(), &song(), &fit()));
+}
+
+#[test]
+fn without_a_song_the_sheet_has_counts_from_the_first_step() {
+    golden("alone.txt", &sheet_without_song(&routine()));
+}
+
+#[test]
+fn feet_change_where_a_part_comes_again_on_the_other_foot() {
+    // A single basic swaps the lead foot (Clogging 101, lessons 1-2), so the second time is mirrored.
+    let mut routine = routine();
+    routine.parts = vec![part("Part A", PartKind::Part, vec![line("Basic", &[(1, "Basic")])])];
+    let item = |time_round| OrderItem { part: 0, time_round, line: 1 };
+    routine.order = vec![item(1), item(2), item(3)];
+    let sheet = Sheet::of(&routine, None);
+    assert_eq!(sheet.parts[0].feet, "left foot; 2nd time right foot");
+    let feet: Vec<&str> = sheet.order.iter().map(|r| r.foot.as_str()).collect();
+    assert_eq!(feet, ["L", "R", "L"]);
+}
+
+#[test]
+fn running_counts_go_on_from_line_to_line() {
+    let sheet = Sheet::of(&routine(), None);
+    let running: Vec<&str> = sheet.parts[1].lines.iter().map(|l| l.running.as_str()).collect();
+    assert_eq!(running, ["1-8", "9-16", "17-18"]);
+}
+
+#[test]
+fn every_mismatch_is_told_with_its_mend() {
+    let mut fit = fit();
+    let mut stray = fit.mismatches[0].clone();
+    stray.part = None;
+    stray.at_count = Count(-40);
+    stray.message = "something before the song".into();
+    fit.mismatches.push(stray);
+    let text = sheet(&routine(), &song(), &fit);
+    assert!(text.contains("(1)  DOES NOT MEET: chorus 2 is 20 counts and Part B 18"));
+    assert!(text.contains("to mend it: a fill of 2"));
+    assert!(text.contains("(2)  DOES NOT MEET: something before the song"));
+}
+
+#[test]
+fn a_part_without_room_is_said_to_have_none() {
+    let mut fit = fit();
+    fit.placements[2].start_count = fit.placements[3].start_count;
+    let sheet = Sheet::of(&routine(), Some((&song(), &fit)));
+    let row = sheet.order.iter().find(|r| r.name == "Fill").unwrap();
+    assert_eq!((row.kind, row.running.as_str()), (RowKind::NoRoom, "no room"));
+    assert!(sheet.order.iter().any(|r| r.kind == RowKind::Free && r.running == "51-52"));
+}
+
+#[test]
+fn an_empty_routine_has_a_sheet_too() {
+    let text = sheet_without_song(&Routine::default());
+    assert!(text.starts_with("ROUTINE\n"), "{text}");
+}
+
+fn any_words() -> impl Strategy<Value = String> {
+    prop_oneof!["[a-zA-Z ]{0,90}", "\\PC{0,50}", any::<String>()]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_line_is_wider_than_the_page(
+        names in prop::collection::vec(any_words(), 3..4),
+        words in prop::collection::vec(any_words(), 1..12),
+        movements in "[A-Z()]{0,60}( [A-Z]{1,4}){0,40}",
+        counts in prop::collection::vec(0u32..5000, 1..12),
+    ) {
+        let mut routine = routine();
+        routine.title = words[0].clone();
+        routine.notes = words.clone();
+        for (part, name) in routine.parts.iter_mut().zip(&names) {
+            part.name = name.clone();
+        }
+        let lines = &mut routine.parts[0].lines;
+        lines.clear();
+        for (text, counts) in words.iter().zip(&counts) {
+            let step = StepUse { counts: *counts, movements: movements.clone(), ..step("Triple") };
+            let note = Some(text.clone());
+            lines.push(StepLine { steps: vec![step.clone(), step], text: text.clone(), note, line: 1 });
+        }
+        let mut fit = fit();
+        for (index, placement) in fit.placements.iter_mut().enumerate() {
+            placement.part = names[index % 3].clone();
+            placement.phrase = words.get(index).cloned();
+            placement.start_count = Count(placement.start_count.0 + counts[0] as i32);
+        }
+        fit.mismatches[0].message = words.concat();
+        for text in [sheet(&routine, &song(), &fit), sheet_without_song(&routine)] {
+            for line in text.lines() {
+                prop_assert!(columns(line) <= 80, "{line:?}");
+                prop_assert!(!line.contains(char::is_control), "{line:?}");
+            }
+        }
+    }
 }

@@ -71,20 +71,18 @@ fn write_part(out: &mut String, part: &PartSheet) {
 fn write_step_line(out: &mut String, row: &StepRow) {
     let steps = wrapped_columns(&row.steps, STEPS_WIDTH);
     let movements = movement_lines(&row.movements, WIDTH - MOVEMENTS_AT);
+    let front = format!("{}{:>3}", padded(&row.running, COUNTS_AT), row.counts);
+    let has_room = columns(&front) < STEPS_AT;
+    if !has_room {
+        put(out, &format!("{}  {}", row.running, row.counts));
+    }
     for number in 0..steps.len().max(movements.len()) {
-        let front = match number {
-            0 => format!("{}{:>3}", padded(&row.running, COUNTS_AT), row.counts),
-            _ => String::new(),
-        };
+        let front = if number == 0 && has_room { front.as_str() } else { "" };
         let left = steps.get(number).map_or("", String::as_str);
         let right = movements.get(number).map_or("", String::as_str);
         put(
             out,
-            &format!(
-                "{}{}{right}",
-                padded(&front, STEPS_AT),
-                padded(left, MOVEMENTS_AT - STEPS_AT)
-            ),
+            &format!("{}{}{right}", padded(front, STEPS_AT), padded(left, MOVEMENTS_AT - STEPS_AT)),
         );
     }
     if !row.note.is_empty() {
@@ -99,7 +97,7 @@ fn movement_lines(steps: &[Movements], width: usize) -> Vec<String> {
     let mut current = (String::new(), String::new());
     for step in steps {
         let gap = if current.0.is_empty() { 0 } else { BETWEEN_STEPS };
-        let mut cells = cells(step);
+        let mut cells = cells(step, width);
         let whole: usize = cells.iter().map(|(m, _)| columns(m) + 1).sum();
         if gap > 0 && columns(&current.0) + gap + whole > width + 1 {
             lines.push(std::mem::take(&mut current));
@@ -130,16 +128,24 @@ fn extend(line: &mut (String, String), movement: &str, feet: &str) {
     line.1.push_str(feet);
 }
 
-/// Movements and feet of a step, each pair filled to one width.
-fn cells(step: &Movements) -> Vec<(String, String)> {
+/// Movements and feet of a step, each pair filled to one width and none wider than the line.
+fn cells(step: &Movements, width: usize) -> Vec<(String, String)> {
     let pair = |movement: &str, feet: &str| {
         let width = columns(movement).max(columns(feet));
         (padded(movement, width), padded(feet, width))
     };
-    if step.feet.len() == step.words.len() {
+    let all_narrow = |words: &[String]| words.iter().all(|w| columns(w) <= width);
+    if step.feet.len() == step.words.len() && all_narrow(&step.words) && all_narrow(&step.feet) {
         return step.words.iter().zip(&step.feet).map(|(m, f)| pair(m, f)).collect();
     }
-    vec![pair(&step.words.join(" "), &step.feet.join(" "))]
+    // Not known which foot is whose: the feet stand under the movements as a whole, or follow them.
+    let (movements, feet) = (step.words.join(" "), step.feet.join(" "));
+    if columns(&movements).max(columns(&feet)) <= width {
+        return vec![pair(&movements, &feet)];
+    }
+    let broken = |words: &str| wrapped_columns(words, width);
+    let movements = broken(&movements).into_iter().map(|m| pair(&m, ""));
+    movements.chain(broken(&feet).into_iter().map(|f| pair("", &f))).collect()
 }
 
 /// Columns of the order: its heading and width.
