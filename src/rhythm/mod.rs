@@ -18,6 +18,7 @@ mod filterbank;
 mod framer;
 mod grid;
 mod handmade;
+pub mod measure;
 mod onset;
 mod place;
 mod pulse;
