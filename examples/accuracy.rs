@@ -1,8 +1,9 @@
-//! Scores the ear on recordings whose beats are known: `accuracy DATA_DIR WAV_DIR [--each]`.
+//! Scores the ear on recordings whose beats are known: `accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each]`.
 //!
 //! DATA_DIR holds `items*.jsonl` (one object a line with `name`, `cls` and `unjudged`, a list of
 //! [start, end] in seconds), `NAME.beats` (`seconds<TAB>place in bar`) and `NAME.attacks` (where a sound
-//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz.
+//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz. With ACT_DIR, activations are not made by the ear but read
+//! from `NAME.act`: little-endian f32, `[frames, 2]`, probability of a beat and of a downbeat, 50 a second.
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -10,8 +11,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use hoofbeat::rhythm::features::FRAMES_PER_SECOND;
 use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, continuity, f_measure};
-use hoofbeat::rhythm::{Constraints, Ear, Grid, solve};
+use hoofbeat::rhythm::{Activations, Constraints, Ear, Grid, solve};
 use serde_json::Value;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
@@ -42,8 +44,10 @@ fn main() -> Outcome<()> {
     let mut args: Vec<String> = std::env::args().skip(1).collect();
     let each = args.iter().any(|a| a == "--each");
     args.retain(|a| a != "--each");
-    let [data, wavs] = args.as_slice() else {
-        return Err("accuracy DATA_DIR WAV_DIR [--each]".into());
+    let (data, wavs, given) = match args.as_slice() {
+        [data, wavs] => (data, wavs, None),
+        [data, wavs, given] => (data, wavs, Some(Path::new(given))),
+        _ => return Err("accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each]".into()),
     };
     let (mut scores, mut hear_s, mut solve_s, mut audio_s) = (Vec::new(), 0.0, 0.0, 0.0);
     for item in items(Path::new(data))? {
@@ -58,7 +62,10 @@ fn main() -> Outcome<()> {
         for block in samples.chunks(8192) {
             ear.hear(block);
         }
-        let heard = ear.finish();
+        let mut heard = ear.finish();
+        if let Some(given) = given {
+            heard.activations = activations(&given.join(&item.name).with_extension("act"))?;
+        }
         hear_s += start.elapsed().as_secs_f64();
         let start = Instant::now();
         let grid = solve(&heard.activations, &heard.features, &Constraints::default());
@@ -215,6 +222,17 @@ fn items(data: &Path) -> Outcome<Vec<Item>> {
         }
     }
     Ok(items)
+}
+
+fn activations(path: &Path) -> Outcome<Activations> {
+    let bytes = fs::read(path)?;
+    let values: Vec<f32> =
+        bytes.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]])).collect();
+    Ok(Activations {
+        frames_per_second: FRAMES_PER_SECOND,
+        beat: values.iter().step_by(2).copied().collect(),
+        downbeat: values.iter().skip(1).step_by(2).copied().collect(),
+    })
 }
 
 fn samples(wav: &Path) -> Outcome<Vec<f32>> {
