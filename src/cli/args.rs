@@ -22,6 +22,12 @@ pub enum Command {
     Check(super::check::CheckArgs),
     /// Mark phrases and correct counts, bars and beats.
     Mark(super::mark::MarkArgs),
+    /// Lay a routine on a song: what fits, what does not, what would mend it.
+    Fit(super::fit::FitArgs),
+    /// Draw the timeline.
+    Draw(super::draw::DrawArgs),
+    /// Write the cue sheet.
+    Sheet(super::sheet::SheetArgs),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }
