@@ -19,6 +19,7 @@ pub mod rhythm;
 pub mod routine;
 pub mod save;
 pub mod song;
+pub mod teach;
 pub mod units;
 pub mod warning;
 

@@ -1,19 +1,19 @@
-//! The command line: parse it, run it, print errors, give the exit code.
+//! The `hoofbeat` command: parses the command line, prints errors, sets the exit code.
 
 use std::process::ExitCode;
 
 use clap::Parser;
-use hoofbeat::cli::args::{Cli, Command};
+use hoofbeat::cli;
 
 fn main() -> ExitCode {
-    let done = match Cli::parse().command {
-        Command::Check(args) => hoofbeat::cli::check::run(&args),
-    };
-    done.unwrap_or_else(|error| {
-        eprintln!("error: {error}");
-        if let Some(advice) = error.advice() {
-            eprintln!("try: {advice}");
+    match cli::run(cli::args::Cli::parse()) {
+        Ok(outcome) => outcome.into(),
+        Err(error) => {
+            eprintln!("hoofbeat: {error}");
+            if let Some(advice) = error.advice() {
+                eprintln!("  {advice}");
+            }
+            ExitCode::from(2)
         }
-        ExitCode::from(2)
-    })
+    }
 }

@@ -16,22 +16,14 @@ pub struct Cli {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Proof-read a routine: counts, feet, walls, order.
-    Check(Check),
-}
-
-/// Arguments of `check`.
-#[derive(Debug, Args)]
-#[command(after_help = "Example:\n  hoofbeat check fixtures/routines/lantern-walk.txt")]
-pub struct Check {
-    /// The routine's sheet, plain text.
-    pub routine: PathBuf,
-    /// Print as JSON.
-    #[arg(long)]
-    pub json: bool,
-    /// Where to write.
-    #[command(flatten)]
-    pub output: Output,
+    /// Listen to recordings and write their song maps.
+    Listen(super::listen::ListenArgs),
+    /// Mark phrases and correct counts, bars and beats.
+    Mark(super::mark::MarkArgs),
+    /// Write beats or phrases for other programs.
+    Export(super::export::ExportArgs),
+    /// Proof-read a routine without a song: counts, feet, walls, order.
+    Check(super::check::CheckArgs),
 }
 
 /// Where output goes.

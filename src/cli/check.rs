@@ -1,23 +1,41 @@
 //! `check`: proof-reads a routine without a song.
 
-use std::process::ExitCode;
+use std::path::PathBuf;
 
+use clap::Args;
 use serde::Serialize;
 
 use crate::error::Result;
 use crate::routine::{Finding, Passage, Read, Severity, load};
 use crate::units::{Foot, Wall, eights};
 
-use super::args::Check;
-use super::output;
+use super::args::Output;
+use super::{Outcome, output};
 
-/// Reads the sheet and prints what was found. Exit 0 without mistakes, 1 with.
-pub fn run(args: &Check) -> Result<ExitCode> {
+/// Proof-reads a routine without a song.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  hoofbeat check fixtures/routines/lantern-walk.txt")]
+pub struct CheckArgs {
+    /// The routine's sheet, plain text.
+    pub routine: PathBuf,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub output: Output,
+}
+
+/// Runs `check`. Exit 0 without mistakes, 1 with.
+///
+/// # Errors
+/// Those of [`load`] and of writing.
+pub fn run(args: &CheckArgs) -> Result<Outcome> {
     let read = load(&args.routine)?;
     let text = if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     let mistakes = read.mistakes().next().is_some();
-    Ok(if mistakes { ExitCode::from(1) } else { ExitCode::SUCCESS })
+    Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })
 }
 
 /// What `check --json` prints.
