@@ -5,6 +5,10 @@ use std::process::ExitCode;
 use crate::error::Result;
 
 pub mod args;
+pub mod check;
+pub mod export;
+pub mod listen;
+pub mod mark;
 pub mod output;
 
 /// How a command ended when nothing went wrong.
@@ -30,5 +34,11 @@ impl From<Outcome> for ExitCode {
 /// # Errors
 /// Whatever stops it; `main` prints it and exits with 2.
 pub fn run(cli: args::Cli) -> Result<Outcome> {
-    match cli.command {}
+    use args::Command;
+    match cli.command {
+        Command::Listen(args) => listen::run(&args),
+        Command::Check(args) => check::run(&args),
+        Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
+        Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
+    }
 }

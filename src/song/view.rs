@@ -34,6 +34,26 @@ impl SongView {
             .map_or(0, |p| p.start - Count::FIRST)
             .max(0) as u32
     }
+
+    /// What each phrase is called where all are listed: its label, numbered when another phrase has
+    /// the same one (`verse 1`, `verse 2`). In the order of `phrases`.
+    pub fn names(&self) -> Vec<String> {
+        let same = |a: &Phrase, b: &Phrase| a.label.to_lowercase() == b.label.to_lowercase();
+        let number = |(place, phrase): (usize, &Phrase)| {
+            let before = self.phrases[..place].iter().filter(|other| same(other, phrase)).count();
+            let all = self.phrases.iter().filter(|other| same(other, phrase)).count();
+            match all {
+                1 => phrase.label.clone(),
+                _ => format!("{} {}", phrase.label, before + 1),
+            }
+        };
+        self.phrases.iter().enumerate().map(number).collect()
+    }
+
+    /// The phrase in which a count lies, as an index into `phrases`.
+    pub fn phrase_at(&self, count: Count) -> Option<usize> {
+        self.phrases.iter().position(|p| p.start <= count && count < p.end())
+    }
 }
 
 /// The counts of a song and the time of each.
@@ -135,7 +155,12 @@ impl Phrase {
 
     /// Whether nobody dances yet: an intro, a wait, talk or a count-in.
     pub fn is_intro(&self) -> bool {
-        let first = self.label.split_whitespace().next().unwrap_or("").to_lowercase();
-        matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
+        is_intro(&self.label)
     }
+}
+
+/// Whether a label says that nobody dances yet.
+pub(super) fn is_intro(label: &str) -> bool {
+    let first = label.split_whitespace().next().unwrap_or("").to_lowercase();
+    matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
 }
