@@ -163,9 +163,9 @@ fn understood(what: &What) -> Result<Mark> {
             };
             Ok(Mark::Form(words::form(&list)?))
         }),
-        What::First(typed) => or(heard(typed, Correction::First), &|| {
-            Ok(Mark::First(words::place(&typed.joined())?))
-        }),
+        What::First(typed) => {
+            or(heard(typed, Correction::First), &|| Ok(Mark::First(words::place(&typed.joined())?)))
+        }
         What::End(typed) => {
             or(heard(typed, Correction::End), &|| Ok(Mark::End(words::place(&typed.joined())?)))
         }
@@ -176,7 +176,9 @@ fn understood(what: &What) -> Result<Mark> {
         What::BeatsPerBar(typed) => or(heard(typed, Correction::BeatsPerBar), &|| {
             let typed = typed.joined();
             typed.trim().parse().map(Mark::BeatsPerBar).map_err(|_| {
-                Error::BadMark(format!("\"{typed}\" is no number of counts to the bar; write 4 or 3"))
+                Error::BadMark(format!(
+                    "\"{typed}\" is no number of counts to the bar; write 4 or 3"
+                ))
             })
         }),
         What::Tap(typed) => or(heard(typed, Correction::Tap), &|| tap(typed)),

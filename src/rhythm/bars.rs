@@ -34,9 +34,8 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
         .enumerate()
         .flat_map(|(m, &(beats, _))| (0..beats).map(move |place| (m, place)))
         .collect();
-    let first_of: Vec<usize> = (0..meters.len())
-        .map(|m| states.iter().position(|&s| s == (m, 0)).unwrap_or(0))
-        .collect();
+    let first_of: Vec<usize> =
+        (0..meters.len()).map(|m| states.iter().position(|&s| s == (m, 0)).unwrap_or(0)).collect();
     let last_of: Vec<usize> =
         (0..meters.len()).map(|m| first_of[m] + meters[m].0 as usize - 1).collect();
 
@@ -102,8 +101,7 @@ mod tests {
     }
 
     fn lengths(bars: &Bars) -> Vec<usize> {
-        let starts: Vec<usize> =
-            (0..bars.places.len()).filter(|&i| bars.places[i] == 0).collect();
+        let starts: Vec<usize> = (0..bars.places.len()).filter(|&i| bars.places[i] == 0).collect();
         starts.windows(2).map(|w| w[1] - w[0]).collect()
     }
 

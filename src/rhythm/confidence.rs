@@ -114,8 +114,8 @@ impl Judgement {
     /// line is.
     pub(crate) fn grid_confidence(&self, margins: &[(usize, f32)]) -> f64 {
         let beats: usize = margins.iter().map(|m| m.0).sum();
-        let margin: f64 = margins.iter().map(|m| m.0 as f64 * f64::from(m.1)).sum::<f64>()
-            / beats.max(1) as f64;
+        let margin: f64 =
+            margins.iter().map(|m| m.0 as f64 * f64::from(m.1)).sum::<f64>() / beats.max(1) as f64;
         let bar_line = sigmoid(2.0 * margin);
         self.tempo_confidence() * (0.4 + 0.6 * bar_line)
     }

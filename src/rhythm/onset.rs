@@ -60,9 +60,7 @@ impl OnsetStrength {
         for curve in [&mut low, &mut middle, &mut high, &mut attack] {
             whiten(curve, radius);
         }
-        let all = (0..n)
-            .map(|k| 0.25 * (low[k] + middle[k] + high[k] + attack[k]))
-            .collect();
+        let all = (0..n).map(|k| 0.25 * (low[k] + middle[k] + high[k] + attack[k])).collect();
         OnsetStrength {
             frames_per_second: FRAMES_PER_SECOND,
             all,

@@ -78,7 +78,8 @@ pub fn solve(
     let beats: usize = runs.iter().map(Vec::len).sum();
     let judgement = confidence::judge(&runs, &heard, activations, &model);
     if taps.is_empty() && (beats < LEAST_BEATS || judgement.is_chance()) {
-        let longest = runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
+        let longest =
+            runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
         return Err(NoPulse::NoSteadyBeat { most_likely: ends });
     }

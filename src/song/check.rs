@@ -42,7 +42,10 @@ fn heard(heard: &Heard) -> Sound {
     }
     if let Some(place) = grid.downbeats.windows(2).position(|pair| pair[0] >= pair[1]) {
         let (a, b) = (grid.downbeats[place].0, grid.downbeats[place + 1].0);
-        return Err(format!("heard.downbeats[{}] is {b}, which does not come after {a}", place + 1));
+        return Err(format!(
+            "heard.downbeats[{}] is {b}, which does not come after {a}",
+            place + 1
+        ));
     }
     if grid.beats_per_bar > LONGEST_BAR {
         return Err(format!("heard.beats_per_bar is {}, over {LONGEST_BAR}", grid.beats_per_bar));
@@ -75,8 +78,11 @@ fn heard(heard: &Heard) -> Sound {
 }
 
 fn set(name: &str, set: &UserSet) -> Sound {
-    let singles =
-        [("first_count_s", set.first_count_s), ("bar_line_s", set.bar_line_s), ("end_s", set.end_s)];
+    let singles = [
+        ("first_count_s", set.first_count_s),
+        ("bar_line_s", set.bar_line_s),
+        ("end_s", set.end_s),
+    ];
     for (field, value) in singles {
         value.map_or(Ok(()), |value| seconds(&format!("{name}.{field}"), value))?;
     }

@@ -56,7 +56,8 @@ impl SongMap {
         }
         fill_last_beat(&mut line, self.recording.duration_s);
         let times_s: Vec<f64> = line.iter().map(|place| place.time_s).collect();
-        let counts_per_bar = self.set.beats_per_bar.unwrap_or(ratio.counts_per_bar(heard_bar)).max(1);
+        let counts_per_bar =
+            self.set.beats_per_bar.unwrap_or(ratio.counts_per_bar(heard_bar)).max(1);
         let (downbeats, bar_shift) = bars(self, &line, &times_s, counts_per_bar as usize);
         let tempo_bpm = match median_interval_s(&times_s) {
             Some(interval) if !self.set.tapped.is_empty() => 60.0 / interval,
@@ -189,7 +190,8 @@ fn bars(map: &SongMap, line: &[Place], times_s: &[f64], bar: usize) -> (Vec<usiz
     let regular = map.set.beats_per_bar.is_some();
     if regular || heard.is_empty() {
         let first_tap = || line.iter().position(|place| place.tapped);
-        let start = bar_line.or_else(|| if regular { first_count(map, times_s) } else { first_tap() });
+        let start =
+            bar_line.or_else(|| if regular { first_count(map, times_s) } else { first_tap() });
         // Nothing heard and nothing set: where bars start is not known, and none are made up.
         let Some(start) = start else {
             return (Vec::new(), 0);

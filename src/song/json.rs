@@ -49,7 +49,8 @@ impl ByHand {
         if !first {
             out.write_all(b",")?;
         }
-        let breaks = if number { (list.items - 1).is_multiple_of(ROW) && !list.flat } else { !list.flat };
+        let breaks =
+            if number { (list.items - 1).is_multiple_of(ROW) && !list.flat } else { !list.flat };
         match breaks {
             true => self.new_line(out, depth),
             false if first => Ok(()),

@@ -235,11 +235,7 @@ fn together(used: &Start, unused: &Start) -> Warning {
 
 /// The suggestions by count, before the user's marks take some away. Of two on one count the
 /// stronger stays.
-fn suggestions(
-    map: &SongMap,
-    corrected: &Corrected,
-    counts: &CountLine,
-) -> BTreeMap<i32, Start> {
+fn suggestions(map: &SongMap, corrected: &Corrected, counts: &CountLine) -> BTreeMap<i32, Start> {
     let grid = &map.heard.grid;
     let mut starts: BTreeMap<i32, Start> = BTreeMap::new();
     let mut before: Option<Start> = None;

@@ -156,9 +156,9 @@ fn kept_beats(
     }
     let mut kept: Vec<usize> = Vec::with_capacity(len / every + 1);
     for (place, &start) in starts.iter().enumerate() {
-        let crowded = kept.last().is_some_and(|&last| {
-            start <= last || (last > anchor && 2 * (start - last) <= every)
-        });
+        let crowded = kept
+            .last()
+            .is_some_and(|&last| start <= last || (last > anchor && 2 * (start - last) <= every));
         if crowded {
             kept.pop();
         }

@@ -267,8 +267,7 @@ impl SongMap {
             clock(*last),
             60.0 / usual
         );
-        let covered =
-            |old: &Tapped| old.beats_s.iter().all(|time| (*first..=*last).contains(time));
+        let covered = |old: &Tapped| old.beats_s.iter().all(|time| (*first..=*last).contains(time));
         self.set.tapped.retain(|old| !covered(old));
         self.set.tapped.push(Tapped { beats_s: times });
         Ok((message, notes))

@@ -183,7 +183,10 @@ impl SongMap {
             if phrase.start > Count::FIRST {
                 self.hide_suggestions(phrase.start, Count::FIRST)?;
             }
-            said.push(format!("no phrase starts on {} any more ({name})", spot(&view, phrase.start)));
+            said.push(format!(
+                "no phrase starts on {} any more ({name})",
+                spot(&view, phrase.start)
+            ));
         }
         Ok(said.join("; "))
     }
@@ -257,9 +260,8 @@ impl Which {
             }
             Which::Named(name) => name,
         };
-        let folded = |text: &str| {
-            text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
-        };
+        let folded =
+            |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
         let wanted = folded(named);
         let names = view.names();
         let called = |label: &dyn Fn(usize) -> String| -> Vec<usize> {

@@ -88,7 +88,10 @@ fn phrase(typed: &str) -> Result<(Place, String)> {
         if words.len() > taken
             && let Ok(place) = place(&words[..taken].join(" "))
         {
-            return Ok((place, words[taken..].join(" ").trim_start_matches(['=', ':', ' ']).into()));
+            return Ok((
+                place,
+                words[taken..].join(" ").trim_start_matches(['=', ':', ' ']).into(),
+            ));
         }
     }
     let behind = words.iter().rposition(|word| matches!(word.to_lowercase().as_str(), "at" | "on"));
@@ -155,7 +158,8 @@ pub fn renaming(typed: &str) -> Result<Mark> {
 pub fn splitting(typed: &str) -> Result<Mark> {
     let words: Vec<&str> = typed.split_whitespace().collect();
     let at = words.iter().rposition(|word| word.eq_ignore_ascii_case("at"));
-    let (before, behind) = at.map_or((&words[..0], &words[..]), |at| (&words[..at], &words[at + 1..]));
+    let (before, behind) =
+        at.map_or((&words[..0], &words[..]), |at| (&words[..at], &words[at + 1..]));
     let example = || {
         bad(format!(
             "\"{typed}\" does not say where to split; write it as in \"33 at 49\" or \"verse 2 at 49 \
@@ -293,7 +297,8 @@ fn in_counts(words: &[&str]) -> Option<u32> {
     match words {
         [number, "c" | "ct" | "cts" | "count" | "counts" | "beats"] => number_word(number),
         [number] => {
-            let unit = ["counts", "cts", "ct", "c"].into_iter().find_map(|u| number.strip_suffix(u));
+            let unit =
+                ["counts", "cts", "ct", "c"].into_iter().find_map(|u| number.strip_suffix(u));
             digits(unit.unwrap_or(number))
         }
         _ => None,
@@ -306,8 +311,8 @@ fn digits(text: &str) -> Option<u32> {
 
 fn number_word(text: &str) -> Option<u32> {
     const WORDS: [&str; 13] = [
-        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-        "twelve",
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve",
     ];
     if matches!(text, "a" | "an") {
         return Some(1);
