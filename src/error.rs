@@ -94,6 +94,14 @@ pub enum Error {
     /// A mark that cannot be made.
     #[error("{0}")]
     BadMark(String),
+    /// The file holds no text.
+    #[error("{}: not a sheet that can be read: {found}", path.display())]
+    NotText {
+        /// The file.
+        path: PathBuf,
+        /// What was found instead, in words.
+        found: String,
+    },
     /// The routine has mistakes; all of them are listed.
     #[error("{}: {} in the routine{}", path.display(), mistakes(findings.len()), listed(findings))]
     Routine {
@@ -154,6 +162,10 @@ impl Error {
             Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::NotText { .. } => "save the sheet as plain text (.txt) and name that file".into(),
+            Error::Routine { .. } => {
+                "mend these and run it again; `hoofbeat check ROUTINE` reads a sheet without a song".into()
             }
             _ => return None,
         })

@@ -18,6 +18,8 @@ pub struct Cli {
 pub enum Command {
     /// Listen to recordings and write their song maps.
     Listen(super::listen::ListenArgs),
+    /// Proof-read a routine: counts, feet, walls, order.
+    Check(super::check::CheckArgs),
     /// Mark phrases and correct counts, bars and beats.
     Mark(super::mark::MarkArgs),
     /// Write beats or phrases for other programs.

@@ -42,8 +42,8 @@ Examples:
   hoofbeat mark song.song.json half                         a count on every second beat
   hoofbeat mark song.song.json undo                         take the last change back
 
-A word that undoes a correction for good is `as-heard`: first as-heard, pulse as-heard, bar as-heard,
-beats-per-bar as-heard, tap as-heard, end as-heard, form as-heard.";
+To drop a correction for good, say `as-heard`: first as-heard, form as-heard; so too for pulse, bar,
+beats-per-bar, tap and end.";
 
 /// What can be marked.
 #[derive(Debug, Subcommand)]

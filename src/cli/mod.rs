@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use crate::error::Result;
 
 pub mod args;
+pub mod check;
 pub mod export;
 pub mod listen;
 pub mod mark;
@@ -36,6 +37,7 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
     use args::Command;
     match cli.command {
         Command::Listen(args) => listen::run(&args),
+        Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }

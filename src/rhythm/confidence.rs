@@ -1,6 +1,5 @@
 //! How sure the ear is, and what else it might be.
 
-use super::activations::Activations;
 use super::grid::OtherPulse;
 use super::pulse::{PulseModel, STEPS_PER_SECOND};
 
@@ -16,8 +15,6 @@ pub(crate) struct Judgement {
     pub between: f32,
     /// For each of [`RATIOS`]: score a beat of the grid less the grid's own.
     rivals: [f32; RATIOS.len()],
-    /// Share of the sounding recording that has beats.
-    pub covered: f32,
 }
 
 /// A tempo and whether it holds.
@@ -27,12 +24,7 @@ pub(crate) struct Tempo {
 }
 
 /// Weighs the beats found against chance and against other pulses.
-pub(crate) fn judge(
-    runs: &[Vec<usize>],
-    evidence: &[f32],
-    activations: &Activations,
-    model: &PulseModel,
-) -> Judgement {
+pub(crate) fn judge(runs: &[Vec<usize>], evidence: &[f32], model: &PulseModel) -> Judgement {
     let beats: usize = runs.iter().map(Vec::len).sum();
     if beats == 0 {
         return Judgement::default();
@@ -77,12 +69,7 @@ pub(crate) fn judge(
     for (k, ratio) in RATIOS.into_iter().enumerate() {
         rivals[k] = ((others[k] + prior(bpm * ratio) - whole) / n) as f32;
     }
-    Judgement {
-        on_beats: (own / n) as f32,
-        between: (between / n) as f32,
-        rivals,
-        covered: (beating_s / activations.duration_s().max(0.1)) as f32,
-    }
+    Judgement { on_beats: (own / n) as f32, between: (between / n) as f32, rivals }
 }
 
 /// Step at a place (not whole) among a run's beats.
@@ -94,9 +81,9 @@ fn interpolated(run: &[usize], place: f64) -> f64 {
 }
 
 impl Judgement {
-    /// Whether what was found is no better than what a search finds in noise.
-    pub(crate) fn is_chance(&self) -> bool {
-        self.contrast() < 1.6
+    /// Whether the beats stand out so little that they may be chance.
+    pub(crate) fn is_doubtful(&self) -> bool {
+        self.contrast() < 2.0
     }
 
     /// How much more speaks for the beats than for the places between them, nats a beat.

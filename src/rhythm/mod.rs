@@ -18,10 +18,12 @@ mod filterbank;
 mod framer;
 mod grid;
 mod handmade;
+pub mod measure;
 mod onset;
 mod place;
 mod pulse;
 mod solve;
+mod tempogram;
 
 pub use activations::Activations;
 pub use attack::{ATTACK_BANDS, ATTACK_HOP, AttackEnvelope};
@@ -32,3 +34,4 @@ pub use grid::{Grid, OtherPulse};
 pub use handmade::activations as handmade_activations;
 pub use onset::OnsetStrength;
 pub use solve::{NoPulse, solve};
+pub use tempogram::Tempogram;

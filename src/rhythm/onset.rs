@@ -17,6 +17,12 @@ pub struct OnsetStrength {
     pub all: Vec<f32>,
     /// Below 200 Hz alone (bass, bass drum). Shape `[n_frames]`.
     pub low: Vec<f32>,
+    /// From 200 Hz to 2 kHz alone (chords, tune, snare). Shape `[n_frames]`.
+    pub middle: Vec<f32>,
+    /// Above 2 kHz alone (cymbals, consonants, picks). Shape `[n_frames]`.
+    pub high: Vec<f32>,
+    /// Rises of the attack envelope, all bands. Shape `[n_frames]`.
+    pub attack: Vec<f32>,
     /// How much the pitches after a frame differ from those before, 0 to 2. Shape `[n_frames]`.
     pub harmonic_change: Vec<f32>,
 }
@@ -65,6 +71,9 @@ impl OnsetStrength {
             frames_per_second: FRAMES_PER_SECOND,
             all,
             low,
+            middle,
+            high,
+            attack,
             harmonic_change: harmonic_change(features),
         }
     }

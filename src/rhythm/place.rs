@@ -17,8 +17,7 @@ pub(crate) fn place_on_attacks(beats_s: &[f64], attack: &AttackEnvelope) -> Vec<
     let (times, weights): (Vec<f64>, Vec<f64>) =
         beats_s.iter().map(|&beat| nearest_attack(beat, attack)).unzip();
     let placed = (0..times.len()).map(|i| {
-        let from = i.saturating_sub(NEIGHBOURS);
-        let to = (i + NEIGHBOURS + 1).min(times.len());
+        let (from, to) = alike_around(i, beats_s);
         let expected = line_at(i, from, &times[from..to], &weights[from..to]);
         let own = OWN_SHARE * weights[i] / (weights[i] + 0.2);
         expected + own * (times[i] - expected)
@@ -32,6 +31,30 @@ pub(crate) fn place_on_attacks(beats_s: &[f64], attack: &AttackEnvelope) -> Vec<
             time
         })
         .collect()
+}
+
+/// The beats around beat `i` that keep its tempo: from the first to one past the last. A line through
+/// beats before and after a sudden change of tempo would pull both off.
+fn alike_around(i: usize, beats_s: &[f64]) -> (usize, usize) {
+    const ALIKE: f64 = 0.08;
+    let gap = |k: usize| beats_s[k + 1] - beats_s[k];
+    let alike = |k: usize, l: usize| (gap(k) / gap(l) - 1.0).abs() < ALIKE;
+    let (mut from, mut to) = (i, i + 1);
+    while from > 0 && i - from < NEIGHBOURS && (from == i || alike(from - 1, from)) {
+        from -= 1;
+    }
+    while to < beats_s.len() && to - i <= NEIGHBOURS && (to == i + 1 || alike(to - 1, to - 2)) {
+        to += 1;
+    }
+    // On the beat where the tempo changes, the two sides disagree: keep the longer one.
+    if from < i && to > i + 1 && !alike(i - 1, i) {
+        if i - from >= to - 1 - i {
+            to = i + 1;
+        } else {
+            from = i;
+        }
+    }
+    (from, to)
 }
 
 /// Time of the clearest attack near a beat, and how clear it is (0 none, 1 very).

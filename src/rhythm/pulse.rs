@@ -39,14 +39,14 @@ pub(crate) struct PulseModel {
 impl Default for PulseModel {
     fn default() -> Self {
         PulseModel {
-            change_cost: 60.0,
+            change_cost: 120.0,
             free_change: 0.75,
-            jump_cost: 13.0,
-            enter_cost: 8.0,
-            leave_cost: 6.0,
+            jump_cost: 16.0,
+            enter_cost: 10.0,
+            leave_cost: 8.0,
             slowest_bpm: SLOWEST_BPM,
             fastest_bpm: FASTEST_BPM,
-            prior_weight: 0.3,
+            prior_weight: 1.0,
             prior_bpm: 118.0,
             prior_octaves: 0.55,
         }
@@ -54,6 +54,17 @@ impl Default for PulseModel {
 }
 
 impl PulseModel {
+    /// The same with a tempo that hardly changes.
+    pub(crate) fn stiff(&self) -> PulseModel {
+        PulseModel {
+            change_cost: 200.0,
+            jump_cost: 30.0,
+            enter_cost: 15.0,
+            leave_cost: 10.0,
+            ..self.clone()
+        }
+    }
+
     /// Log of the tempo prior: 0 at its centre, negative elsewhere.
     pub(crate) fn log_prior(&self, bpm: f64) -> f32 {
         let octaves = (bpm / self.prior_bpm).log2() / self.prior_octaves;
@@ -116,12 +127,14 @@ pub(crate) fn best_path(
     let mut leaving = vec![IMPOSSIBLE; rows * n];
     let mut leaving_from = vec![ENTERED; rows * n];
     let mut came_from = vec![ENTERED; evidence.len() * n];
+    // silent[t]: best score of having no pulse at t. A pulse may start only a fastest beat after that,
+    // or the end of one run and the start of the next would both take the same loud step.
+    let mut silent = vec![0f32; evidence.len() + 1];
     let mut silent_from = vec![ENTERED; evidence.len() + 1];
-    let mut silent = 0f32;
 
     for (t, &here) in evidence.iter().enumerate() {
         let from = &mut came_from[t * n..(t + 1) * n];
-        let enter = silent - model.enter_cost;
+        let enter = silent[t.saturating_sub(intervals[0])] - model.enter_cost;
         let (mut top, mut top_at) = (IMPOSSIBLE, 0);
         for i in 0..n {
             let (mut score, mut origin) = (enter, ENTERED);
@@ -156,13 +169,14 @@ pub(crate) fn best_path(
             }
         }
 
-        if top - model.leave_cost > silent {
-            silent = top - model.leave_cost;
+        silent[t + 1] = silent[t];
+        if top - model.leave_cost > silent[t] {
+            silent[t + 1] = top - model.leave_cost;
             silent_from[t + 1] = top_at as u8;
         }
     }
     let runs = backtrack(&intervals, &came_from, &silent_from);
-    Path { runs, score: silent }
+    Path { runs, score: silent[evidence.len()] }
 }
 
 /// For each shift from `-REACH` to `REACH` neighbours, the cost of coming from there to interval `i`.
@@ -210,7 +224,7 @@ fn backtrack(intervals: &[usize], came_from: &[u8], silent_from: &[u8]) -> Vec<V
         }
         run.reverse();
         runs.push(run);
-        t = beat;
+        t = beat.saturating_sub(intervals[0]);
     }
     runs.reverse();
     runs

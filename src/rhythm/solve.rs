@@ -76,14 +76,26 @@ pub fn solve(
     let runs = joined(path.runs);
 
     let beats: usize = runs.iter().map(Vec::len).sum();
-    let judgement = confidence::judge(&runs, &heard, activations, &model);
-    if taps.is_empty() && (beats < LEAST_BEATS || judgement.is_chance()) {
+    let judgement = confidence::judge(&runs, &heard, &model);
+    let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
+    let by_chance = || judgement.is_doubtful() && !holds_at_one_tempo(&heard, &model);
+    if !given && (beats < LEAST_BEATS || by_chance()) {
         let longest =
             runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
         return Err(NoPulse::NoSteadyBeat { most_likely: ends });
     }
     Ok(grid(&runs, &taps, activations, features, constraints, &judgement))
+}
+
+/// Whether the evidence still makes a path when the tempo may hardly change. Talk and noise do not:
+/// what a free path finds in them is chance, and chance keeps no tempo.
+fn holds_at_one_tempo(evidence: &[f32], model: &PulseModel) -> bool {
+    /// Nats a beat. Rendered speech gets 0.1 to 0.3, the most crowded music tried 0.4 and more.
+    const LEAST_SCORE: f32 = 0.35;
+    let path = best_path(evidence, &model.stiff(), |_| false);
+    let beats: usize = path.runs.iter().map(Vec::len).sum();
+    beats >= LEAST_BEATS && path.score >= LEAST_SCORE * beats as f32
 }
 
 fn grid(
@@ -100,6 +112,7 @@ fn grid(
         let times: Vec<f64> = run.iter().map(|&step| time_at(step)).collect();
         let mut evidence: Vec<f32> =
             run.iter().map(|&step| downbeat_evidence(activations, step)).collect();
+        centre(&mut evidence);
         hold_bar_line(&mut evidence, &times, constraints.bar_line_s);
         let bars = find_bars(&evidence, constraints.beats_per_bar);
         let first = grid.beats_s.len();
@@ -130,10 +143,10 @@ fn time_at(step: usize) -> f64 {
 /// Least and most that one beat's evidence counts, nats. One loud or missing beat must not outweigh
 /// its neighbours.
 const LEAST_EVIDENCE: f32 = -2.5;
-const MOST_EVIDENCE: f32 = 4.0;
+const MOST_EVIDENCE: f32 = 5.0;
 /// Log-odds that a step of a recording is not a beat before anything is heard: about one frame in 25
 /// is.
-const PRIOR_ODDS: f32 = 2.2;
+const PRIOR_ODDS: f32 = 3.2;
 
 /// Log-odds of a beat at each step, from the beat activation by straight lines between frames.
 pub(crate) fn beat_evidence(activations: &Activations) -> Vec<f32> {
@@ -167,6 +180,14 @@ fn downbeat_evidence(activations: &Activations, step: usize) -> f32 {
     };
     let (down, beat) = (near(&activations.downbeat), near(&activations.beat));
     (logit(down / beat.max(down).max(0.05)) + ONE_BEAT_IN_FOUR).clamp(-2.5, 2.5)
+}
+
+/// Shifts evidence that finds too many downbeats: no music has more beats that start a bar than that
+/// do not, so the mean must be below 0.
+fn centre(evidence: &mut [f32]) {
+    const MOST: f32 = -0.3;
+    let mean = evidence.iter().sum::<f32>() / evidence.len().max(1) as f32;
+    evidence.iter_mut().for_each(|e| *e -= (mean - MOST).max(0.0));
 }
 
 fn model_for(constraints: &Constraints) -> PulseModel {

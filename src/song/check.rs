@@ -14,7 +14,7 @@ const MOST_BEATS: usize = 240_000;
 /// More phrases than eights in two hours.
 const MOST_PHRASES: usize = 5_000;
 /// A little over eleven days; no recording is longer.
-const LAST_S: f64 = 1e6;
+pub(super) const LAST_S: f64 = 1e6;
 /// Two beats nearer than a millisecond are one beat, and would be one after rounding.
 const NEAREST_S: f64 = 0.001;
 /// Bars are counted by people.
@@ -163,8 +163,8 @@ fn label(field: &str, label: &str) -> Sound {
     Ok(())
 }
 
-/// The first field that is missing or of another sort than it should be, in words. Asked only when
-/// the map as a whole could not be read, because the reader itself does not name the field.
+/// The first field that is missing or of another sort than it should be, in words. Asked before the
+/// map as a whole is read, because the reader does not name the field, and takes lists for fields.
 pub(super) fn misfit(map: &Map<String, Value>) -> Option<String> {
     let recording = object(map, "recording", true).or_else(|| {
         let fields = map.get("recording")?.as_object()?;
@@ -250,7 +250,12 @@ fn items<T: DeserializeOwned>(
 
 fn misread<T: DeserializeOwned>(value: &Value) -> Option<String> {
     let error = T::deserialize(value).err()?;
-    Some(format!("{} does not fit here ({error})", short(value)))
+    let words = error
+        .to_string()
+        .replace("expected f64", "expected a number")
+        .replace("expected u32", "expected a whole number")
+        .replace("expected usize", "expected a whole number");
+    Some(format!("{} does not fit here ({words})", short(value)))
 }
 
 /// A value as the file has it, not too much of it.

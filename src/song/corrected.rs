@@ -7,6 +7,7 @@
 use crate::rhythm::{Grid, OtherPulse};
 use crate::units::Beat;
 
+use super::check::LAST_S;
 use super::map::SongMap;
 use super::pulse::{Ratio, Stretch, median_interval_s};
 
@@ -19,8 +20,16 @@ pub(crate) struct Corrected {
     pub grid: Grid,
     /// Counts to heard beats.
     pub ratio: Ratio,
-    /// By how many counts the user's bar line moves the bars that were heard.
-    pub bar_shift: isize,
+    /// Index of count 1 in the grid; `None` without beats.
+    pub first: Option<usize>,
+    heard: HeardBars,
+}
+
+impl Corrected {
+    /// When a heard beat sounds. One on a bar line goes with it when the user moves the bars.
+    pub fn time_of_heard(&self, beat: Beat, on_bar: bool) -> Option<f64> {
+        self.heard.time_s(beat.0, if on_bar { self.heard.shift } else { 0 })
+    }
 }
 
 impl SongMap {
@@ -32,7 +41,7 @@ impl SongMap {
     }
 
     pub(crate) fn corrected(&self) -> Corrected {
-        let heard = heard_stretch(self);
+        let stretch = heard_stretch(self);
         let heard_bar = match self.heard.grid.beats_per_bar {
             0 => USUAL_BAR,
             beats => beats,
@@ -42,8 +51,8 @@ impl SongMap {
             (Some(tempo), Some(wanted)) => Ratio::nearest(tempo, wanted),
             _ => Ratio::ONE,
         };
-        let ratio = ratio_of(&heard);
-        let counts = heard.at_pulse(ratio, anchor(self, &heard, true), heard_bar);
+        let ratio = ratio_of(&stretch);
+        let (heard, counts) = heard_counts(self, stretch, ratio, heard_bar);
         let mut line: Vec<Place> = places(&counts, ratio);
         for tapped in &self.set.tapped {
             let taps = Stretch { times_s: tapped.beats_s.clone(), downbeats: Vec::new() };
@@ -51,14 +60,23 @@ impl SongMap {
                 continue;
             }
             let ratio = ratio_of(&taps);
-            let counts = taps.at_pulse(ratio, anchor(self, &taps, false), heard_bar);
-            lay_over(&mut line, &counts, ratio);
+            let set = [self.set.first_count_s, self.set.bar_line_s];
+            let anchor = set.into_iter().flatten().find_map(|time| inside(&taps.times_s, time));
+            lay_over(&mut line, &taps.at_pulse(ratio, anchor.unwrap_or(0), heard_bar), ratio);
         }
         fill_last_beat(&mut line, self.recording.duration_s);
         let times_s: Vec<f64> = line.iter().map(|place| place.time_s).collect();
         let counts_per_bar =
             self.set.beats_per_bar.unwrap_or(ratio.counts_per_bar(heard_bar)).max(1);
-        let (downbeats, bar_shift) = bars(self, &line, &times_s, counts_per_bar as usize);
+        let first = first_count(self, &heard, &times_s);
+        let downbeats = bars(self, &line, &times_s, first, counts_per_bar as usize);
+        let first = match (self.set.first_count_s, self.set.bar_line_s, self.set.beats_per_bar) {
+            // Bars laid anew throughout: counting starts with the one nearest to where it was heard to.
+            (None, Some(_), Some(_)) => {
+                downbeats.iter().copied().min_by_key(|b| b.abs_diff(first.unwrap_or(0))).or(first)
+            }
+            _ => first,
+        };
         let tempo_bpm = match median_interval_s(&times_s) {
             Some(interval) if !self.set.tapped.is_empty() => 60.0 / interval,
             Some(interval) if self.heard.grid.tempo_bpm <= 0.0 => 60.0 / interval,
@@ -73,8 +91,65 @@ impl SongMap {
             other_pulses: self.heard.grid.other_pulses.iter().map(other).collect(),
             ..self.heard.grid.clone()
         };
-        Corrected { grid, ratio, bar_shift }
+        Corrected { grid, ratio, first, heard }
     }
+}
+
+/// Where the heard beats and their bars went.
+struct HeardBars {
+    /// Heard beats, or their counts where a beat holds several.
+    fine_s: Vec<f64>,
+    /// How many of `fine_s` there are to a heard beat.
+    per_beat: usize,
+    /// By how many of `fine_s` the user's bar line moves the bars; the shorter way, later on a tie.
+    shift: isize,
+    /// `fine_s` to the bar.
+    bar: usize,
+}
+
+impl HeardBars {
+    fn time_s(&self, beat: usize, shift: isize) -> Option<f64> {
+        let place = beat.checked_mul(self.per_beat)?;
+        // Moved to before the first beat: the bar after is the first whole one.
+        let moved =
+            place.checked_add_signed(shift).or(place.checked_add_signed(shift + self.bar as isize));
+        self.fine_s.get(moved?).copied()
+    }
+}
+
+/// What was heard, its bars moved to the user's bar line, at the pulse. Bars are moved at the finer of
+/// the two levels, where the bar line certainly has a place.
+fn heard_counts(
+    map: &SongMap,
+    heard: Stretch,
+    ratio: Ratio,
+    heard_bar: u32,
+) -> (HeardBars, Stretch) {
+    let anchor_of = |bars: &HeardBars| {
+        let set = map.set.first_count_s.and_then(|time| inside(&bars.fine_s, time));
+        let heard = map.heard.first_count_beat.0;
+        let moved = || bars.time_s(heard, bars.shift).and_then(|t| nearest_index(&bars.fine_s, t));
+        set.or_else(moved).unwrap_or(0)
+    };
+    let in_taps =
+        |time: f64| map.set.tapped.iter().any(|tapped| inside(&tapped.beats_s, time).is_some());
+    let line = map.set.bar_line_s.filter(|time| !in_taps(*time));
+    let finer = if ratio.beats > 1 { heard } else { heard.at_pulse(ratio, 0, heard_bar) };
+    let bar = if ratio.beats > 1 { heard_bar } else { ratio.counts_per_bar(heard_bar) };
+    let to = line.and_then(|time| nearest_index(&finer.times_s, time));
+    let mut bars = HeardBars {
+        fine_s: Vec::new(),
+        per_beat: ratio.counts.max(1) as usize,
+        shift: to.map_or(0, |to| shift_of(&finer.downbeats, to, bar as usize)),
+        bar: bar as usize,
+    };
+    let finer = finer.with_bars_moved(bars.shift);
+    bars.fine_s = finer.times_s.clone();
+    let counts = match ratio.beats {
+        1 => finer,
+        _ => finer.at_pulse(ratio, anchor_of(&bars), heard_bar),
+    };
+    (bars, counts)
 }
 
 /// A count on its way into the grid.
@@ -114,31 +189,21 @@ fn heard_stretch(map: &SongMap) -> Stretch {
 }
 
 fn is_ascending(times_s: &[f64]) -> bool {
-    times_s.iter().all(|t| t.is_finite()) && times_s.windows(2).all(|pair| pair[0] < pair[1])
+    times_s.iter().all(|t| t.abs() <= LAST_S) && times_s.windows(2).all(|pair| pair[0] < pair[1])
 }
 
-/// The beat of a stretch that must stay a count: the first count the user set, else the user's bar
-/// line, where they lie in it; else the first count that was heard, or the stretch's first beat.
-fn anchor(map: &SongMap, stretch: &Stretch, is_heard: bool) -> usize {
-    let (Some(&first), Some(&last)) = (stretch.times_s.first(), stretch.times_s.last()) else {
-        return 0;
-    };
-    let slack = median_interval_s(&stretch.times_s).unwrap_or(0.0) / 2.0;
-    let inside = |t: &f64| *t >= first - slack && *t <= last + slack;
-    let set = [map.set.first_count_s, map.set.bar_line_s];
-    match set.into_iter().flatten().find(inside) {
-        Some(time) => nearest_index(&stretch.times_s, time).unwrap_or(0),
-        None if is_heard => map.heard.first_count_beat.0.min(stretch.times_s.len() - 1),
-        None => 0,
-    }
+/// Index of the beat nearest to a time that lies in a stretch, or half an interval outside it.
+fn inside(times_s: &[f64], time_s: f64) -> Option<usize> {
+    let (first, last) = (times_s.first()?, times_s.last()?);
+    let slack = median_interval_s(times_s).unwrap_or(0.0) / 2.0;
+    let within = time_s >= first - slack && time_s <= last + slack;
+    nearest_index(times_s, time_s).filter(|_| within)
 }
 
-/// Index of the count on which counting starts, before the user's bar line moves it: the one the user
-/// set, else the one that was heard.
-pub(crate) fn first_count(map: &SongMap, times_s: &[f64]) -> Option<usize> {
-    let heard = || map.heard.grid.beats_s.get(map.heard.first_count_beat.0).copied();
+/// Index of count 1: where the user set it, else where it was heard, moved with the bars.
+fn first_count(map: &SongMap, heard: &HeardBars, times_s: &[f64]) -> Option<usize> {
     let set = map.set.first_count_s.filter(|t| t.is_finite());
-    let time = set.or_else(heard).filter(|t| t.is_finite());
+    let time = set.or_else(|| heard.time_s(map.heard.first_count_beat.0, heard.shift));
     time.and_then(|time| nearest_index(times_s, time)).or(times_s.first().map(|_| 0))
 }
 
@@ -153,17 +218,19 @@ pub(crate) fn nearest_index(times_s: &[f64], time_s: f64) -> Option<usize> {
         .min_by(|a, b| distance(a).total_cmp(&distance(b)))
 }
 
-/// Puts a tapped stretch in place of what lies under it. A beat less than half an interval outside
-/// is the first or last tap heard elsewhere, and goes too.
+/// Puts a tapped stretch in place of what lies under it. A beat less than half an interval outside,
+/// the tapped or the usual one, is the first or last tap heard elsewhere, and goes too.
 fn lay_over(line: &mut Vec<Place>, counts: &Stretch, ratio: Ratio) {
     let times = &counts.times_s;
     let [first, .., last] = times.as_slice() else {
         return;
     };
-    let from = first - (times[1] - first) / 2.0;
-    let to = last + (last - times[times.len() - 2]) / 2.0;
-    line.retain(|place| place.time_s < from || place.time_s > to);
-    let at = line.partition_point(|place| place.time_s < from);
+    let under: Vec<f64> = line.iter().map(|place| place.time_s).collect();
+    let usual = median_interval_s(&under).unwrap_or(f64::INFINITY);
+    let from = first - (times[1] - first).min(usual) / 2.0;
+    let to = last + (last - times[times.len() - 2]).min(usual) / 2.0;
+    line.retain(|place| place.time_s <= from || place.time_s >= to);
+    let at = line.partition_point(|place| place.time_s <= from);
     let tapped = places(counts, ratio).into_iter().map(|place| Place { tapped: true, ..place });
     line.splice(at..at, tapped);
 }
@@ -183,26 +250,24 @@ fn fill_last_beat(line: &mut Vec<Place>, duration_s: f64) {
     }
 }
 
-/// The downbeats, and the counts by which the user's bar line moved them.
-fn bars(map: &SongMap, line: &[Place], times_s: &[f64], bar: usize) -> (Vec<usize>, isize) {
+/// The counts that start a bar.
+fn bars(
+    map: &SongMap,
+    line: &[Place],
+    times_s: &[f64],
+    first: Option<usize>,
+    bar: usize,
+) -> Vec<usize> {
     let heard: Vec<usize> = (0..line.len()).filter(|&i| line[i].downbeat).collect();
     let bar_line = map.set.bar_line_s.and_then(|time| nearest_index(times_s, time));
     let regular = map.set.beats_per_bar.is_some();
-    if regular || heard.is_empty() {
-        let first_tap = || line.iter().position(|place| place.tapped);
-        let start =
-            bar_line.or_else(|| if regular { first_count(map, times_s) } else { first_tap() });
-        // Nothing heard and nothing set: where bars start is not known, and none are made up.
-        let Some(start) = start else {
-            return (Vec::new(), 0);
-        };
-        let shift = bar_line.map_or(0, |to| shift_of(&heard, to, bar));
-        return ((start % bar..line.len()).step_by(bar).collect(), shift);
+    if !regular && !heard.is_empty() {
+        return fill_tapped(line, &heard, bar_line, bar);
     }
-    let filled = fill_tapped(line, &heard, bar);
-    let shift = bar_line.map_or(0, |to| shift_of(&filled, to, bar));
-    let moved = filled.iter().filter_map(|&beat| beat.checked_add_signed(shift));
-    (moved.filter(|&beat| beat < line.len()).collect(), shift)
+    let first_tap = || line.iter().position(|place| place.tapped);
+    let start = bar_line.or_else(|| if regular { first } else { first_tap() });
+    // Nothing heard and nothing set: where bars start is not known, and none are made up.
+    start.map_or_else(Vec::new, |start| (start % bar..line.len()).step_by(bar).collect())
 }
 
 /// By how many counts bars move so that one starts at `to`; the shorter way round, later on a tie.
@@ -217,8 +282,9 @@ fn shift_of(downbeats: &[usize], to: usize, bar: usize) -> isize {
     if 2 * later > bar as isize { later - bar as isize } else { later }
 }
 
-/// Bars through the tapped stretches: they go on from the downbeat before, or lead up to the one after.
-fn fill_tapped(line: &[Place], heard: &[usize], bar: usize) -> Vec<usize> {
+/// Bars through the tapped stretches: through the user's bar line where it lies in one, else they go
+/// on from the downbeat before, or lead up to the one after.
+fn fill_tapped(line: &[Place], heard: &[usize], bar_line: Option<usize>, bar: usize) -> Vec<usize> {
     let mut downbeats = Vec::with_capacity(heard.len());
     let mut beat = 0;
     while beat < line.len() {
@@ -230,7 +296,11 @@ fn fill_tapped(line: &[Place], heard: &[usize], bar: usize) -> Vec<usize> {
             continue;
         }
         let end = (beat..line.len()).find(|&b| !line[b].tapped).unwrap_or(line.len());
+        let bar_line = bar_line.filter(|line| (beat..end).contains(line));
         let start = match (downbeats.last(), heard.iter().find(|&&b| b >= end)) {
+            _ if bar_line.is_some() => {
+                bar_line.and_then(|line| (beat..).find(|b| line.abs_diff(*b).is_multiple_of(bar)))
+            }
             (Some(before), _) => (before + 1..).find(|b| *b >= beat && (b - before) % bar == 0),
             (None, Some(after)) => (beat..).find(|b| after.abs_diff(*b).is_multiple_of(bar)),
             (None, None) => Some(beat),

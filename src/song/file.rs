@@ -221,8 +221,10 @@ fn parse(bytes: &[u8], path: &Path) -> Result<OnDisk> {
             return Err(bad(format!("\"version\" is {found}, not {}", SongMap::VERSION)));
         }
     }
-    let map: SongMap = serde_json::from_str(text)
-        .map_err(|e| bad(check::misfit(&fields).unwrap_or_else(|| placed(&e))))?;
+    if let Some(why) = check::misfit(&fields) {
+        return Err(bad(why));
+    }
+    let map: SongMap = serde_json::from_str(text).map_err(|e| bad(placed(&e)))?;
     check::sound(&map).map_err(bad)?;
     fields.retain(|key, _| {
         !matches!(key.as_str(), "format" | "version" | "recording" | "heard" | "set" | "undo")
@@ -249,4 +251,204 @@ fn not_a_map(path: &Path, why: &str) -> String {
         return format!("{why}; did you mean {}?", beside.display());
     }
     why.to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::{Mark, testing};
+
+    fn words_of(text: &str) -> String {
+        match parse(text.as_bytes(), Path::new("x.song.json")) {
+            Err(error) => error.to_string(),
+            Ok(_) => panic!("read without complaint: {text}"),
+        }
+    }
+
+    #[test]
+    fn a_map_reads_back_as_it_was_saved() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.song.json");
+        let mut map = testing::song(100);
+        map.mark(&Mark::Half).unwrap();
+        map.save(&path, Overwrite::No).unwrap();
+        assert_eq!(SongMap::load(&path).unwrap(), map);
+        assert!(matches!(map.save(&path, Overwrite::No), Err(Error::Exists(_))));
+    }
+
+    #[test]
+    fn set_holds_only_what_was_set() {
+        let text = testing::song(8).to_bytes(Path::new("x")).unwrap();
+        let value: Value = serde_json::from_slice(&text).unwrap();
+        assert_eq!(value["set"], serde_json::json!({}));
+        assert!(value.get("undo").is_none());
+    }
+
+    #[test]
+    fn a_map_stands_beside_its_recording() {
+        let beside = |audio: &str| SongMap::default_path(Path::new(audio));
+        assert_eq!(beside("a/Lamp Oil.mp3"), Path::new("a/Lamp Oil.song.json"));
+        assert_eq!(beside("take.2.flac"), Path::new("take.2.song.json"));
+        assert_eq!(beside("noend"), Path::new("noend.song.json"));
+    }
+
+    #[test]
+    fn damage_is_named_with_line_and_column() {
+        let whole = String::from_utf8(testing::song(40).to_bytes(Path::new("x")).unwrap()).unwrap();
+        let broken = whole.replacen("\"steady\": true,", "\"steady\": true", 1);
+        let line = whole.lines().position(|l| l.contains("\"steady\"")).unwrap() + 2;
+        assert!(
+            words_of(&broken).contains(&format!("line {line}, column")),
+            "{}",
+            words_of(&broken)
+        );
+        let nan = whole.replacen("\"tempo_bpm\": 120", "\"tempo_bpm\": NaN", 1);
+        assert!(words_of(&nan).contains("line "), "{}", words_of(&nan));
+        assert!(words_of(&whole[..whole.len() / 2]).contains("it ends too soon"));
+    }
+
+    #[test]
+    fn every_cut_of_the_file_is_an_error_and_not_a_panic() {
+        let whole = testing::song(12).to_bytes(Path::new("x")).unwrap();
+        for end in 0..whole.len() - 2 {
+            assert!(parse(&whole[..end], Path::new("x")).is_err(), "cut at {end}");
+        }
+    }
+
+    #[test]
+    fn what_makes_no_sense_is_named() {
+        let whole = String::from_utf8(testing::song(40).to_bytes(Path::new("x")).unwrap()).unwrap();
+        let cases = [
+            ("\"beats_per_bar\": 4", "\"beats_per_bar\": 400", "beats_per_bar is 400"),
+            ("\"first_count_beat\": 2", "\"first_count_beat\": 99", "only 40 beats"),
+            ("0.86, 1.36", "1.36, 0.86", "does not come after"),
+            ("0.86, 1.36", "\"x\", 1.36", "beats_s[0]: \"x\" does not fit here"),
+            ("0.86, 1.36", "null, 1.36", "beats_s[0]: null does not fit here"),
+            ("0.86, 1.36", "0.86, 1.36e300", "no time in a recording"),
+            ("\"tempo_confidence\": 0.8", "\"tempo_confidence\": 8", "not between 0 and 1"),
+            ("\"steady\"", "\"study\"", "heard.steady is missing"),
+            ("\"set\": {}", "\"set\": []", "set is [], not fields"),
+            ("\"set\": {}", "\"set\": {\"beats_per_bar\": 0}", "set.beats_per_bar is 0"),
+            (
+                "\"set\": {}",
+                "\"set\": {\"tapped\": [{\"beats_s\": [2, 1]}]}",
+                "does not come after",
+            ),
+            ("\"set\": {}", "\"set\": {\"tapped\": [{\"beats_s\": [2]}]}", "fewer than two"),
+            (
+                "\"set\": {}",
+                "\"set\": {\"phrases\": [{\"label\": \" \", \"start_s\": 1}]}",
+                "empty",
+            ),
+            ("\"set\": {}", "\"set\": {\"pulse\": {\"counts_per_minute\": -1}}", "no tempo"),
+            ("\"set\": {}", "\"set\": {}, \"undo\": {\"end_s\": 1e9}", "undo.end_s is 1000000000"),
+            ("hoofbeat-song", "other", "\"format\" is \"other\""),
+            ("\"version\": 1", "\"version\": 0", "\"version\" is 0"),
+            ("\"duration_s\": ", "\"duration_s\": -1e7, \"x\": ", "recording.duration_s"),
+        ];
+        for (from, to, expected) in cases {
+            assert!(whole.contains(from), "{from}");
+            let words = words_of(&whole.replacen(from, to, 1));
+            assert!(words.contains(expected), "{to}: {words}");
+        }
+    }
+
+    #[test]
+    fn a_newer_map_is_refused_before_anything_else_is_read() {
+        let text = "{\"format\": \"hoofbeat-song\", \"version\": 2, \"recording\": 7}";
+        let error = parse(text.as_bytes(), Path::new("x")).map(|_| ()).unwrap_err();
+        assert!(matches!(error, Error::NewerMap { found: 2, known: 1, .. }), "{error}");
+    }
+
+    #[test]
+    fn other_files_are_told_apart() {
+        assert!(words_of("").contains("empty"));
+        assert!(words_of("[1, 2]").contains("does not start as a song map"));
+        assert!(words_of("{}").contains("\"format\""));
+        let folder = tempfile::tempdir().unwrap();
+        assert!(matches!(SongMap::load(folder.path()), Err(Error::IsAFolder(_))));
+        let (audio, map) = (folder.path().join("a.mp3"), folder.path().join("a.song.json"));
+        std::fs::write(&audio, [0xff, 0xfb, 0x90, 0x00]).unwrap();
+        testing::song(8).save(&map, Overwrite::No).unwrap();
+        let words = SongMap::load(&audio).unwrap_err().to_string();
+        assert!(words.contains("did you mean") && words.contains("a.song.json"), "{words}");
+    }
+
+    #[test]
+    fn a_byte_order_mark_and_windows_line_ends_are_read() {
+        let text = String::from_utf8(testing::song(8).to_bytes(Path::new("x")).unwrap()).unwrap();
+        let windows = format!("\u{feff}{}", text.replace('\n', "\r\n"));
+        let map = parse(windows.as_bytes(), Path::new("x")).map(|on_disk| on_disk.map).unwrap();
+        assert_eq!(map, testing::song(8));
+    }
+
+    #[test]
+    fn keys_of_others_survive_a_change() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.song.json");
+        let text = String::from_utf8(testing::song(40).to_bytes(&path).unwrap()).unwrap();
+        let text = text.replacen("\"version\": 1,", "\"version\": 1,\n\"my note\": [\"clap\"],", 1);
+        std::fs::write(&path, text).unwrap();
+        SongMap::update(&path, |map| map.mark(&Mark::Half)).unwrap();
+        let value: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+        assert_eq!(value["my note"], serde_json::json!(["clap"]));
+        assert_eq!(value["set"]["pulse"]["counts_per_minute"], 60.0);
+    }
+
+    #[test]
+    fn a_change_that_fails_leaves_the_file_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.song.json");
+        testing::song(40).save(&path, Overwrite::No).unwrap();
+        let before = std::fs::read(&path).unwrap();
+        let failed = SongMap::update(&path, |map| {
+            map.mark(&Mark::Half)?;
+            map.mark(&Mark::Tap(vec![3.0]))
+        });
+        assert!(failed.is_err());
+        assert_eq!(std::fs::read(&path).unwrap(), before);
+    }
+
+    #[test]
+    fn marks_made_at_once_are_all_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.song.json");
+        testing::song(400).save(&path, Overwrite::No).unwrap();
+        std::thread::scope(|scope| {
+            for thread in 0..4 {
+                let path = &path;
+                scope.spawn(move || {
+                    for round in 0..8 {
+                        let count = 9 + 32 * round + 8 * thread;
+                        let mark =
+                            crate::song::marks::words::phrases(&format!("{count} x")).unwrap();
+                        SongMap::update(path, |map| map.mark(&Mark::Phrases(mark))).unwrap();
+                    }
+                });
+            }
+        });
+        assert_eq!(SongMap::load(&path).unwrap().set.phrases.len(), 32);
+    }
+
+    #[test]
+    fn a_map_that_could_not_be_read_again_is_not_saved() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.song.json");
+        let mut map = testing::song(8);
+        map.heard.grid.beats_s[3] = f64::NAN;
+        assert!(matches!(map.save(&path, Overwrite::No), Err(Error::BadMap { .. })));
+        assert!(!path.exists());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_to_a_map_stays_a_link() {
+        let folder = tempfile::tempdir().unwrap();
+        let (path, link) = (folder.path().join("a.song.json"), folder.path().join("b.song.json"));
+        testing::song(40).save(&path, Overwrite::No).unwrap();
+        std::os::unix::fs::symlink(&path, &link).unwrap();
+        SongMap::update(&link, |map| map.mark(&Mark::Half)).unwrap();
+        assert!(std::fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert!(SongMap::load(&path).unwrap().set.pulse.is_some());
+    }
 }

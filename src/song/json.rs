@@ -202,7 +202,7 @@ mod tests {
 
     #[test]
     fn rounding_twice_is_rounding_once() {
-        for value in [0.00005, 1.23455, -0.00001, 7199.999_949, 1e300, f64::NAN] {
+        for value in [0.00005, 1.23455, -0.00001, 7_199.999_949, 1e300, f64::NAN] {
             let once = rounded(value);
             assert!(rounded(once) == once || value.is_nan());
         }

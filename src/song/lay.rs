@@ -8,10 +8,10 @@ use crate::error::{Error, Result};
 use crate::units::Count;
 use crate::warning::Warning;
 
-use super::corrected::{Corrected, first_count, nearest_index};
+use super::corrected::{Corrected, nearest_index};
 use super::map::{SetPhrase, SongMap};
 use super::pulse::median_interval_s;
-use super::view::{CountLine, Phrase, SongView};
+use super::view::{self, CountLine, Phrase, SongView};
 
 /// What the counts before the first phrase are called.
 const IMPLICIT: &str = "intro";
@@ -70,21 +70,8 @@ struct Laid {
     warnings: Vec<Warning>,
 }
 
-/// Index of count 1 in the corrected grid.
-pub(super) fn first_index(map: &SongMap, corrected: &Corrected) -> Option<usize> {
-    let times = &corrected.grid.beats_s;
-    let first = first_count(map, times)?;
-    if map.set.first_count_s.is_some() {
-        return Some(first);
-    }
-    // Counting was heard to start with a bar; when the user moves the bars, it moves with them.
-    let moved = first as isize + corrected.bar_shift;
-    let moved = if moved < 0 { moved + corrected.grid.beats_per_bar as isize } else { moved };
-    Some(moved.clamp(0, times.len() as isize - 1) as usize)
-}
-
 fn count_line(map: &SongMap, corrected: &Corrected) -> Option<CountLine> {
-    let first = first_index(map, corrected)?;
+    let first = corrected.first?;
     let mut times_s = corrected.grid.beats_s[first..].to_vec();
     let mut bar_positions = corrected.grid.bar_positions().split_off(first);
     let last = *times_s.last()?;
@@ -133,6 +120,15 @@ fn phrases(
                 starts.insert(count, start);
             }
         }
+    }
+    // An intro that was heard to start late begins with the counts all the same.
+    if let Some(entry) = starts.first_entry()
+        && !entry.get().set
+        && view::is_intro(&entry.get().label)
+    {
+        let intro = entry.get().clone();
+        entry.remove();
+        starts.insert(Count::FIRST.0, intro);
     }
     starts.entry(Count::FIRST.0).or_insert_with(|| Start {
         label: IMPLICIT.into(),
@@ -240,35 +236,212 @@ fn suggestions(map: &SongMap, corrected: &Corrected, counts: &CountLine) -> BTre
     let mut starts: BTreeMap<i32, Start> = BTreeMap::new();
     let mut before: Option<Start> = None;
     for phrase in &map.heard.phrases {
-        let Some(&time_s) = grid.beats_s.get(phrase.beat.0).filter(|t| t.is_finite()) else {
+        let on_bar = grid.downbeats.contains(&phrase.beat);
+        let Some(time_s) = corrected.time_of_heard(phrase.beat, on_bar) else {
             continue;
         };
-        // A suggestion on a bar line goes with it when the user moves the bars.
-        let on_bar = grid.downbeats.contains(&phrase.beat);
-        let shift = if on_bar { corrected.bar_shift as i32 } else { 0 };
-        let count = match fall(time_s, counts) {
-            Fall::Before => i32::MIN / 2,
-            Fall::On(count) => count,
-            Fall::After => continue,
-        } + shift;
         let start = Start {
             label: phrase.label.clone(),
             set: false,
             strength: phrase.strength,
             mark_s: time_s,
         };
-        if count < Count::FIRST.0 {
-            if before.as_ref().is_none_or(|other| other.mark_s < time_s) {
+        match fall(time_s, counts) {
+            Fall::Before if before.as_ref().is_none_or(|other| other.mark_s < time_s) => {
                 before = Some(start);
             }
-        } else if count < counts.end().0
-            && starts.get(&count).is_none_or(|other| other.strength < start.strength)
-        {
-            starts.insert(count, start);
+            Fall::On(count)
+                if starts.get(&count).is_none_or(|other| other.strength < start.strength) =>
+            {
+                starts.insert(count, start);
+            }
+            _ => {}
         }
     }
     if let Some(start) = before {
         starts.entry(Count::FIRST.0).or_insert(start);
     }
     starts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::{Mark, Pulse, Tapped, testing};
+
+    fn form(map: &SongMap) -> Vec<(String, i32, u32)> {
+        let view = map.view().unwrap();
+        view.phrases.iter().map(|p| (p.label.clone(), p.start.0, p.counts)).collect()
+    }
+
+    fn lengths(map: &SongMap) -> Vec<u32> {
+        form(map).into_iter().map(|(_, _, counts)| counts).collect()
+    }
+
+    fn marked(start_s: f64, label: &str) -> SetPhrase {
+        SetPhrase { label: label.into(), start_s }
+    }
+
+    #[test]
+    fn lengths_are_differences_and_the_last_runs_to_the_last_beat() {
+        let map = testing::song(210);
+        assert_eq!(lengths(&map), [16, 32, 36, 32, 36, 56]);
+        let view = map.view().unwrap();
+        assert_eq!(view.wait(), 16);
+        assert_eq!(view.counts.len(), 208);
+        assert!((view.phrases[1].start_s - 9.86).abs() < 1e-9);
+        assert!((view.counts.end_s - 105.86).abs() < 1e-9);
+        assert_eq!(view.names()[1..4], ["verse 1", "chorus 1", "verse 2"]);
+    }
+
+    #[test]
+    fn a_set_phrase_supersedes_suggestions_less_than_a_bar_away() {
+        let mut map = testing::song(210);
+        map.set.phrases = vec![marked(10.86, "verse")]; // count 19, two after the suggestion
+        assert_eq!(
+            form(&map)[..3],
+            [("intro".into(), 1, 18), ("verse".into(), 19, 30), ("chorus".into(), 49, 36)]
+        );
+        map.set.phrases = vec![marked(11.86, "verse")]; // count 21, a bar after: another phrase
+        assert_eq!(lengths(&map)[..3], [16, 4, 28]);
+    }
+
+    #[test]
+    fn what_was_taken_away_stays_away_when_beats_are_heard_a_little_elsewhere() {
+        let mut map = testing::song(210);
+        map.set.removed_s = vec![9.86];
+        assert_eq!(lengths(&map)[..2], [48, 36]);
+        map.heard.phrases[1].beat.0 += 1;
+        assert_eq!(lengths(&map)[..2], [48, 36]);
+    }
+
+    #[test]
+    fn counts_before_the_first_phrase_are_an_intro() {
+        let mut map = testing::song(210);
+        map.heard.phrases.clear();
+        assert_eq!(form(&map), [("intro".to_string(), 1, 208)]);
+        map.set.phrases = vec![marked(17.86, "verse")];
+        assert_eq!(form(&map), [("intro".to_string(), 1, 32), ("verse".into(), 33, 176)]);
+        map.set.phrases = vec![marked(1.86, "verse")];
+        assert_eq!(form(&map), [("verse".to_string(), 1, 208)]);
+    }
+
+    #[test]
+    fn the_phrase_that_began_before_counting_is_the_one_on_count_1() {
+        let mut map = testing::song(210);
+        map.set.first_count_s = Some(17.86);
+        assert_eq!(form(&map)[..2], [("verse".into(), 1, 16), ("chorus".into(), 17, 36)]);
+        map.set.phrases = vec![marked(3.0, "talk"), marked(10.0, "walk")];
+        assert_eq!(form(&map)[0], ("walk".into(), 1, 16));
+        assert!(
+            matches!(&map.warnings()[..], [Warning::MarkOutside { mark, .. }] if mark == "talk")
+        );
+    }
+
+    #[test]
+    fn marks_past_the_end_are_kept_unused_with_a_warning() {
+        let mut map = testing::song(210);
+        map.set.phrases = vec![marked(300.0, "coda")];
+        assert_eq!(lengths(&map), [16, 32, 36, 32, 36, 56]);
+        assert!(matches!(&map.warnings()[..], [Warning::MarkOutside { .. }]));
+    }
+
+    #[test]
+    fn of_two_marks_on_one_count_the_nearer_is_used() {
+        let mut map = testing::song(210);
+        map.set.phrases = vec![marked(17.86, "here"), marked(17.95, "near")];
+        assert_eq!(form(&map)[2].0, "here");
+        assert!(
+            matches!(&map.warnings()[..], [Warning::MarksTogether { unused, .. }] if unused == "near")
+        );
+    }
+
+    #[test]
+    fn a_whole_form_hides_suggestions() {
+        let mut map = testing::song(210);
+        map.set.phrases = vec![marked(17.86, "verse")];
+        map.set.phrases_complete = true;
+        assert_eq!(lengths(&map), [32, 176]);
+    }
+
+    #[test]
+    fn the_end_cuts_the_counts() {
+        let mut map = testing::song(210);
+        map.set.end_s = Some(81.86);
+        let view = map.view().unwrap();
+        assert_eq!(view.counts.len(), 160);
+        assert!((view.counts.end_s - 81.86).abs() < 1e-9);
+        assert_eq!(view.phrases.last().unwrap().counts, 8);
+        // An end past the last beat is none.
+        map.set.end_s = Some(500.0);
+        assert_eq!(map.view().unwrap().counts.len(), 208);
+    }
+
+    #[test]
+    fn a_pulse_holds_when_beats_are_heard_at_another_level() {
+        let mut map = testing::song(210);
+        map.set.pulse = Some(Pulse { counts_per_minute: 60.0 });
+        let half = map.view().unwrap();
+        assert_eq!((half.counts.len(), half.counts_per_beat), (104, 0.5));
+        map.heard.grid.beats_s = map.heard.grid.beats_s.iter().copied().step_by(2).collect();
+        map.heard.grid.downbeats = (1..105).step_by(2).map(crate::units::Beat).collect();
+        map.heard.first_count_beat.0 = 1;
+        map.heard.phrases.clear();
+        let same = map.view().unwrap();
+        assert_eq!(same.counts_per_beat, 1.0);
+        assert_eq!(same.counts.times_s, half.counts.times_s);
+    }
+
+    #[test]
+    fn counts_before_the_first_are_not_counted_and_times_come_from_the_grid() {
+        let mut map = testing::song(60);
+        map.set.tapped = vec![Tapped { beats_s: vec![4.9, 5.5, 6.0] }];
+        let view = map.view().unwrap();
+        let grid = map.corrected_grid();
+        assert_eq!(view.counts.times_s[..], grid.beats_s[2..]);
+        assert_eq!(view.counts.times_s[5..10], [4.36, 4.9, 5.5, 6.0, 6.36]);
+    }
+
+    #[test]
+    fn bars_go_on_through_a_tapped_stretch() {
+        let mut map = testing::song(60);
+        // One beat more than was heard between 4.86 and 6.86.
+        map.set.tapped = vec![Tapped { beats_s: vec![4.86, 5.26, 5.66, 6.06, 6.46] }];
+        let grid = map.corrected_grid();
+        let at = |time: f64| grid.beats_s.iter().position(|t| (t - time).abs() < 1e-6).unwrap();
+        let places = grid.bar_positions();
+        let bar: Vec<u32> = [3.86, 4.36, 4.86, 5.26, 5.66, 6.06, 6.46, 6.86]
+            .into_iter()
+            .map(|t| places[at(t)])
+            .collect();
+        assert_eq!(bar, [1, 2, 3, 4, 1, 2, 3, 4]);
+        // What was heard goes on after it.
+        assert_eq!(places[at(7.86)], 1);
+    }
+
+    #[test]
+    fn a_song_tapped_from_nothing_has_counts_and_bars() {
+        let mut map = testing::song(0);
+        assert!(matches!(map.view(), Err(Error::NoPulse { .. })));
+        map.recording.duration_s = 20.0;
+        map.mark(&Mark::Tap((0..32).map(|b| 1.0 + 0.5 * f64::from(b)).collect())).unwrap();
+        let view = map.view().unwrap();
+        assert_eq!(view.counts.len(), 32);
+        assert_eq!(view.counts.bar_positions[..5], [1, 2, 3, 4, 1]);
+        assert!((view.counts_per_minute - 120.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn moving_the_bars_moves_count_1_and_what_was_heard_on_bar_lines() {
+        let mut map = testing::song(210);
+        map.mark(&Mark::BarShift(1)).unwrap();
+        let view = map.view().unwrap();
+        assert!((view.counts.times_s[0] - 2.36).abs() < 1e-9);
+        assert_eq!(lengths(&map), [16, 32, 36, 32, 36, 55]);
+        assert_eq!(view.counts.bar_positions[..5], [1, 2, 3, 4, 1]);
+        map.mark(&Mark::Half).unwrap();
+        let half = map.view().unwrap();
+        assert!((half.counts.times_s[0] - 2.36).abs() < 1e-9);
+        assert_eq!(lengths(&map), [8, 16, 18, 16, 18, 28]);
+    }
 }

@@ -13,6 +13,8 @@ mod listen;
 mod map;
 pub mod marks;
 mod pulse;
+#[cfg(test)]
+mod testing;
 mod view;
 
 pub use listen::{Beats, Listened, listen};

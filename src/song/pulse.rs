@@ -89,6 +89,13 @@ impl Stretch {
         }
     }
 
+    /// The same beats, each bar starting so many beats later. Bars moved out of the song are gone.
+    pub fn with_bars_moved(self, shift: isize) -> Stretch {
+        let len = self.times_s.len();
+        let moved = self.downbeats.iter().filter_map(|beat| beat.checked_add_signed(shift));
+        Stretch { downbeats: moved.filter(|beat| *beat < len).collect(), times_s: self.times_s }
+    }
+
     fn divided(&self, ratio: Ratio, beats_per_bar: u32) -> Stretch {
         let parts = ratio.counts as usize;
         let mut times_s = Vec::with_capacity(self.times_s.len() * parts);

@@ -155,7 +155,12 @@ impl Phrase {
 
     /// Whether nobody dances yet: an intro, a wait, talk or a count-in.
     pub fn is_intro(&self) -> bool {
-        let first = self.label.split_whitespace().next().unwrap_or("").to_lowercase();
-        matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
+        is_intro(&self.label)
     }
+}
+
+/// Whether a label says that nobody dances yet.
+pub(super) fn is_intro(label: &str) -> bool {
+    let first = label.split_whitespace().next().unwrap_or("").to_lowercase();
+    matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
 }

@@ -5,7 +5,6 @@ use crate::units::{Count, clock};
 
 use super::super::corrected::{Corrected, nearest_index};
 use super::super::json::rounded;
-use super::super::lay::first_index;
 use super::super::map::{Pulse, SongMap, Tapped};
 use super::super::pulse::{Ratio, median_interval_s};
 use super::{At, Place, bad};
@@ -17,6 +16,9 @@ const DANCEABLE: std::ops::RangeInclusive<f64> = 15.0..=480.0;
 const NEAREST_TAPS_S: f64 = 0.1;
 /// An interval this many times the usual one probably holds a tap that was missed.
 const GAP: f64 = 1.6;
+/// A rate this many times off the nearest pulse is no slip in counting out a minute: something else
+/// is meant.
+const AS_MEANT: f64 = 1.15;
 /// Longest bar that is counted.
 const LONGEST_BAR: u32 = 16;
 
@@ -24,7 +26,7 @@ impl SongMap {
     pub(super) fn mark_first(&mut self, place: &Place) -> Result<String> {
         let corrected = self.corrected();
         let beat = self.beat_at(place, &corrected)?;
-        let before = first_index(self, &corrected);
+        let before = corrected.first;
         let time_s = corrected.grid.beats_s[beat];
         self.set.first_count_s = Some(rounded(time_s));
         let at = clock(time_s);
@@ -76,8 +78,7 @@ impl SongMap {
         let tempo = self.beat_tempo()?;
         let ratio = Ratio::nearest(tempo, rate);
         let reached = tempo * ratio.as_f64();
-        // Halfway to the next pulse either way is as near as anyone means it.
-        if !((rate / reached).ln().abs() <= 1.15_f64.ln()) {
+        if !(reached / AS_MEANT..=reached * AS_MEANT).contains(&rate) {
             let choices: Vec<String> = Ratio::ALL
                 .iter()
                 .map(|r| tempo * r.as_f64())
@@ -128,7 +129,7 @@ impl SongMap {
 
     pub(super) fn shift_bars(&mut self, counts: i32) -> Result<String> {
         let corrected = self.corrected();
-        let first = first_index(self, &corrected).ok_or_else(|| self.no_beats())?;
+        let first = corrected.first.ok_or_else(|| self.no_beats())?;
         let bar = corrected.grid.beats_per_bar.max(1) as i32;
         // The bar line nearest to the first count; without any, the first count is one.
         let line = corrected.grid.downbeats.iter().map(|b| b.0);
@@ -151,13 +152,13 @@ impl SongMap {
 
     fn start_bar(&mut self, before: &Corrected, beat: usize) -> Result<String> {
         let time_s = before.grid.beats_s[beat];
-        let was = first_index(self, before).map(|first| before.grid.beats_s[first]);
+        let was = before.first.map(|first| before.grid.beats_s[first]);
         if before.grid.downbeats.iter().any(|b| b.0 == beat) {
             return Ok(format!("a bar starts at {} already", clock(time_s)));
         }
         self.set.bar_line_s = Some(rounded(time_s));
         let after = self.corrected();
-        let is = first_index(self, &after).map(|first| after.grid.beats_s[first]);
+        let is = after.first.map(|first| after.grid.beats_s[first]);
         let first = match (was, is) {
             (Some(was), Some(is)) if was != is => {
                 format!("; count 1 went with it, from {} to {}", clock(was), clock(is))
@@ -192,7 +193,7 @@ impl SongMap {
                 clock(end)
             ))
         };
-        let first = first_index(self, corrected).ok_or_else(outside)?;
+        let first = corrected.first.ok_or_else(outside)?;
         match place.at {
             At::Count(count) => {
                 let index = i64::from(count.0) - 1 + first as i64;

@@ -61,7 +61,8 @@ impl SongMap {
                 }
                 None => self.set_phrase(&view, count, &label),
             }
-            said.push(format!("{label} starts on {}", spot(&view, count)));
+            let instead = in_place_of(&view, count, None);
+            said.push(format!("{label} starts on {}{instead}", spot(&view, count)));
         }
         let after = self.view()?;
         let name_of = |index: usize| after.names()[index].clone();
@@ -114,7 +115,8 @@ impl SongMap {
         self.set_phrase(&view, target, &phrase.label);
         self.hide_suggestions(phrase.start, target)?;
         let (from, to) = (phrase.start, spot(&view, target));
-        Ok(format!("{name} moved from count {from} to {to}"))
+        let instead = in_place_of(&view, target, Some(index));
+        Ok(format!("{name} moved from count {from} to {to}{instead}"))
     }
 
     pub(super) fn label_phrase(&mut self, which: &Which, label: &str) -> Result<String> {
@@ -224,6 +226,23 @@ impl SongMap {
         self.set.removed_s.dedup();
         Ok(())
     }
+}
+
+/// Names the suggestions that a mark on `count` takes the place of, but for the phrase at `but`.
+fn in_place_of(view: &SongView, count: Count, but: Option<usize>) -> String {
+    let near = nearness(view.counts_per_bar);
+    let names = view.names();
+    let gone: Vec<&str> = (0..names.len())
+        .filter(|&index| Some(index) != but)
+        .filter(|&index| {
+            let p = &view.phrases[index];
+            // What merely fills the counts from 1 on gives way without a word.
+            let real = p.start == count || p.start > Count::FIRST;
+            !p.set && real && (p.start - count).abs() < near
+        })
+        .map(|index| names[index].as_str())
+        .collect();
+    if gone.is_empty() { String::new() } else { format!(", in place of {}", gone.join(" and ")) }
 }
 
 impl Which {

@@ -119,7 +119,7 @@ pub fn movement(typed: &str) -> Result<Mark> {
     let to = words.iter().rposition(|word| word.eq_ignore_ascii_case("to"));
     let (from, to) = match (to, words.as_slice()) {
         (Some(at), _) => (words[..at].join(" "), words[at + 1..].join(" ")),
-        (None, [from, to]) => (from.to_string(), to.to_string()),
+        (None, [from, to]) if place(from).is_ok() => (from.to_string(), to.to_string()),
         _ => {
             return Err(bad(format!(
                 "\"{typed}\" does not say where to move; write it as in \"verse 2 to 37\" or \"33 to 37\""
@@ -264,7 +264,7 @@ fn length(words: &[&str]) -> Option<Length> {
         return Some(Length::Bars(number_word(number)?));
     }
     let is_and = |word: &&str| matches!(*word, "and" | "+" | "&" | "plus");
-    let (first, more) = match lower.iter().position(|word| is_and(&word)) {
+    let (first, more) = match lower.iter().position(is_and) {
         Some(at) => (&lower[..at], Some(&lower[at + 1..])),
         None => (&lower[..], None),
     };
@@ -319,4 +319,149 @@ fn number_word(text: &str) -> Option<u32> {
     }
     let spelled = WORDS.iter().position(|word| *word == text).map(|n| n as u32);
     spelled.or_else(|| digits(text))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn counts(typed: &str) -> Vec<(String, Length)> {
+        form(typed).unwrap().into_iter().map(|item| (item.label, item.length)).collect()
+    }
+
+    #[test]
+    fn lengths_are_read_as_teachers_say_them() {
+        // An eight is 8 counts; 32 counts are 4 eights (widely taught).
+        for (typed, expected) in [
+            ("32", 32),
+            ("32 counts", 32),
+            ("32c", 32),
+            ("4 eights", 32),
+            ("four eights", 32),
+            ("an eight", 8),
+            ("one eight", 8),
+            ("2 eights and 4", 20),
+            ("2 eights + 4 counts", 20),
+            ("4x8", 32),
+            ("4 x 8", 32),
+            ("4×8", 32),
+            ("4x8+4", 36),
+            ("4x8 and 4", 36),
+            ("4 8s", 32),
+            ("2 8's and 4", 20),
+        ] {
+            let items = counts(&format!("verse {typed}, end 8"));
+            assert_eq!(items[0], ("verse".into(), Length::Counts(expected)), "{typed}");
+        }
+        assert_eq!(counts("tag 2 bars, end 8")[0].1, Length::Bars(2));
+    }
+
+    #[test]
+    fn names_may_hold_numbers_colons_and_and() {
+        assert_eq!(counts("verse 2 32")[0], ("verse 2".into(), Length::Counts(32)));
+        assert_eq!(counts("Verse 1: 4 eights")[0], ("Verse 1".into(), Length::Counts(32)));
+        assert_eq!(
+            counts("fiddle and banjo 32")[0],
+            ("fiddle and banjo".into(), Length::Counts(32))
+        );
+        assert_eq!(counts("intro 16\nverse = 32\n").len(), 2);
+        assert_eq!(counts("verse 8, ending")[1], ("ending".into(), Length::Rest));
+        assert_eq!(counts("verse 8, ending rest")[1], ("ending".into(), Length::Rest));
+    }
+
+    #[test]
+    fn an_item_that_cannot_be_read_is_quoted() {
+        let words = |typed: &str| form(typed).unwrap_err().to_string();
+        assert!(
+            words("intro 16, verse, chorus 32")
+                .contains("item 2 of the form, \"verse\", has no length")
+        );
+        assert!(words("16, verse 32").contains("item 1 of the form, \"16\", has no name"));
+        assert!(words("verse 99999999999, x 8").contains("\"verse 99999999999\""));
+        assert!(words("verse -8, x 8").contains("\"verse -8\""));
+    }
+
+    #[test]
+    fn counts_and_times_are_told_apart() {
+        assert_eq!(place("33").unwrap().at, At::Count(Count(33)));
+        assert_eq!(place("count 33").unwrap().at, At::Count(Count(33)));
+        assert_eq!(place("-3").unwrap().at, At::Count(Count(-3)));
+        assert_eq!(place("0:09.91").unwrap().at, At::Time(9.91));
+        assert_eq!(place("9.91").unwrap().at, At::Time(9.91));
+        assert_eq!(place("9,91").unwrap().at, At::Time(9.91));
+        assert_eq!(place("9s").unwrap().at, At::Time(9.0));
+        for nonsense in ["", "verse", "+3", "1:75", "1e5", "NaN", "inf", "99999999999", "-0:03"] {
+            assert!(place(nonsense).is_err(), "{nonsense}");
+        }
+    }
+
+    #[test]
+    fn phrases_are_read_either_way_round() {
+        let read = |typed: &str| -> Vec<(String, String)> {
+            phrases(typed).unwrap().into_iter().map(|(p, label)| (p.typed, label)).collect()
+        };
+        let pair = |a: &str, b: &str| (a.to_string(), b.to_string());
+        assert_eq!(read("33 verse"), [pair("33", "verse")]);
+        assert_eq!(read("count 33 verse 2"), [pair("33", "verse 2")]);
+        assert_eq!(read("verse 2 at 33"), [pair("33", "verse 2")]);
+        assert_eq!(
+            read("0:17,86 verse, 49 chorus"),
+            [pair("0:17,86", "verse"), pair("49", "chorus")]
+        );
+        assert!(phrases("33").unwrap_err().to_string().contains("has no name"));
+        assert!(phrases("verse").unwrap_err().to_string().contains("where the phrase starts"));
+    }
+
+    #[test]
+    fn lists_of_times_are_read_from_many_hands() {
+        let same = [10.1, 10.6, 71.1];
+        for typed in [
+            "0:10.1 0:10.6 1:11.1",
+            "10.1,10.6,71.1",
+            "10.1, 10.6, 71.1",
+            "10,1 10,6 71,1",
+            "10.1\n10.6\r\n71.1\n",
+            "\u{feff}# by hand\n10.1\t1\n10.6\t2\n71.1\t3\n",
+            "10.1; 10.6; 71.1",
+        ] {
+            assert_eq!(times(typed).unwrap(), same, "{typed:?}");
+        }
+        assert!(times("10.1 soon").unwrap_err().to_string().contains("\"soon\", number 2"));
+        assert_eq!(times("").unwrap(), [0.0; 0]);
+    }
+
+    #[test]
+    fn moves_labels_and_splits_are_read() {
+        let named = |name: &str| Which::Named(name.into());
+        let at = |typed: &str| place(typed).unwrap();
+        assert_eq!(
+            movement("verse 2 to 37").unwrap(),
+            Mark::Move { which: named("verse 2"), to: at("37") }
+        );
+        assert_eq!(
+            movement("33 37").unwrap(),
+            Mark::Move { which: Which::At(at("33")), to: at("37") }
+        );
+        assert!(movement("verse 2").is_err());
+        let label = |which, label: &str| Mark::Label { which, label: label.into() };
+        assert_eq!(renaming("33 chorus").unwrap(), label(Which::At(at("33")), "chorus"));
+        assert_eq!(renaming("verse 2 as my chorus").unwrap(), label(named("verse 2"), "my chorus"));
+        assert!(renaming("verse 2").is_err());
+        let split = |which, label: Option<&str>| Mark::Split {
+            which,
+            at: at("49"),
+            label: label.map(Into::into),
+        };
+        assert_eq!(splitting("33 at 49").unwrap(), split(Some(Which::At(at("33"))), None));
+        assert_eq!(
+            splitting("verse 2 at 49 as tag").unwrap(),
+            split(Some(named("verse 2")), Some("tag"))
+        );
+        assert_eq!(splitting("49").unwrap(), split(None, None));
+        assert!(splitting("verse 2").is_err());
+        assert_eq!(bar("+1").unwrap(), Mark::BarShift(1));
+        assert_eq!(bar("-2").unwrap(), Mark::BarShift(-2));
+        assert_eq!(bar("0:10.1").unwrap(), Mark::BarAt(at("0:10.1")));
+        assert!(bar("+x").is_err());
+    }
 }
