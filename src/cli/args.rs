@@ -1,0 +1,44 @@
+//! All of the command line's grammar.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// Fits a dance routine to the beats of a song.
+#[derive(Debug, Parser)]
+#[command(name = "hoofbeat", version, propagate_version = true, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Listen to recordings and write their song maps.
+    Listen(super::listen::ListenArgs),
+    /// Proof-read a routine: counts, feet, walls, order.
+    Check(super::check::CheckArgs),
+    /// Mark phrases and correct counts, bars and beats.
+    Mark(super::mark::MarkArgs),
+    /// Lay a routine on a song: what fits, what does not, what would mend it.
+    Fit(super::fit::FitArgs),
+    /// Draw the timeline.
+    Draw(super::draw::DrawArgs),
+    /// Write the cue sheet.
+    Sheet(super::sheet::SheetArgs),
+    /// Write beats or phrases for other programs.
+    Export(super::export::ExportArgs),
+}
+
+/// Where output goes.
+#[derive(Debug, Args, Default)]
+pub struct Output {
+    /// Write here; `-` is standard output.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Replace a file that exists already.
+    #[arg(long)]
+    pub force: bool,
+}

@@ -1,0 +1,80 @@
+//! The beat grid: what the ear heard.
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::Beat;
+
+/// Beats and bars of a song as heard.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Grid {
+    /// Beats a minute, over the song's steady middle; 0 where no pulse was found.
+    pub tempo_bpm: f64,
+    /// How sure the tempo (and so the pulse) is, 0 to 1.
+    pub tempo_confidence: f64,
+    /// Whether one tempo holds for the whole song, within what a dancer would notice.
+    pub steady: bool,
+    /// Times of the beats in seconds, ascending.
+    pub beats_s: Vec<f64>,
+    /// The beats that start a bar.
+    pub downbeats: Vec<Beat>,
+    /// The commonest number of beats to the bar.
+    pub beats_per_bar: u32,
+    /// How sure the beats are, 0 to 1.
+    pub grid_confidence: f64,
+    /// Other pulses a dancer might tap, best first.
+    pub other_pulses: Vec<OtherPulse>,
+}
+
+/// Another pulse that the same sound could be tapped at.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OtherPulse {
+    /// Its beats a minute.
+    pub tempo_bpm: f64,
+    /// Its beats to one beat of the grid: 0.5 is half as fast.
+    pub ratio: f64,
+    /// Likelihood beside the chosen one and each other, 0 to 1.
+    pub score: f64,
+}
+
+impl Grid {
+    /// Each beat's place in its bar, 1-based, one for each of `beats_s`. Beats before the first
+    /// downbeat count back from it; without downbeats every place is 1.
+    pub fn bar_positions(&self) -> Vec<u32> {
+        let per_bar = self.beats_per_bar.max(1) as usize;
+        let Some(first) = self.downbeats.first().map(|b| b.0) else {
+            return vec![1; self.beats_s.len()];
+        };
+        let mut positions = Vec::with_capacity(self.beats_s.len());
+        let mut next_downbeat = self.downbeats.iter().map(|b| b.0).peekable();
+        let mut bar_start = 0;
+        for beat in 0..self.beats_s.len() {
+            if next_downbeat.peek() == Some(&beat) {
+                bar_start = beat;
+                next_downbeat.next();
+            }
+            let place = if beat < first {
+                (per_bar - (first - beat) % per_bar) % per_bar
+            } else {
+                beat - bar_start
+            };
+            positions.push(place as u32 + 1);
+        }
+        positions
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn positions_count_back_to_the_pickup_and_restart_at_each_downbeat() {
+        let grid = Grid {
+            beats_s: (0..10).map(f64::from).collect(),
+            downbeats: vec![Beat(2), Beat(6), Beat(8)],
+            beats_per_bar: 4,
+            ..Grid::default()
+        };
+        assert_eq!(grid.bar_positions(), [3, 4, 1, 2, 3, 4, 1, 2, 1, 2]);
+    }
+}
