@@ -94,6 +94,14 @@ pub enum Error {
     /// A mark that cannot be made.
     #[error("{0}")]
     BadMark(String),
+    /// The file holds no text.
+    #[error("{}: not a sheet that can be read: {found}", path.display())]
+    NotText {
+        /// The file.
+        path: PathBuf,
+        /// What was found instead, in words.
+        found: String,
+    },
     /// The routine has mistakes; all of them are listed.
     #[error("{}: {} in the routine{}", path.display(), mistakes(findings.len()), listed(findings))]
     Routine {
@@ -101,6 +109,14 @@ pub enum Error {
         path: PathBuf,
         /// Each mistake, already in words with its line and column.
         findings: Vec<String>,
+    },
+    /// Of several recordings, some could not be listened to.
+    #[error("{} of {of} recordings could not be listened to:{}", failed.len(), listed(failed))]
+    SomeFailed {
+        /// What was wrong with each, in words.
+        failed: Vec<String>,
+        /// How many there were.
+        of: usize,
     },
     /// Arguments that go together badly.
     #[error("{0}")]
@@ -124,6 +140,12 @@ impl Error {
                  convert anything else to one of these first"
                     .into()
             }
+            #[cfg(not(feature = "opus"))]
+            Error::UnsupportedCodec { codec, .. } if codec == "Opus" => {
+                "convert the recording to MP3, M4A (AAC-LC), FLAC or WAV first, or build hoofbeat \
+                 with `cargo build --release --features opus`"
+                    .into()
+            }
             Error::UnsupportedCodec { .. } => {
                 "convert the recording to MP3, M4A (AAC-LC), FLAC or WAV first".into()
             }
@@ -140,6 +162,10 @@ impl Error {
             Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::NotText { .. } => "save the sheet as plain text (.txt) and name that file".into(),
+            Error::Routine { .. } => {
+                "mend these and run it again; `hoofbeat check ROUTINE` reads a sheet without a song".into()
             }
             _ => return None,
         })

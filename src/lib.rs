@@ -13,8 +13,10 @@
 
 pub mod audio;
 pub mod cli;
+pub mod draw;
 pub mod error;
 pub mod fit;
+mod plain;
 pub mod rhythm;
 pub mod routine;
 pub mod save;

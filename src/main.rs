@@ -1,4 +1,4 @@
-//! The `hoofbeat` program: parses the command line, prints errors, sets the exit code.
+//! The `hoofbeat` command: parses the command line, prints errors, sets the exit code.
 
 use std::process::ExitCode;
 
@@ -6,10 +6,10 @@ use clap::Parser;
 use hoofbeat::cli;
 
 fn main() -> ExitCode {
-    match cli::run(&cli::args::Cli::parse()) {
-        Ok(()) => ExitCode::SUCCESS,
+    match cli::run(cli::args::Cli::parse()) {
+        Ok(outcome) => outcome.into(),
         Err(error) => {
-            eprintln!("error: {error}");
+            eprintln!("hoofbeat: {error}");
             if let Some(advice) = error.advice() {
                 eprintln!("  {advice}");
             }

@@ -20,12 +20,24 @@ pub enum Warning {
         /// Where the first of it begins.
         first_at_s: f64,
     },
+    /// Samples of a floating-point file that were no numbers; silence stands in their place.
+    BadSamples {
+        /// Samples replaced.
+        samples: u64,
+        /// Where the first of them is.
+        first_at_s: f64,
+    },
     /// The file ends before its own header says it should.
     EndsEarly {
         /// Seconds decoded.
         decoded_s: f64,
         /// Seconds promised.
         promised_s: f64,
+    },
+    /// The file breaks off in the middle, and does not say how long it should be.
+    CutOff {
+        /// Seconds decoded.
+        decoded_s: f64,
     },
     /// The format keeps no record of the encoder's delay, so all times may be late by a little.
     UnknownDelay {
@@ -61,15 +73,28 @@ impl fmt::Display for Warning {
                  stand in their place, the first at {}",
                 clock(*first_at_s)
             ),
+            Warning::BadSamples { samples, first_at_s } => write!(
+                f,
+                "{samples} sample(s) in the file are not numbers; silence stands in their place, the \
+                 first at {}",
+                clock(*first_at_s)
+            ),
             Warning::EndsEarly { decoded_s, promised_s } => write!(
                 f,
                 "the file ends early: {} of {} could be decoded",
                 clock(*decoded_s),
                 clock(*promised_s)
             ),
+            Warning::CutOff { decoded_s } => {
+                write!(
+                    f,
+                    "the file breaks off at {}; what should follow is missing",
+                    clock(*decoded_s)
+                )
+            }
             Warning::UnknownDelay { format, usual_s } => write!(
                 f,
-                "{format} files do not record the encoder's delay: all times may be late by about {:.0} ms",
+                "{format} do not record the encoder's delay: all times may be late by about {:.0} ms",
                 usual_s * 1000.0
             ),
             Warning::MarkOutside { mark, at_s } => {

@@ -1,5 +1,6 @@
 //! What is known of a recording, apart from its sound.
 
+use super::fingerprint;
 use serde::{Deserialize, Serialize};
 
 /// A recording's facts, as the song map keeps them.
@@ -20,4 +21,17 @@ pub struct Recording {
     /// A mark of the sound itself, the same for two copies of one recording in different formats or
     /// at different bit rates, up to a few bits.
     pub fingerprint: String,
+}
+
+/// Whether two recordings sound alike: copies in other formats, at other bit rates or levels do;
+/// another cut, another take or another song does not. Too short to compare by sound (under about
+/// 10 s): whether they are equally long.
+pub fn is_same_recording(a: &Recording, b: &Recording) -> bool {
+    /// Copies differ in length by padding and by silence cut off, in seconds.
+    const LENGTH_MAY_DIFFER_S: f64 = 5.0;
+    let apart = (a.duration_s - b.duration_s).abs();
+    match fingerprint::similarity(&a.fingerprint, &b.fingerprint) {
+        Some(alike) => alike >= fingerprint::SAME && apart <= LENGTH_MAY_DIFFER_S,
+        None => a.fingerprint == b.fingerprint && apart <= 0.1,
+    }
 }

@@ -11,7 +11,7 @@ use crate::song::{Done, Mark, SongMap};
 
 use super::output;
 
-mod listing;
+pub(super) mod listing;
 
 /// Marks phrases and corrects counts, bars and beats in a song map.
 ///

@@ -6,8 +6,10 @@
 mod check;
 mod corrected;
 mod file;
+pub mod form;
 mod json;
 mod lay;
+mod listen;
 mod map;
 pub mod marks;
 mod pulse;
@@ -15,6 +17,7 @@ mod pulse;
 mod testing;
 mod view;
 
+pub use listen::{Beats, Listened, listen};
 pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
 pub use marks::{Done, Mark};
 pub use view::{CountLine, Phrase, SongView};

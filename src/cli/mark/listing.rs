@@ -7,7 +7,7 @@ use crate::song::{Done, SongMap, SongView};
 use crate::units::{Count, clock, eights};
 
 /// The phrases as a table, then the song in a line, then what deserves a word.
-pub(super) fn text(map: &SongMap) -> String {
+pub(in crate::cli) fn text(map: &SongMap) -> String {
     let view = match map.view() {
         Ok(view) => view,
         Err(error) => {
@@ -75,7 +75,7 @@ fn wait_over_s(view: &SongView) -> f64 {
 }
 
 /// The same for a machine. Seconds to four decimals.
-pub(super) fn json(map: &SongMap, done: Option<&Done>) -> Result<String> {
+pub(in crate::cli) fn json(map: &SongMap, done: Option<&Done>) -> Result<String> {
     let s = |seconds: f64| (seconds * 1e4).round() / 1e4;
     let view = map.view().ok();
     let names = view.as_ref().map(SongView::names).unwrap_or_default();
