@@ -22,6 +22,8 @@ pub enum Command {
     Check(super::check::CheckArgs),
     /// Mark phrases and correct counts, bars and beats.
     Mark(super::mark::MarkArgs),
+    /// Lay a routine on a song: what meets, what does not, what would mend it.
+    Fit(super::fit::FitArgs),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }

@@ -7,6 +7,7 @@ use crate::error::Result;
 pub mod args;
 pub mod check;
 pub mod export;
+pub mod fit;
 pub mod listen;
 pub mod mark;
 pub mod output;
@@ -39,6 +40,7 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Listen(args) => listen::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
+        Command::Fit(args) => fit::run(&args),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }
 }
