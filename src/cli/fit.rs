@@ -3,11 +3,10 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::fit::{fit, report};
-use crate::routine::read;
+use crate::fit;
+use crate::routine;
 use crate::song::SongMap;
 
 use super::args::Output;
@@ -15,11 +14,11 @@ use super::{Outcome, output};
 
 /// Lays a routine on a song: where each part falls, what does not meet, what would mend it.
 ///
-/// Exit code 0 when it fits, 1 when it does not, 2 for an error.
+/// Exit code 0: it fits. 1: it does not. 2: an error.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  hoofbeat fit lantern-road.song.json lantern-road.txt")]
+#[command(after_help = EXAMPLES)]
 pub struct FitArgs {
-    /// The song map.
+    /// The song map, as `listen` wrote it.
     pub map: PathBuf,
     /// The routine's sheet, plain text.
     pub routine: PathBuf,
@@ -31,25 +30,31 @@ pub struct FitArgs {
     pub output: Output,
 }
 
+const EXAMPLES: &str = "\
+Examples:
+  hoofbeat fit lantern-road.song.json lantern-road.txt
+  hoofbeat fit lantern-road.song.json lantern-road.txt --json -o fit.json";
+
 /// Runs `fit`.
 ///
 /// # Errors
-/// Those of [`SongMap::load`], [`SongMap::view`] and [`read`], and of writing.
+/// Those of reading the map and the routine, and of writing.
 pub fn run(args: &FitArgs) -> Result<Outcome> {
     let map = SongMap::load(&args.map)?;
-    let sheet = read(&args.routine)?;
     let song = map.view()?;
     for warning in map.warnings() {
         eprintln!("warning: {}: {warning}", args.map.display());
     }
-    let fitted = fit(&song, &sheet.routine);
-    let text = if args.json { json(&fitted)? } else { report(&fitted, &song, &sheet.routine) };
+    let routine = routine::read(&args.routine)?.routine;
+    let laid = fit::fit(&song, &routine);
+    let text = if args.json {
+        let mut json = serde_json::to_string_pretty(&laid)
+            .map_err(|e| Error::Usage(format!("no JSON could be made: {e}")))?;
+        json.push('\n');
+        json
+    } else {
+        fit::report(&laid, &song, &routine)
+    };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
-    Ok(if fitted.fits { Outcome::Done } else { Outcome::DoesNotFit })
-}
-
-fn json(answer: &impl Serialize) -> Result<String> {
-    serde_json::to_string_pretty(answer)
-        .map(|text| text + "\n")
-        .map_err(|e| Error::Usage(format!("the fit cannot be written as JSON: {e}")))
+    Ok(if laid.fits { Outcome::Done } else { Outcome::DoesNotFit })
 }

@@ -6,11 +6,14 @@ use crate::error::Result;
 
 pub mod args;
 pub mod check;
+pub mod demo;
+pub mod draw;
 pub mod export;
 pub mod fit;
 pub mod listen;
 pub mod mark;
 pub mod output;
+pub mod sheet;
 
 /// How a command ended when nothing went wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +44,9 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
         Command::Fit(args) => fit::run(&args),
+        Command::Draw(args) => draw::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Demo(args) => demo::run(&args),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }
 }

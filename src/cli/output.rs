@@ -3,6 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
+use super::args::Output;
 use crate::error::{Error, Result};
 use crate::save::{Overwrite, save};
 
@@ -22,4 +23,18 @@ pub fn write(path: Option<&Path>, bytes: &[u8], force: bool) -> Result<()> {
             }
         }
     }
+}
+
+/// Writes where `to` says; where it says nothing, beside `map` with `ending` for its ending, and says
+/// so on standard error.
+pub fn beside(to: &Output, map: &Path, ending: &str, bytes: &[u8]) -> Result<()> {
+    if to.output.is_some() {
+        return write(to.output.as_deref(), bytes, to.force);
+    }
+    let name = map.file_name().unwrap_or(map.as_os_str()).to_string_lossy();
+    let stem = name.strip_suffix(".song.json").or_else(|| name.strip_suffix(".json"));
+    let path = map.with_file_name(format!("{}.{ending}", stem.unwrap_or(&name)));
+    write(Some(&path), bytes, to.force)?;
+    eprintln!("saved {}", path.display());
+    Ok(())
 }
