@@ -169,9 +169,11 @@ fn fit() -> Fit {
             at_s: 45.0,
             counts: 2,
             steps: vec!["Basic".into()],
+            feet: vec!["R LR".into()],
             lead_foot: Some(R),
             free_foot_after: Some(L),
             message: "a fill of 2 at 0:45.00 that starts on the right foot: Basic".into(),
+            edits: vec![],
         }],
     }
 }
