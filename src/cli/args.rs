@@ -22,6 +22,10 @@ pub enum Command {
     Check(super::check::CheckArgs),
     /// Mark phrases and correct counts, bars and beats.
     Mark(super::mark::MarkArgs),
+    /// Draw the timeline of a song and a routine on it.
+    Draw(super::draw::DrawArgs),
+    /// Write the cue sheet of a routine.
+    Sheet(super::sheet::SheetArgs),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }

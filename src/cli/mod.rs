@@ -6,10 +6,12 @@ use crate::error::Result;
 
 pub mod args;
 pub mod check;
+pub mod draw;
 pub mod export;
 pub mod listen;
 pub mod mark;
 pub mod output;
+pub mod sheet;
 
 /// How a command ended when nothing went wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,6 +41,8 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Listen(args) => listen::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
+        Command::Draw(args) => draw::run(&args).map(|()| Outcome::Done),
+        Command::Sheet(args) => sheet::run(&args).map(|()| Outcome::Done),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }
 }
