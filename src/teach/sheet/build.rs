@@ -143,10 +143,17 @@ fn step_row(line: &StepLine, free: &mut Foot, done: &mut u32) -> StepRow {
         counts,
         steps: clean(&line.text),
         movements,
-        note: line.note.as_deref().map(clean).unwrap_or_default(),
+        note: note_beside(line),
     };
     *done = done.saturating_add(counts);
     row
+}
+
+/// The note of a line, unless the line as typed says it already.
+fn note_beside(line: &StepLine) -> String {
+    let note = line.note.as_deref().map(clean).unwrap_or_default();
+    let typed = clean(&line.text).to_lowercase();
+    if typed.contains(&note.to_lowercase()) { String::new() } else { note }
 }
 
 /// Counts after `before`, so many: `9-16`, `9`, or nothing.
@@ -199,21 +206,28 @@ fn order_on_song(
     fit: &Fit,
     elsewhere: &mut Vec<Flag>,
 ) -> Vec<Row> {
+    let names = song.names();
     let mut rows: Vec<(Count, Row)> = Vec::new();
     let mut reached = Count::FIRST;
     if fit.wait.counts > 0 {
-        rows.push((reached, free_row(song, RowKind::Wait, "wait", reached, fit.wait.counts)));
+        rows.push((
+            reached,
+            free_row((song, &names), RowKind::Wait, "wait", reached, fit.wait.counts),
+        ));
         reached = after(reached, fit.wait.counts);
     }
     for (index, placement) in fit.placements.iter().enumerate() {
         let start = placement.start_count;
         if start > reached {
             let counts = (start - reached).unsigned_abs();
-            rows.push((reached, free_row(song, RowKind::Free, "no steps", reached, counts)));
+            rows.push((
+                reached,
+                free_row((song, &names), RowKind::Free, "no steps", reached, counts),
+            ));
         }
         let next = fit.placements.get(index + 1);
         let no_room = next.is_some_and(|n| n.start_count <= start);
-        rows.push((start, placed_row(routine, placement, no_room)));
+        rows.push((start, placed_row(routine, &names, placement, no_room)));
         if !no_room {
             reached = reached.max(after(start, placement.counts));
         }
@@ -221,7 +235,10 @@ fn order_on_song(
     let end = song.counts.end();
     if reached < end && !fit.placements.is_empty() {
         let counts = (end - reached).unsigned_abs();
-        rows.push((reached, free_row(song, RowKind::Free, "song goes on", reached, counts)));
+        rows.push((
+            reached,
+            free_row((song, &names), RowKind::Free, "song goes on", reached, counts),
+        ));
     }
     for (number, mismatch) in fit.mismatches.iter().enumerate() {
         let flag = flag(fit, number, mismatch);
@@ -237,20 +254,29 @@ fn after(start: Count, counts: u32) -> Count {
     start + i32::try_from(counts).unwrap_or(i32::MAX)
 }
 
-fn free_row(song: &SongView, kind: RowKind, name: &str, start: Count, counts: u32) -> Row {
-    let phrase = song.phrases.iter().find(|p| p.start <= start && start < p.end());
+fn free_row(
+    (song, names): (&SongView, &[String]),
+    kind: RowKind,
+    name: &str,
+    start: Count,
+    counts: u32,
+) -> Row {
     Row {
         kind,
         name: name.into(),
         running: counts_of(start, counts),
         time: clock(song.counts.time_or_beyond_s(start)),
-        phrase: phrase.map(|p| clean(&p.label)).unwrap_or_default(),
+        phrase: song
+            .phrase_at(start)
+            .and_then(|p| names.get(p))
+            .map(|n| clean(n))
+            .unwrap_or_default(),
         length: eights(counts),
         ..Row::default()
     }
 }
 
-fn placed_row(routine: &Routine, placement: &Placement, no_room: bool) -> Row {
+fn placed_row(routine: &Routine, names: &[String], placement: &Placement, no_room: bool) -> Row {
     let part = routine.order.get(placement.order_index).map_or(usize::MAX, |item| item.part);
     Row {
         kind: if no_room { RowKind::NoRoom } else { kind_of(routine, part) },
@@ -261,7 +287,12 @@ fn placed_row(routine: &Routine, placement: &Placement, no_room: bool) -> Row {
             counts_of(placement.start_count, placement.counts)
         },
         time: clock(placement.start_s),
-        phrase: placement.phrase.as_deref().map(clean).unwrap_or_default(),
+        phrase: placement
+            .phrase_index
+            .and_then(|p| names.get(p))
+            .or(placement.phrase.as_ref())
+            .map(|name| clean(name))
+            .unwrap_or_default(),
         length: eights(placement.counts),
         foot: placement.lead_foot.letter().to_string(),
         wall: placement.wall_before.to_string(),
