@@ -73,7 +73,7 @@ fn files(folder: &TempDir) -> usize {
 fn a_timeline_is_saved_beside_the_map_and_drawn_anew() {
     let folder = folder();
     let (code, out, err) = hoofbeat(&folder, &["draw", "my lanterns.song.json"]);
-    assert_eq!((code, out.as_str(), err.as_str()), (0, "wrote my lanterns.timeline.svg\n", ""));
+    assert_eq!((code, out.as_str(), err.as_str()), (0, "", "saved my lanterns.timeline.svg\n"));
     let path = folder.path().join("my lanterns.timeline.svg");
     let alone = fs::read_to_string(&path).unwrap();
     let (code, ..) = hoofbeat(&folder, &["draw", "my lanterns.song.json", "walk.txt"]);

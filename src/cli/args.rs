@@ -22,10 +22,14 @@ pub enum Command {
     Check(super::check::CheckArgs),
     /// Mark phrases and correct counts, bars and beats.
     Mark(super::mark::MarkArgs),
-    /// Draw the timeline of a song and a routine on it.
+    /// Lay a routine on a song: what fits, what does not, what would mend it.
+    Fit(super::fit::FitArgs),
+    /// Draw the timeline.
     Draw(super::draw::DrawArgs),
-    /// Write the cue sheet of a routine.
+    /// Write the cue sheet.
     Sheet(super::sheet::SheetArgs),
+    /// Do the whole job on an invented song.
+    Demo(super::demo::DemoArgs),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }

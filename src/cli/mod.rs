@@ -6,8 +6,10 @@ use crate::error::Result;
 
 pub mod args;
 pub mod check;
+pub mod demo;
 pub mod draw;
 pub mod export;
+pub mod fit;
 pub mod listen;
 pub mod mark;
 pub mod output;
@@ -41,8 +43,10 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Listen(args) => listen::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
-        Command::Draw(args) => draw::run(&args).map(|()| Outcome::Done),
-        Command::Sheet(args) => sheet::run(&args).map(|()| Outcome::Done),
+        Command::Fit(args) => fit::run(&args),
+        Command::Draw(args) => draw::run(&args),
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Demo(args) => demo::run(&args),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }
 }
