@@ -119,6 +119,8 @@ pub(crate) fn amiss(
             at_s: 0.0,
             counts: counts.unsigned_abs(),
             steps: vec![],
+            feet: vec![],
+            edits: vec![],
             lead_foot: Some(Foot::Left),
             free_foot_after: Some(Foot::Left),
             message: mend.into(),

@@ -90,6 +90,7 @@ pub(crate) fn step(name: &str) -> StepUse {
         feet: feet.chars().map(foot).collect(),
         swaps_free_foot: feet.ends_with('L'),
         turn: 0,
+        moves: Vec::new(),
     }
 }
 

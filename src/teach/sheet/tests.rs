@@ -155,6 +155,8 @@ fn fit() -> Fit {
             at_s: 45.0,
             counts: 2,
             steps: vec!["Basic".into()],
+            feet: vec![],
+            edits: vec![],
             lead_foot: Some(R),
             free_foot_after: Some(L),
             message: "a fill of 2 at 0:45.00 that starts on the right foot: Basic".into(),
