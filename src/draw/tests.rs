@@ -124,7 +124,6 @@ pub(crate) fn amiss(
             lead_foot: Some(Foot::Left),
             free_foot_after: Some(Foot::Left),
             message: mend.into(),
-            edits: vec![],
         });
     }
 }

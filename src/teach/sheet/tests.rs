@@ -160,7 +160,6 @@ fn fit() -> Fit {
             lead_foot: Some(R),
             free_foot_after: Some(L),
             message: "a fill of 2 at 0:45.00 that starts on the right foot: Basic".into(),
-            edits: vec![],
         }],
     }
 }
