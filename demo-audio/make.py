@@ -18,7 +18,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
 from band import files, sound  # noqa: E402
-from songs import lantern_road  # noqa: E402
+from songs import acorns_in_a_hatbox, coopers_left_boot, lantern_road, marrow_bay_waltz  # noqa: E402
 
 TAIL_S = 3.2
 
@@ -77,7 +77,28 @@ def joined(spans):
     return out
 
 
-MAKERS = {"lantern-road": lantern_road_and_its_edit}
+def plain(module, kind, tail_s=TAIL_S, **how):
+    """A maker for a song without cuts."""
+
+    def make(keep):
+        song, clock, take = module.play()
+        end_s = clock.at(song.counts) + tail_s
+        mix, kick = sound.mix(take, module.CHANNELS, end_s, np.random.default_rng(module.SEED))
+        ceiling_db = -3.0 if kind == "ogg" else -2.0
+        master = sound.fade(sound.master(mix, ceiling_db=ceiling_db), end_s - 0.4 * tail_s, end_s)
+        times = [clock.at(n) for n in range(song.counts + 1)]
+        phrases = [(s.label, s.start, s.counts) for s in song.sections]
+        finish(song.name, song, master, kick, times, phrases, kind, keep, **how)
+
+    return make
+
+
+MAKERS = {
+    "lantern-road": lantern_road_and_its_edit,
+    "marrow-bay-waltz": plain(marrow_bay_waltz, "ogg", 2.4),
+    "coopers-left-boot": plain(coopers_left_boot, "flac", 1.8, rate=22050, mono=True),
+    "acorns-in-a-hatbox": plain(acorns_in_a_hatbox, "wav", 1.3, rate=22050, mono=True),
+}
 
 
 def main():

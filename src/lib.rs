@@ -16,6 +16,8 @@ pub mod cli;
 pub mod draw;
 pub mod error;
 pub mod fit;
+#[cfg(test)]
+mod golden;
 mod plain;
 pub mod rhythm;
 pub mod routine;

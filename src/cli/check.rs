@@ -12,21 +12,24 @@ use crate::units::{Foot, Wall, eights};
 use super::args::Output;
 use super::{Outcome, output};
 
-/// Proof-reads a routine: counts, feet, walls, order.
+/// Proof-reads a routine without a song.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  hoofbeat check demo-audio/lantern-road.txt")]
+#[command(after_help = "Example:\n  hoofbeat check lantern-road.txt")]
 pub struct CheckArgs {
     /// The routine's sheet, plain text.
     pub routine: PathBuf,
-    /// Answer as JSON.
+    /// Print as JSON.
     #[arg(long)]
     pub json: bool,
-    /// Where to write.
+    /// Where it goes.
     #[command(flatten)]
     pub output: Output,
 }
 
-/// Reads the sheet and prints what was found. Exit 0 without mistakes, 1 with.
+/// Runs `check`. Exit 0 without mistakes, 1 with.
+///
+/// # Errors
+/// Those of [`load`] and of writing.
 pub fn run(args: &CheckArgs) -> Result<Outcome> {
     let read = load(&args.routine)?;
     let text = if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };

@@ -12,7 +12,7 @@ use crate::teach::Format;
 use super::args::Output;
 use super::output;
 
-/// Writes beats or phrases of a song for other programs.
+/// Writes beats, phrases, captions or a tempo map for other programs.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  hoofbeat export song.song.json --as beats -o beats.txt")]
 pub struct ExportArgs {
@@ -33,6 +33,12 @@ pub enum FormatArg {
     Beats,
     /// Text: start, end, name and counts, a phrase a line
     Phrases,
+    /// WebVTT: captions that count each eight along
+    Captions,
+    /// Standard MIDI File: the tempo map, bars and phrases as markers
+    Midi,
+    /// JAMS: beats and segments for research tools
+    Jams,
 }
 
 impl From<FormatArg> for Format {
@@ -40,6 +46,9 @@ impl From<FormatArg> for Format {
         match arg {
             FormatArg::Beats => Format::Beats,
             FormatArg::Phrases => Format::Phrases,
+            FormatArg::Captions => Format::Captions,
+            FormatArg::Midi => Format::Midi,
+            FormatArg::Jams => Format::Jams,
         }
     }
 }

@@ -15,7 +15,7 @@ use crate::warning::Warning;
 
 use super::{Outcome, mark::listing, output};
 
-mod report;
+pub(super) mod report;
 
 /// Listens to recordings and writes their song maps: beats, bars, counts and suggested phrases.
 ///

@@ -29,8 +29,14 @@ pub struct MarkArgs {
     #[arg(long, global = true)]
     pub json: bool,
     /// Show what would change and change nothing.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, conflicts_with = "output")]
     pub dry_run: bool,
+    /// Save the changed map here and leave MAP as it is; `-` prints it in place of the list.
+    #[arg(short, long, global = true, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// With -o: replace a file that exists already.
+    #[arg(long, global = true)]
+    pub force: bool,
 }
 
 const EXAMPLES: &str = "\
@@ -112,7 +118,7 @@ pub fn run(args: &MarkArgs) -> Result<()> {
     };
     let (map, done) = match mark {
         None => (SongMap::load(&args.map)?, None),
-        Some(mark) if args.dry_run => {
+        Some(mark) if args.dry_run || args.output.is_some() => {
             let mut map = SongMap::load(&args.map)?;
             let done = map.mark(&mark)?;
             (map, Some(done))
@@ -122,6 +128,12 @@ pub fn run(args: &MarkArgs) -> Result<()> {
             Ok((map.clone(), Some(done)))
         })?,
     };
+    if let Some(path) = &args.output {
+        output::write(Some(path), &map.to_bytes(path)?, args.force)?;
+        if path.as_os_str() == "-" {
+            return Ok(());
+        }
+    }
     let answer = match args.json {
         true => listing::json(&map, done.as_ref())?,
         false => text(args, &map, done.as_ref()),

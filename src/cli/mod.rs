@@ -6,6 +6,7 @@ use crate::error::Result;
 
 pub mod args;
 pub mod check;
+pub mod demo;
 pub mod draw;
 pub mod export;
 pub mod fit;
@@ -45,6 +46,7 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Fit(args) => fit::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
+        Command::Demo(args) => demo::run(&args),
         Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
     }
 }

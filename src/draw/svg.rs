@@ -28,7 +28,7 @@ pub(crate) fn write(scene: &Scene) -> String {
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
     out.push_str(&format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}mm\" height=\"{height}mm\" \
-         viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"timeline-title timeline-desc\" \
+         viewBox=\"0 0 {} {}\" font-family=\"{FACES}\" role=\"img\" aria-labelledby=\"timeline-title timeline-desc\" \
          lang=\"en\" xml:lang=\"en\">\n",
         steps(width),
         steps(height)
@@ -80,10 +80,12 @@ fn drawn(shapes: &[Shape], page: (f64, f64)) -> String {
     // or dropped, and puts line ends around the words of a text.
     let body = buffer.split_once('\n').map_or("", |(_, body)| body);
     let body = body.trim_end().trim_end_matches("</svg>");
+    // The faces are said once, for the whole document.
+    let faces = format!(" font-family=\"{FACES}\"");
     let mut lines = String::with_capacity(body.len());
     for line in body.lines() {
         // Quotation marks in the user's words are escaped, so these are the backend's own.
-        let line = line.replace(" opacity=\"1\"", "").replace(" \"/>", "\"/>");
+        let line = line.replace(&faces, "").replace(" opacity=\"1\"", "").replace(" \"/>", "\"/>");
         lines.push_str(&line.replace(MOVED_DOWN, ""));
         let inside_text = line.starts_with("<text") || !line.starts_with('<');
         if !inside_text {

@@ -119,9 +119,11 @@ pub(crate) fn amiss(
             at_s: 0.0,
             counts: counts.unsigned_abs(),
             steps: vec![],
+            feet: vec![],
             lead_foot: Some(Foot::Left),
             free_foot_after: Some(Foot::Left),
             message: mend.into(),
+            edits: vec![],
         });
     }
 }
@@ -570,4 +572,13 @@ fn absurd_numbers_are_cut_and_not_drawn_for_ever() {
     let svg = timeline(&song, Some((&routine, &fit)), &Options::default());
     assert!(svg.len() < 4_000_000, "{} bytes", svg.len());
     usvg::Tree::from_str(&svg, &usvg::Options::default()).unwrap();
+}
+
+#[test]
+fn a_small_timeline_is_drawn_so() {
+    let song = song(&[("intro", 8), ("verse", 16), ("chorus", 20)], 120.0);
+    let (routine, mut fit) = laid(&song, 8, &[("Part A", 16), ("Part B", 16)]);
+    amiss(&mut fit, MismatchKind::PartTooShort, 41, 4, "Part B", Some("a fill of 4"));
+    let svg = timeline(&song, Some((&routine, &fit)), &Options::default());
+    crate::golden::check("timelines/small.svg", &svg);
 }

@@ -212,6 +212,7 @@ impl Builder<'_> {
             }
             self.item_claims(line, item, free_at_item, &here.steps[first..]);
         }
+        self.counts_of_the_line(line, parsed, &here);
         if here.steps.is_empty() {
             self.out.notes.extend(notes);
             return;
@@ -219,6 +220,24 @@ impl Builder<'_> {
         here.note = (!notes.is_empty()).then(|| notes.join("; "));
         self.last = Some(Last { free: free_before, steps: here.steps.clone(), once, may_place });
         self.out.lines.push(here);
+    }
+
+    /// Counts at the end of a line of several steps are those of the last, or of the whole line.
+    fn counts_of_the_line(&mut self, line: &Line<'_>, parsed: &Parsed, here: &StepLine) {
+        let [_, .., last] = &parsed.items[..] else { return };
+        let Some((stated, place)) = last.stated else { return };
+        let column = line.column(place.0);
+        if stated != here.counts() {
+            return;
+        }
+        let same_place = |f: &Finding| {
+            f.line == line.number && f.column == column && matches!(f.fault, Fault::LineCounts { .. })
+        };
+        let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
+        if let Some(back) = of_line.clone().position(same_place) {
+            let index = self.out.findings.len() - 1 - back;
+            self.out.findings.remove(index);
+        }
     }
 
     /// Dances an item on the line. False when it adds no step.

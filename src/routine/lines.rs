@@ -42,6 +42,8 @@ const FIELDS: &[(&str, Field)] = &[
     ("music", Field::Music),
     ("song", Field::Music),
     ("artist", Field::Music),
+    ("song by", Field::Music),
+    ("music by", Field::Music),
     ("record", Field::Music),
     ("track", Field::Music),
     ("choreo", Field::Choreographer),
@@ -221,7 +223,45 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
         }
         out.push(kind);
     }
+    order_without_a_name(lines, &mut out);
     out
+}
+
+/// A sheet may give its order on a line of its own, `A B A B`, without the word: such a line names parts
+/// and nothing else.
+fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let named = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
+    if kinds.iter().any(named) {
+        return;
+    }
+    let mut names = HashSet::new();
+    for kind in kinds.iter() {
+        if let Kind::Heading(h) = kind {
+            let name = key(&h.name);
+            if let Some((_, label)) = name.split_once(' ') {
+                names.insert(label.to_string());
+            }
+            names.insert(name);
+        }
+    }
+    for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
+        let Kind::Steps(at) = kind else { continue };
+        let text = &line.text[*at..];
+        let words: Vec<String> = text
+            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';'))
+            .map(key)
+            .filter(|w| !w.is_empty() && times_word(w).is_none())
+            .collect();
+        let by_words = words.len() > 1
+            && words.iter().all(|w| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n)));
+        let letters = text.trim();
+        let by_letters = letters.len() > 2
+            && letters.chars().all(|c| c.is_ascii_uppercase())
+            && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
+        if by_words || by_letters {
+            *kind = Kind::Order(*at);
+        }
+    }
 }
 
 struct Context<'c> {
@@ -490,7 +530,7 @@ fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
         if abbreviated && used == 1 && words.len() > 1 {
             return None;
         }
-    } else if is_letter_label(&first_bare) {
+    } else if is_letter_label(&first_bare) || (first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase())) {
         let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
         let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).collect();
         if !marked && tail_counts(&tail).is_none() {

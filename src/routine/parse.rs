@@ -418,6 +418,7 @@ fn sections(
 ) -> Vec<Section> {
     let mut out: Vec<Section> = Vec::new();
     let mut open = false;
+    let mut first_words = true;
     let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
     for i in 0..lines.len() {
         match &kinds[i] {
@@ -456,8 +457,13 @@ fn sections(
                 } else {
                     roles[i] = LineRole::Note;
                     let typed = lines[i].typed.trim().to_string();
-                    let first_words = out.is_empty() && routine.title.is_empty() && routine.notes.is_empty();
-                    if first_words { routine.title = typed } else { routine.notes.push(typed) }
+                    // The first words of a sheet are its title.
+                    if first_words && out.is_empty() && routine.title.is_empty() {
+                        routine.title = typed;
+                    } else {
+                        routine.notes.push(typed);
+                    }
+                    first_words = false;
                     parsed[i] = None;
                 }
             }

@@ -1,5 +1,7 @@
 //! What dancers count: counts and phrases, found from what was heard and what was set.
 
+use std::collections::HashMap;
+
 use crate::units::Count;
 
 /// A song as it is danced: its counts and its phrases.
@@ -38,16 +40,23 @@ impl SongView {
     /// What each phrase is called where all are listed: its label, numbered when another phrase has
     /// the same one (`verse 1`, `verse 2`). In the order of `phrases`.
     pub fn names(&self) -> Vec<String> {
-        let same = |a: &Phrase, b: &Phrase| a.label.to_lowercase() == b.label.to_lowercase();
-        let number = |(place, phrase): (usize, &Phrase)| {
-            let before = self.phrases[..place].iter().filter(|other| same(other, phrase)).count();
-            let all = self.phrases.iter().filter(|other| same(other, phrase)).count();
-            match all {
-                1 => phrase.label.clone(),
-                _ => format!("{} {}", phrase.label, before + 1),
-            }
-        };
-        self.phrases.iter().enumerate().map(number).collect()
+        let folded: Vec<String> = self.phrases.iter().map(|p| p.label.to_lowercase()).collect();
+        let mut all: HashMap<&str, u32> = HashMap::new();
+        for label in &folded {
+            *all.entry(label).or_default() += 1;
+        }
+        let mut so_far: HashMap<&str, u32> = HashMap::new();
+        let mut names = Vec::with_capacity(folded.len());
+        for (phrase, label) in self.phrases.iter().zip(&folded) {
+            let number = so_far.entry(label).or_default();
+            *number += 1;
+            let suffix = match all.get(label.as_str()) {
+                Some(1) | None => String::new(),
+                Some(_) => format!(" {number}"),
+            };
+            names.push(phrase.label.clone() + &suffix);
+        }
+        names
     }
 
     /// The phrase in which a count lies, as an index into `phrases`.

@@ -287,3 +287,32 @@ fn marks_survive_listening_again_with_other_beats() {
     map.mark(&hoofbeat::song::Mark::Half).unwrap();
     assert_eq!(form_of(&map), "intro 1+16, verse 17+32, chorus 49+36, ending 85+123");
 }
+
+#[test]
+fn a_changed_map_can_be_saved_elsewhere() {
+    let desk = Desk::new();
+    let before = desk.text();
+    let answer = desk.mark("phrase 33 fiddle -o other.song.json");
+    assert_eq!(answer.code, 0, "{}", answer.err);
+    assert_eq!(desk.text(), before);
+    let other = hoofbeat::song::SongMap::load(&desk.folder.path().join("other.song.json")).unwrap();
+    assert!(form_of(&other).contains("fiddle 33+16"));
+    assert_eq!(desk.mark("phrase 33 fiddle -o other.song.json").code, 2, "it is there already");
+    assert_eq!(desk.mark("phrase 33 fiddle -o other.song.json --force").code, 0);
+    let printed = desk.mark("phrase 33 fiddle -o -").out;
+    assert_eq!(serde_json::from_str::<hoofbeat::song::SongMap>(&printed).unwrap(), other);
+}
+
+#[test]
+fn marks_made_by_several_programs_at_once_are_all_kept() {
+    let desk = Desk::new();
+    std::thread::scope(|scope| {
+        for place in 0..8 {
+            let desk = &desk;
+            scope.spawn(move || desk.did(&format!("phrase {} x{place}", 25 + 20 * place)));
+        }
+    });
+    let labels: Vec<String> = desk.load().set.phrases.into_iter().map(|p| p.label).collect();
+    assert_eq!(labels, ["x0", "x1", "x2", "x3", "x4", "x5", "x6", "x7"]);
+    assert_eq!(std::fs::read_dir(desk.folder.path()).unwrap().count(), 1, "nothing is left behind");
+}

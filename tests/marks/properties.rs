@@ -157,7 +157,7 @@ fn check_view(map: &SongMap) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..Default::default() })]
 
     #[test]
     fn phrases_partition_the_counts_whatever_was_set(map in songs(), set in sets()) {

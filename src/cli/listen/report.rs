@@ -8,7 +8,7 @@ use crate::units::{Count, clock, eights};
 
 /// The report of one recording: tempo, bars, where counting starts, the wait, the phrases, what else
 /// it could be, and what to do next.
-pub(super) fn text(map: &SongMap, path: &Path, again: bool) -> String {
+pub(in crate::cli) fn text(map: &SongMap, path: &Path, again: bool) -> String {
     let mut text = title(map);
     let grid = &map.heard.grid;
     if grid.beats_s.is_empty() {

@@ -65,7 +65,7 @@ impl SongMap {
             said.push(format!("{label} starts on {}{instead}", spot(&view, count)));
         }
         let after = self.view()?;
-        let name_of = |index: usize| after.names()[index].clone();
+        let names = after.names();
         let notes = marked
             .iter()
             .flat_map(|count| {
@@ -75,7 +75,7 @@ impl SongMap {
             .filter(|&index| (after.phrases[index].counts as i32) < nearness(after.counts_per_bar))
             .map(|index| {
                 let counts = after.phrases[index].counts;
-                format!("{} is only {} long now", name_of(index), long(counts))
+                format!("{} is only {} long now", names[index], long(counts))
             })
             .collect();
         Ok((said.join("; "), notes))

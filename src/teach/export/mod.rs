@@ -4,6 +4,9 @@
 //! writes to disk.
 
 mod beats;
+mod captions;
+mod jams;
+mod midi;
 mod phrases;
 
 use crate::error::{Error, Result};
@@ -23,11 +26,18 @@ pub enum Format {
     Beats,
     /// Phrases with their times and lengths, as text.
     Phrases,
+    /// WebVTT captions that count along.
+    Captions,
+    /// Standard MIDI File: tempo map, bars, markers.
+    Midi,
+    /// JAMS annotation.
+    Jams,
 }
 
 impl Format {
     /// All of them.
-    pub const ALL: [Format; 2] = [Format::Beats, Format::Phrases];
+    pub const ALL: [Format; 5] =
+        [Format::Beats, Format::Phrases, Format::Captions, Format::Midi, Format::Jams];
 
     /// A song map in this format.
     ///
@@ -37,13 +47,16 @@ impl Format {
         let export: &dyn Export = match self {
             Format::Beats => &beats::Beats,
             Format::Phrases => &phrases::Phrases,
+            Format::Captions => &captions::Captions,
+            Format::Midi => &midi::Midi,
+            Format::Jams => &jams::Jams,
         };
         export.bytes(song)
     }
 
     /// Whether the file is text, so that a terminal can show it.
     pub fn is_text(self) -> bool {
-        true
+        self != Format::Midi
     }
 }
 

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::fit::{Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
+use crate::golden;
 use crate::plain::columns;
 use crate::routine::{OrderItem, Part, PartKind, StepLine, StepUse};
 use crate::song::{CountLine, Phrase};
@@ -168,32 +169,23 @@ fn fit() -> Fit {
             at_s: 45.0,
             counts: 2,
             steps: vec!["Basic".into()],
+            feet: vec!["R LR".into()],
             lead_foot: Some(R),
             free_foot_after: Some(L),
             message: "a fill of 2 at 0:45.00 that starts on the right foot: Basic".into(),
+            edits: vec![],
         }],
     }
 }
 
-/// A file under `fixtures`, made again with `HOOFBEAT_BLESS=1`.
-fn golden(name: &str, actual: &str) {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/sheets").join(name);
-    if std::env::var_os("HOOFBEAT_BLESS").is_some() {
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(&path, actual).unwrap();
-    }
-    let expected = std::fs::read_to_string(&path).unwrap();
-    assert_eq!(expected.replace("\r\n", "\n"), actual, "{name}");
-}
-
 #[test]
 fn the_sheet_of_a_small_routine_reads_so() {
-    golden("on-a-song.txt", &sheet(&routine(), &song(), &fit()));
+    golden::check("sheets/on-a-song.txt", &sheet(&routine(), &song(), &fit()));
 }
 
 #[test]
 fn without_a_song_the_sheet_has_counts_from_the_first_step() {
-    golden("alone.txt", &sheet_without_song(&routine()));
+    golden::check("sheets/alone.txt", &sheet_without_song(&routine()));
 }
 
 #[test]
