@@ -8,7 +8,9 @@
 /// Numbers of beats that a bar may have, with the log of how common they are in music that is danced.
 const METERS: [(u32, f32); 4] = [(2, -1.2), (3, -1.0), (4, 0.0), (6, -3.0)];
 /// Cost of a bar of another length than the one before, nats.
-const CHANGE_COST: f32 = 7.0;
+const CHANGE_COST: f32 = 10.0;
+/// Cost of each bar line, nats: more bar lines must be heard, not merely allowed.
+const LINE_COST: f32 = 0.3;
 
 /// The bars of one run of beats.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -59,7 +61,7 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
                 }
                 best
             };
-            next[s] = value + if place == 0 { e } else { 0.0 };
+            next[s] = value + if place == 0 { e - LINE_COST } else { 0.0 };
             origins[s] = origin as u8;
         }
         score = next;

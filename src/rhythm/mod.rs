@@ -1,7 +1,8 @@
 //! Beats, bars and pulse: from samples to a [`Grid`].
 //!
 //! ```text
-//! samples ──Ear──▶ Features ──▶ OnsetStrength ──▶ Activations ──solve──▶ Grid
+//! samples ──Ear──▶ Features ──network──▶ Activations ──solve──▶ Grid
+//!                      └──▶ OnsetStrength ──handmade──┘
 //! ```
 //!
 //! [`Ear`] takes samples as they are decoded. [`solve`] follows the activations over the whole song and
@@ -18,6 +19,7 @@ mod filterbank;
 mod framer;
 mod grid;
 mod handmade;
+mod level;
 pub mod measure;
 mod network;
 mod onset;

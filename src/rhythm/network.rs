@@ -9,7 +9,7 @@
 use std::sync::LazyLock;
 
 use ndarray::linalg::general_mat_mul;
-use ndarray::{Array1, Array2, ArrayView2, ArrayViewMut2, Axis, s};
+use ndarray::{Array1, Array2, ArrayView2, ArrayViewMut2, Axis, Slice};
 use rayon::prelude::*;
 
 use super::activations::Activations;
@@ -44,7 +44,7 @@ pub fn activations(features: &Features) -> Activations {
                     features.frame(frame, row);
                 }
             }
-            NETWORK.run(input).slice(s![from - first..to - first, ..]).to_owned()
+            rows(NETWORK.run(input).view(), from - first, to - first).to_owned()
         })
         .collect();
     let column = |c: usize| parts.iter().flat_map(|p| p.column(c).to_vec()).collect();
@@ -140,7 +140,7 @@ impl Network {
         }
         // Whole slow frames: silence after the end.
         let mut input = Array2::zeros((frames.next_multiple_of(POOL), features.ncols()));
-        input.slice_mut(s![..frames, ..]).assign(&features);
+        rows_mut(input.view_mut(), 0, frames).assign(&features);
         input -= &self.mean;
         input *= &self.scale;
 
@@ -157,15 +157,15 @@ impl Network {
         self.last.apply(&mut fast);
         let mut out = self.head.apply(&fast);
         out.mapv_inplace(|logit| 1.0 / (1.0 + (-logit).exp()));
-        out.slice_move(s![..frames, ..])
+        rows(out.view(), 0, frames).to_owned()
     }
 
     /// The patch layer, the larger of each `fold` neighbouring bands, and the attack values beside it.
     fn patches(&self, input: &Array2<f32>) -> Array2<f32> {
         let (frames, bands) = (input.nrows(), self.bands);
         let folded = bands / self.fold;
-        let width = self.patch.kernels.len() * folded + (input.ncols() - bands);
-        let mut out = Array2::zeros((frames, width));
+        let spectral = self.patch.kernels.len() * folded;
+        let mut out = Array2::zeros((frames, spectral + input.ncols() - bands));
         // Rows before, at and after a frame, with a zero band at either end.
         let mut rows = vec![vec![0f32; bands + 2]; 3];
         let mut sums = vec![0f32; bands];
@@ -196,8 +196,9 @@ impl Network {
                     to[c * folded + f] = group.iter().fold(0.0, |most: f32, &x| most.max(x));
                 }
             }
-            to.slice_mut(s![width - (input.ncols() - bands)..])
-                .assign(&input.slice(s![frame, bands..]));
+            for (to, attack) in to.iter_mut().skip(spectral).zip(input.row(frame).iter().skip(bands)) {
+                *to = *attack;
+            }
         }
         out
     }
@@ -222,8 +223,8 @@ impl Convolution {
             if ahead.max(behind) >= frames {
                 continue;
             }
-            let from = x.slice(s![ahead..frames - behind, ..]);
-            let mut to = out.slice_mut(s![behind..frames - ahead, ..]);
+            let from = rows(x, ahead, frames - behind);
+            let mut to = rows_mut(out.view_mut(), behind, frames - ahead);
             general_mat_mul(1.0, &from, tap, 1.0, &mut to);
         }
     }
@@ -240,6 +241,14 @@ impl Block {
 fn relu(mut x: Array2<f32>) -> Array2<f32> {
     x.mapv_inplace(|v| v.max(0.0));
     x
+}
+
+fn rows(x: ArrayView2<f32>, from: usize, to: usize) -> ArrayView2<f32> {
+    x.slice_axis_move(Axis(0), Slice::from(from..to))
+}
+
+fn rows_mut(x: ArrayViewMut2<f32>, from: usize, to: usize) -> ArrayViewMut2<f32> {
+    x.slice_axis_move(Axis(0), Slice::from(from..to))
 }
 
 /// Means of each [`POOL`] frames.

@@ -43,16 +43,16 @@ pub(crate) struct PulseModel {
 impl Default for PulseModel {
     fn default() -> Self {
         PulseModel {
-            change_cost: 120.0,
+            change_cost: 200.0,
             free_change: 0.75,
-            jump_cost: 16.0,
+            jump_cost: 15.0,
             enter_cost: 10.0,
-            leave_cost: 8.0,
+            leave_cost: 6.0,
             slowest_bpm: SLOWEST_BPM,
             fastest_bpm: FASTEST_BPM,
-            prior_weight: 1.0,
-            beating_gain: 2.0,
-            prior_bpm: 118.0,
+            prior_weight: 0.5,
+            beating_gain: 3.0,
+            prior_bpm: 120.0,
             prior_octaves: 0.55,
         }
     }
@@ -62,7 +62,7 @@ impl PulseModel {
     /// The same with a tempo that hardly changes.
     pub(crate) fn stiff(&self) -> PulseModel {
         PulseModel {
-            change_cost: 200.0,
+            change_cost: 400.0,
             jump_cost: 30.0,
             enter_cost: 15.0,
             leave_cost: 10.0,

@@ -3,11 +3,11 @@
 use thiserror::Error;
 
 use super::activations::Activations;
-use super::bars::find_bars;
 use super::confidence::{self, Judgement};
 use super::constraints::Constraints;
 use super::features::Features;
 use super::grid::Grid;
+use super::level::{Reading, best_reading, read};
 use super::place::place_on_attacks;
 use super::pulse::{FASTEST_BPM, PulseModel, SLOWEST_BPM, STEPS_PER_SECOND, best_path};
 use crate::units::{Beat, clock};
@@ -70,14 +70,16 @@ pub fn solve(
     let mut evidence = heard.clone();
     hold_taps(&mut evidence, &taps);
     let model = model_for(constraints);
-    let changes: Vec<usize> = constraints.changes_s.iter().map(|&s| step_at(s)).collect();
-    let near = STEPS_PER_SECOND as usize;
-    let path = best_path(&evidence, &model, |t| changes.iter().any(|c| c.abs_diff(t) <= near));
-    let runs = joined(path.runs);
+    let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
+    let reading = if given || !constraints.changes_s.is_empty() {
+        read(&evidence, activations, &model, constraints)
+    } else {
+        best_reading(&evidence, activations, &model, constraints)
+    };
+    let runs = &reading.runs;
 
     let beats: usize = runs.iter().map(Vec::len).sum();
-    let judgement = confidence::judge(&runs, &heard, &model);
-    let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
+    let judgement = confidence::judge(runs, &heard, &model);
     let by_chance = || judgement.is_doubtful() && !holds_at_one_tempo(&heard, &model);
     if !given && (beats < LEAST_BEATS || by_chance()) {
         let longest =
@@ -85,7 +87,7 @@ pub fn solve(
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
         return Err(NoPulse::NoSteadyBeat { most_likely: ends });
     }
-    Ok(grid(&runs, &taps, activations, features, constraints, &judgement))
+    Ok(grid(&reading, &taps, features, constraints, &judgement))
 }
 
 /// Whether the evidence still makes a path when the tempo may hardly change. Talk and noise do not:
@@ -99,22 +101,16 @@ fn holds_at_one_tempo(evidence: &[f32], model: &PulseModel) -> bool {
 }
 
 fn grid(
-    runs: &[Vec<usize>],
+    reading: &Reading,
     taps: &[Vec<f64>],
-    activations: &Activations,
     features: &Features,
     constraints: &Constraints,
     judgement: &Judgement,
 ) -> Grid {
     let mut grid = Grid::default();
     let mut margins = Vec::new();
-    for run in runs {
+    for (run, bars) in reading.runs.iter().zip(&reading.bars) {
         let times: Vec<f64> = run.iter().map(|&step| time_at(step)).collect();
-        let mut evidence: Vec<f32> =
-            run.iter().map(|&step| downbeat_evidence(activations, step)).collect();
-        centre(&mut evidence);
-        hold_bar_line(&mut evidence, &times, constraints.bar_line_s);
-        let bars = find_bars(&evidence, constraints.beats_per_bar);
         let first = grid.beats_s.len();
         let starts = bars.places.iter().enumerate().filter(|&(_, &place)| place == 0);
         grid.downbeats.extend(starts.map(|(i, _)| Beat(first + i)));
@@ -123,7 +119,7 @@ fn grid(
         margins.push((run.len(), bars.margin));
     }
     grid.beats_per_bar = commonest_bar(&grid.downbeats).or(constraints.beats_per_bar).unwrap_or(4);
-    let tempo = confidence::tempo(runs.iter().map(Vec::len), &grid.beats_s);
+    let tempo = confidence::tempo(reading.runs.iter().map(Vec::len), &grid.beats_s);
     grid.tempo_bpm = tempo.bpm;
     grid.steady = tempo.steady;
     grid.tempo_confidence = judgement.tempo_confidence();
@@ -142,11 +138,12 @@ fn time_at(step: usize) -> f64 {
 
 /// Least and most that one beat's evidence counts, nats. One loud or missing beat must not outweigh
 /// its neighbours.
-const LEAST_EVIDENCE: f32 = -2.5;
+const LEAST_EVIDENCE: f32 = -3.0;
 const MOST_EVIDENCE: f32 = 5.0;
-/// Log-odds that a step of a recording is not a beat before anything is heard: about one frame in 25
-/// is.
-const PRIOR_ODDS: f32 = 3.2;
+/// Added to every log-odds. One frame in 25 is a beat, which would make this 3.2 if frames erred one by
+/// one; but what misleads the ear misleads it all through a song, so a level between beats that is half
+/// believed everywhere must not add up to certainty.
+const PRIOR_ODDS: f32 = 1.0;
 
 /// Log-odds of a beat at each step, from the beat activation by straight lines between frames.
 pub(crate) fn beat_evidence(activations: &Activations) -> Vec<f32> {
@@ -167,27 +164,6 @@ pub(crate) fn beat_evidence(activations: &Activations) -> Vec<f32> {
 fn logit(p: f32) -> f32 {
     let p = if p.is_finite() { p.clamp(1e-4, 1.0 - 1e-4) } else { 1e-4 };
     (p / (1.0 - p)).ln()
-}
-
-/// Log-odds that the beat at a step starts a bar, given that it is a beat; 0 says nothing.
-fn downbeat_evidence(activations: &Activations, step: usize) -> f32 {
-    const ONE_BEAT_IN_FOUR: f32 = 1.1;
-    let frame = (time_at(step) * activations.frames_per_second).round() as usize;
-    let near = |curve: &[f32]| {
-        let from = frame.saturating_sub(2).min(curve.len());
-        let to = (frame + 3).min(curve.len());
-        curve[from..to].iter().fold(0f32, |a, &b| a.max(b))
-    };
-    let (down, beat) = (near(&activations.downbeat), near(&activations.beat));
-    (logit(down / beat.max(down).max(0.05)) + ONE_BEAT_IN_FOUR).clamp(-2.5, 2.5)
-}
-
-/// Shifts evidence that finds too many downbeats: no music has more beats that start a bar than that
-/// do not, so the mean must be below 0.
-fn centre(evidence: &mut [f32]) {
-    const MOST: f32 = -0.3;
-    let mean = evidence.iter().sum::<f32>() / evidence.len().max(1) as f32;
-    evidence.iter_mut().for_each(|e| *e -= (mean - MOST).max(0.0));
 }
 
 fn model_for(constraints: &Constraints) -> PulseModel {
@@ -244,34 +220,6 @@ fn restore_taps(mut beats_s: Vec<f64>, taps: &[Vec<f64>]) -> Vec<f64> {
         }
     }
     beats_s
-}
-
-fn hold_bar_line(evidence: &mut [f32], times_s: &[f64], bar_line_s: Option<f64>) {
-    const CERTAIN: f32 = 60.0;
-    let Some(line) = bar_line_s.filter(|l| l.is_finite()) else { return };
-    let nearest = (0..times_s.len())
-        .min_by(|&a, &b| (times_s[a] - line).abs().total_cmp(&(times_s[b] - line).abs()));
-    if let Some(nearest) = nearest.filter(|&n| (times_s[n] - line).abs() < 1.0) {
-        evidence[nearest] = CERTAIN;
-    }
-}
-
-/// Runs that follow each other within two beats are one: the tempo changed between them, the pulse
-/// did not stop.
-fn joined(runs: Vec<Vec<usize>>) -> Vec<Vec<usize>> {
-    let mut whole: Vec<Vec<usize>> = Vec::new();
-    for run in runs {
-        if let (Some(before), Some(&start)) = (whole.last_mut(), run.first()) {
-            let last = before.len() - 1;
-            let beat = if last > 0 { before[last] - before[last - 1] } else { 0 };
-            if start - before[last] <= 2 * beat {
-                before.extend(run);
-                continue;
-            }
-        }
-        whole.push(run);
-    }
-    whole
 }
 
 fn commonest_bar(downbeats: &[Beat]) -> Option<u32> {
