@@ -15,8 +15,8 @@ use super::{Outcome, output};
 
 /// Draws the timeline: song phrases, with a routine laid under them if one is given.
 ///
-/// Saved beside the map as NAME.timeline.svg unless -o says otherwise. It opens in any browser and
-/// prints on one page for songs of up to six minutes.
+/// Saved beside the map as NAME.timeline.svg unless -o says otherwise; a timeline drawn there before
+/// is replaced. It opens in any browser and prints on one page for songs of up to six minutes.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct DrawArgs {
@@ -69,6 +69,6 @@ pub fn run(args: &DrawArgs) -> Result<Outcome> {
     let laid = routine.as_ref().map(|routine| (routine, fit(&song, routine)));
     let options = Options { paper: args.paper.into() };
     let svg = draw::timeline(&song, laid.as_ref().map(|(r, f)| (*r, f)), &options);
-    output::beside(&args.output, &args.map, "timeline.svg", svg.as_bytes())?;
+    output::beside(&args.output, &args.map, "timeline.svg", svg.as_bytes(), draw::is_timeline)?;
     Ok(Outcome::Done)
 }

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::fit::fit;
 use crate::routine;
 use crate::song::SongMap;
@@ -35,13 +35,19 @@ Examples:
 /// Runs `sheet`.
 ///
 /// # Errors
-/// Those of reading the map and the routine, and of writing.
+/// Those of reading the map and the routine, and of writing; [`Error::Usage`] for a map alone.
 pub fn run(args: &SheetArgs) -> Result<Outcome> {
     let text = match &args.files[..] {
         [map, routine] => {
             let song = SongMap::load(map)?.view()?;
             let routine = routine::read(routine)?.routine;
             teach::sheet(&routine, &song, &fit(&song, &routine))
+        }
+        [map] if map.extension().is_some_and(|e| e == "json") && SongMap::load(map).is_ok() => {
+            return Err(Error::Usage(format!(
+                "{} is a song map; name the routine's sheet behind it",
+                map.display()
+            )));
         }
         files => {
             let routine = files.first().map(|path| routine::read(path)).transpose()?;

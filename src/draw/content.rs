@@ -184,7 +184,8 @@ fn song_blocks(song: &SongView, alone: bool) -> Vec<Block> {
     let mut labels: Vec<String> = Vec::new();
     song.phrases
         .iter()
-        .map(|phrase| {
+        .zip(song.names())
+        .map(|(phrase, numbered)| {
             let name = shown(&phrase.label, "phrase");
             let kind = label_number(&mut labels, &name);
             let look = match (phrase.set, alone && !phrase.is_intro()) {
@@ -192,12 +193,12 @@ fn song_blocks(song: &SongView, alone: bool) -> Vec<Block> {
                 (true, _) => Look::Set,
                 (false, _) => Look::Heard,
             };
-            phrase_block(phrase, name, look)
+            phrase_block(phrase, name, &shown(&numbered, "phrase"), look)
         })
         .collect()
 }
 
-fn phrase_block(phrase: &Phrase, name: String, look: Look) -> Block {
+fn phrase_block(phrase: &Phrase, name: String, numbered: &str, look: Look) -> Block {
     let length = eights(phrase.counts);
     let short = short_length(phrase.counts);
     let time = clock(phrase.start_s);
@@ -207,7 +208,11 @@ fn phrase_block(phrase: &Phrase, name: String, look: Look) -> Block {
         start: phrase.start,
         end: phrase.end(),
         look,
-        heads: vec![if phrase.set { name.clone() } else { format!("{name} ?") }, name.clone()],
+        heads: if phrase.set {
+            vec![numbered.to_string(), name.clone()]
+        } else {
+            vec![format!("{numbered} ?"), format!("{name} ?"), name.clone()]
+        },
         tails: vec![
             format!("{length} · {time} · count {}", phrase.start),
             format!("{length} · {time}"),
@@ -215,7 +220,7 @@ fn phrase_block(phrase: &Phrase, name: String, look: Look) -> Block {
             length,
             short,
         ],
-        sentence: format!("{name}: {}, {span}{heard}", long_length(phrase.counts)),
+        sentence: format!("{numbered}: {}, {span}{heard}", long_length(phrase.counts)),
         name,
     }
 }
@@ -271,7 +276,10 @@ fn routine_blocks(song: &SongView, routine: &Routine, fit: &Fit, end: Count) -> 
         blocks.push(block);
     }
     if reached < end && !fit.placements.is_empty() {
-        blocks.push(gap_block(song, fit, reached, end));
+        let mut rest = gap_block(song, fit, reached, end);
+        rest.heads.insert(0, "song goes on".into());
+        rest.tails.insert(0, format!("{} free", eights((end - reached).unsigned_abs())));
+        blocks.push(rest);
     }
     blocks
 }

@@ -69,6 +69,11 @@ pub fn timeline(song: &SongView, routine: Option<(&Routine, &Fit)>, options: &Op
     svg::write(&scene_of(song, routine, options))
 }
 
+/// Whether a file that begins so is a timeline drawn here. A kilobyte tells.
+pub fn is_timeline(beginning: &[u8]) -> bool {
+    svg::is_own(beginning)
+}
+
 fn scene_of(song: &SongView, routine: Option<(&Routine, &Fit)>, options: &Options) -> scene::Scene {
     let content = content::Content::new(song, routine);
     page::Layout { song, routine, content, paper: options.paper.size_mm() }.scene()

@@ -56,6 +56,12 @@ pub(crate) fn write(scene: &Scene) -> String {
     out
 }
 
+/// Whether a document that begins so was written by [`write`].
+pub(crate) fn is_own(beginning: &[u8]) -> bool {
+    let mark = b"aria-labelledby=\"timeline-title timeline-desc\"";
+    beginning.starts_with(b"<?xml") && beginning.windows(mark.len()).any(|part| part == mark)
+}
+
 fn write_group(group: &Group, page: (f64, f64), out: &mut String) {
     out.push_str(&format!("<g class=\"{}\">\n", group.class));
     if let Some(title) = &group.title {

@@ -120,10 +120,10 @@ pub(crate) fn amiss(
             counts: counts.unsigned_abs(),
             steps: vec![],
             feet: vec![],
+            edits: vec![],
             lead_foot: Some(Foot::Left),
             free_foot_after: Some(Foot::Left),
             message: mend.into(),
-            edits: vec![],
         });
     }
 }
@@ -511,7 +511,7 @@ fn title_and_description_say_what_the_picture_shows() {
     for said in [
         "a count to each beat",
         "wait 16 counts (2 eights), to 0:09.86",
-        "- chorus: 4 eights and 4 (36 counts), counts 49 to 84, 0:25.86 to 0:43.86.",
+        "- chorus 1: 4 eights and 4 (36 counts), counts 49 to 84, 0:25.86 to 0:43.86.",
         "- Part B: 4 eights (32 counts), counts 49 to 80",
         "- No steps for 4 counts, counts 81 to 84, 0:41.86 to 0:43.86; fill of 4?.",
         "2 places do not meet.",

@@ -2,9 +2,9 @@
 
 use crate::fit::{Fit, Mismatch, Placement};
 use crate::plain::clean;
-use crate::routine::{Part, PartKind, Routine, StepLine, StepUse};
+use crate::routine::{Part, PartKind, Passage, Routine, StepLine, StepUse};
 use crate::song::SongView;
-use crate::units::{Count, Foot, Wall, clock, eights, ordinal, pulse_words};
+use crate::units::{Count, Foot, clock, eights, ordinal, pulse_words};
 
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
@@ -25,7 +25,7 @@ impl Sheet {
             cautions: CAUTIONS.into(),
             ..Sheet::default()
         };
-        let passages = passages(routine);
+        let passages = routine.walk();
         sheet.parts =
             routine.parts.iter().enumerate().map(|(i, p)| part_sheet(i, p, &passages)).collect();
         sheet.order = match on {
@@ -34,38 +34,6 @@ impl Sheet {
         };
         sheet
     }
-}
-
-/// A part once danced, as feet and walls follow from the order.
-struct Passage {
-    part: usize,
-    time_round: u32,
-    start: u32,
-    counts: u32,
-    lead: Foot,
-    wall: Wall,
-}
-
-fn passages(routine: &Routine) -> Vec<Passage> {
-    let mut lead = routine.starts_on.unwrap_or(Foot::Left);
-    let (mut wall, mut start) = (Wall::Front, 0u32);
-    let mut passages = Vec::with_capacity(routine.order.len());
-    for item in &routine.order {
-        let Some(part) = routine.parts.get(item.part) else { continue };
-        let effect = part.effect();
-        passages.push(Passage {
-            part: item.part,
-            time_round: item.time_round,
-            start,
-            counts: effect.counts,
-            lead,
-            wall,
-        });
-        start = start.saturating_add(effect.counts);
-        lead = effect.free_foot_after(lead);
-        wall = effect.wall_after(wall);
-    }
-    passages
 }
 
 fn facts(routine: &Routine, on: OnSong<'_>) -> Vec<(String, String)> {
@@ -128,7 +96,7 @@ fn tempo(song: &SongView) -> String {
 
 fn part_sheet(index: usize, part: &Part, passages: &[Passage]) -> PartSheet {
     let rounds: Vec<&Passage> = passages.iter().filter(|p| p.part == index).collect();
-    let lead = rounds.first().map_or(Foot::Left, |p| p.lead);
+    let lead = rounds.first().map_or(Foot::Left, |p| p.lead_foot);
     let mut free = lead;
     let mut done = 0u32;
     let mut lines = Vec::with_capacity(part.lines.len());
@@ -150,7 +118,7 @@ fn length(counts: u32) -> String {
 /// `left foot`, and the rounds that start on the other one.
 fn feet_of_rounds(lead: Foot, rounds: &[&Passage]) -> String {
     let other: Vec<String> =
-        rounds.iter().filter(|p| p.lead != lead).map(|p| ordinal(p.time_round)).collect();
+        rounds.iter().filter(|p| p.lead_foot != lead).map(|p| ordinal(p.time_round)).collect();
     match other.as_slice() {
         [] if rounds.is_empty() => "not in the order".into(),
         [] => format!("{lead} foot"),
@@ -159,15 +127,13 @@ fn feet_of_rounds(lead: Foot, rounds: &[&Passage]) -> String {
 }
 
 fn step_row(line: &StepLine, free: &mut Foot, done: &mut u32) -> StepRow {
-    let counts = line.steps.iter().fold(0u32, |sum, s| sum.saturating_add(s.counts));
+    let counts = line.counts();
     let movements = line
         .steps
         .iter()
         .map(|step| {
             let here = movements(step, *free);
-            if step.swaps_free_foot {
-                *free = free.other();
-            }
+            *free = step.free_foot_after(*free);
             here
         })
         .filter(|m| !m.words.is_empty())
@@ -177,10 +143,17 @@ fn step_row(line: &StepLine, free: &mut Foot, done: &mut u32) -> StepRow {
         counts,
         steps: clean(&line.text),
         movements,
-        note: line.note.as_deref().map(clean).unwrap_or_default(),
+        note: note_beside(line),
     };
     *done = done.saturating_add(counts);
     row
+}
+
+/// The note of a line, unless the line as typed says it already.
+fn note_beside(line: &StepLine) -> String {
+    let note = line.note.as_deref().map(clean).unwrap_or_default();
+    let typed = clean(&line.text).to_lowercase();
+    if typed.contains(&note.to_lowercase()) { String::new() } else { note }
 }
 
 /// Counts after `before`, so many: `9-16`, `9`, or nothing.
@@ -197,12 +170,8 @@ fn movements(step: &StepUse, free: Foot) -> Movements {
     let movements = clean(&step.movements);
     let words: Vec<String> =
         movements.split(' ').filter(|w| !w.is_empty()).map(String::from).collect();
-    let feet = step
-        .feet
-        .iter()
-        .map(|f| if free == Foot::Left { *f } else { f.other() }.letter())
-        .collect::<String>();
-    Movements { words, feet: vec![feet] }
+    let feet = step.feet_line(free).split(' ').map(String::from).collect();
+    Movements { words, feet }
 }
 
 fn row_name(part: &str, time_round: u32) -> String {
@@ -221,10 +190,10 @@ fn order_alone(routine: &Routine, passages: &[Passage]) -> Vec<Row> {
     let row = |p: &Passage| Row {
         kind: kind_of(routine, p.part),
         name: row_name(&routine.parts[p.part].name, p.time_round),
-        running: running(p.start, p.counts),
+        running: running(p.counts_before, p.counts),
         length: eights(p.counts),
-        foot: p.lead.letter().to_string(),
-        wall: p.wall.to_string(),
+        foot: p.lead_foot.letter().to_string(),
+        wall: p.wall_before.to_string(),
         ..Row::default()
     };
     passages.iter().map(row).collect()
@@ -237,21 +206,28 @@ fn order_on_song(
     fit: &Fit,
     elsewhere: &mut Vec<Flag>,
 ) -> Vec<Row> {
+    let names = song.names();
     let mut rows: Vec<(Count, Row)> = Vec::new();
     let mut reached = Count::FIRST;
     if fit.wait.counts > 0 {
-        rows.push((reached, free_row(song, RowKind::Wait, "wait", reached, fit.wait.counts)));
+        rows.push((
+            reached,
+            free_row((song, &names), RowKind::Wait, "wait", reached, fit.wait.counts),
+        ));
         reached = after(reached, fit.wait.counts);
     }
     for (index, placement) in fit.placements.iter().enumerate() {
         let start = placement.start_count;
         if start > reached {
             let counts = (start - reached).unsigned_abs();
-            rows.push((reached, free_row(song, RowKind::Free, "no steps", reached, counts)));
+            rows.push((
+                reached,
+                free_row((song, &names), RowKind::Free, "no steps", reached, counts),
+            ));
         }
         let next = fit.placements.get(index + 1);
         let no_room = next.is_some_and(|n| n.start_count <= start);
-        rows.push((start, placed_row(routine, placement, no_room)));
+        rows.push((start, placed_row(routine, &names, placement, no_room)));
         if !no_room {
             reached = reached.max(after(start, placement.counts));
         }
@@ -259,7 +235,10 @@ fn order_on_song(
     let end = song.counts.end();
     if reached < end && !fit.placements.is_empty() {
         let counts = (end - reached).unsigned_abs();
-        rows.push((reached, free_row(song, RowKind::Free, "song goes on", reached, counts)));
+        rows.push((
+            reached,
+            free_row((song, &names), RowKind::Free, "song goes on", reached, counts),
+        ));
     }
     for (number, mismatch) in fit.mismatches.iter().enumerate() {
         let flag = flag(fit, number, mismatch);
@@ -275,20 +254,29 @@ fn after(start: Count, counts: u32) -> Count {
     start + i32::try_from(counts).unwrap_or(i32::MAX)
 }
 
-fn free_row(song: &SongView, kind: RowKind, name: &str, start: Count, counts: u32) -> Row {
-    let phrase = song.phrases.iter().find(|p| p.start <= start && start < p.end());
+fn free_row(
+    (song, names): (&SongView, &[String]),
+    kind: RowKind,
+    name: &str,
+    start: Count,
+    counts: u32,
+) -> Row {
     Row {
         kind,
         name: name.into(),
         running: counts_of(start, counts),
         time: clock(song.counts.time_or_beyond_s(start)),
-        phrase: phrase.map(|p| clean(&p.label)).unwrap_or_default(),
+        phrase: song
+            .phrase_at(start)
+            .and_then(|p| names.get(p))
+            .map(|n| clean(n))
+            .unwrap_or_default(),
         length: eights(counts),
         ..Row::default()
     }
 }
 
-fn placed_row(routine: &Routine, placement: &Placement, no_room: bool) -> Row {
+fn placed_row(routine: &Routine, names: &[String], placement: &Placement, no_room: bool) -> Row {
     let part = routine.order.get(placement.order_index).map_or(usize::MAX, |item| item.part);
     Row {
         kind: if no_room { RowKind::NoRoom } else { kind_of(routine, part) },
@@ -299,7 +287,12 @@ fn placed_row(routine: &Routine, placement: &Placement, no_room: bool) -> Row {
             counts_of(placement.start_count, placement.counts)
         },
         time: clock(placement.start_s),
-        phrase: placement.phrase.as_deref().map(clean).unwrap_or_default(),
+        phrase: placement
+            .phrase_index
+            .and_then(|p| names.get(p))
+            .or(placement.phrase.as_ref())
+            .map(|name| clean(name))
+            .unwrap_or_default(),
         length: eights(placement.counts),
         foot: placement.lead_foot.letter().to_string(),
         wall: placement.wall_before.to_string(),

@@ -6,29 +6,15 @@ use super::*;
 use crate::fit::{Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
 use crate::golden;
 use crate::plain::columns;
-use crate::routine::{OrderItem, Part, PartKind, StepLine, StepUse};
+use crate::routine::{OrderItem, Part, PartKind, StepLine, StepUse, glossary};
 use crate::song::{CountLine, Phrase};
 use crate::units::{Count, Foot, Wall};
 
 use Foot::{Left as L, Right as R};
 
-/// The six steps' movements, feet and lengths: Clogging 101, *Cue Sheets*, lessons 1-3.
+/// A step of the glossary, whose feet are tested there against Clogging 101.
 fn step(name: &str) -> StepUse {
-    let (movements, counts, feet, swaps): (_, _, &[Foot], _) = match name {
-        "Basic" => ("DS RS", 2, &[L, R, L], true),
-        "Triple" => ("DS DS DS RS", 4, &[L, R, L, R, L], true),
-        "Fancy Double" => ("DS DS RS RS", 4, &[L, R, L, R, L, R], false),
-        "Rocking Chair" => ("DS BR DS RS", 4, &[L, R, R, L, R], false),
-        other => panic!("{other}"),
-    };
-    StepUse {
-        name: name.into(),
-        counts,
-        movements: movements.into(),
-        feet: feet.to_vec(),
-        swaps_free_foot: swaps,
-        ..StepUse::default()
-    }
+    glossary::find(name).unwrap().1.clone()
 }
 
 fn line(text: &str, steps: &[(u32, &str)]) -> StepLine {
@@ -170,10 +156,10 @@ fn fit() -> Fit {
             counts: 2,
             steps: vec!["Basic".into()],
             feet: vec!["R LR".into()],
+            edits: vec![],
             lead_foot: Some(R),
             free_foot_after: Some(L),
             message: "a fill of 2 at 0:45.00 that starts on the right foot: Basic".into(),
-            edits: vec![],
         }],
     }
 }

@@ -153,10 +153,10 @@ const ORDER: [(&str, usize); 7] = [
     ("Counts", 9),
     ("Time", 8),
     ("Part", 20),
-    ("Phrase", 13),
+    ("Phrase", 14),
     ("Length", 15),
     ("Ft", 2),
-    ("Wall", 6),
+    ("Wall", 5),
 ];
 
 fn write_order(out: &mut String, sheet: &Sheet) {
