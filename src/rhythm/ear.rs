@@ -2,8 +2,7 @@
 
 use super::activations::Activations;
 use super::features::{FeatureFront, Features};
-use super::handmade;
-use super::onset::OnsetStrength;
+use super::network;
 
 /// Listens to mono samples at [`super::features::SAMPLE_RATE_HZ`], in blocks of any size.
 ///
@@ -54,7 +53,7 @@ impl Ear {
     /// Ends the recording.
     pub fn finish(self) -> Heard {
         let features = self.front.finish();
-        let activations = handmade::activations(&OnsetStrength::of(&features));
+        let activations = network::activations(&features);
         Heard { features, activations }
     }
 }
