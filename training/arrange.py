@@ -80,6 +80,7 @@ STYLES = {
     "reggae": style(bpm=(66, 100), feel=["onedrop", "onedrop", "steppers"], skank=True),
     "latin": style(bpm=(84, 132), feel=["latin", "dembow"]),
     "punk": style(bpm=(140, 196), feel=["rock", "double", "four"]),
+    "metal": style(bpm=(108, 200), feel=grooves.METAL, sections=grooves.METAL, chug=True, lead=.5, riff=.6, pad=.1),
     "march": style(bpm=(96, 132), feel=["march", "kickonly"], lead=1),
     "odd5": style(meter=(5, 4), bpm=(90, 180), feel=["odd"]),
     "six4": style(meter=(6, 4), bpm=(90, 180), feel=["odd"]),
@@ -90,10 +91,10 @@ STYLES = {
 }
 
 TRAIN_WEIGHTS = {
-    "rock": 9, "pop": 8, "country": 7, "train": 5, "bluegrass": 5, "swing": 6, "shuffle": 5, "swing16": 3, "slow12": 4,
-    "six8": 4, "jigband": 5, "reelband": 5, "waltz": 7, "jazzwaltz": 2, "ballad": 5, "slowband": 5, "halfdouble": 6,
-    "edm": 5, "hiphop": 5, "reggae": 2, "latin": 2, "punk": 4, "march": 2, "odd5": 1, "six4": 1, "voices": 4, "solo": 3,
-    "pianosolo": 4, "fingerstyle": 3,
+    "rock": 9, "pop": 8, "country": 7, "train": 5, "bluegrass": 5, "swing": 6, "shuffle": 5, "swing16": 3, "slow12": 6,
+    "six8": 5, "jigband": 5, "reelband": 5, "waltz": 7, "jazzwaltz": 2, "ballad": 7, "slowband": 8, "halfdouble": 6,
+    "edm": 5, "hiphop": 5, "reggae": 2, "latin": 2, "punk": 4, "metal": 9, "march": 2, "odd5": 1, "six4": 1, "voices": 5, "solo": 4,
+    "pianosolo": 6, "fingerstyle": 5,
 }
 
 
@@ -302,10 +303,13 @@ def write_bass(rng, out, bars, chords, scale, tonic, kind, sub, kick=None):
                     put(float(b), .4, root if r.uniform() < .7 else fifth, .7)
 
 
-def write_comp(rng, out, bars, chords, scale, tonic, kind, sub, low, seventh=False, push=0.0):
+def write_comp(rng, out, bars, chords, scale, tonic, kind, sub, low, seventh=False, push=0.0, kick=None):
     cell = None
     for i, (start, nb) in enumerate(bars):
         ps = chord_pitches(scale, tonic, chords[i], low, seventh)
+        if kind in ("chug", "tremolo"):                  # muted fifths, low: with the kick, or a cell, or running
+            root = 38 + (ps[0] - 38) % 12
+            ps = [root, root + 7] if kind == "chug" else [root + 24]
 
         def put(b, d, v=.65, which=ps):
             for k, p in enumerate(which):
@@ -355,6 +359,17 @@ def write_comp(rng, out, bars, chords, scale, tonic, kind, sub, low, seventh=Fal
                 cell = rhythm_cell(rng, nb, sub, .35, .8)
             for s in cell:
                 put(s / sub, .2, .8)
+        elif kind == "tremolo":
+            for k in range(nb * sub):
+                put(k / sub, .9 / sub, .7)
+        elif kind == "chug":
+            if cell is None:
+                with_kick = rng.uniform() < .6 and kick
+                cell = ([h[0] for h in kick[0] if h[1] == "kick"] if with_kick else
+                        [c / sub for c in rhythm_cell(rng, nb, sub, float(rng.uniform(.4, 1)), .7)])
+                ring = rng.uniform() < .3
+            for b in sorted({c for c in cell if c < nb}):
+                put(b, .6 if ring else .14, .8)
         elif kind == "whole":
             put(-push if i else 0, nb * .95, .65)
         elif kind == "halves":
@@ -532,6 +547,12 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
         comp_kind = "boomchick"
     if st.get("skank"):
         comp_kind = "skank"
+    if st.get("chug"):
+        comp_kind = str(rng.choice(["chug", "chug", "chug", "tremolo", "whole", "strum8"]))
+        bass_kind = str(rng.choice(["kick", "eighths", "synco"]))
+        sounds["comp"] = ("sf", int(rng.choice([29, 30, 30]))) if u() < .7 else ("voice", "square")
+        comp2 = ("sf", int(rng.choice([29, 30])))
+        sounds["lead"] = ("sf", int(rng.choice([29, 30, 52, 81]))) if u() < .7 else ("voice", "sung")
     if st.get("onlyguitar"):
         comp_kind = str(rng.choice(["arp", "travis", "strum8", "strumcell"]))
     if style_name in ("ballad", "voices") and u() < .6:
@@ -626,9 +647,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
         if play["comp"]:
             c2 = chords
             write_comp(r2, score.stem("comp", sounds["comp"]), bars, c2, scale, tonic, comp_kind, sub,
-                       int(rng.choice([48, 52, 55])), seventh, push)
-            if harmonic == "half" and nb == 4 and tune is None:
-                pass
+                       int(rng.choice([48, 52, 55])), seventh, push, loop)
             if u() < .25 and label in ("chorus", "instrumental"):
                 write_comp(r2, score.stem("comp2", comp2), bars, chords, scale, tonic, str(r2.choice(comp_kinds)), sub, 55)
         if play["pad"]:
@@ -647,8 +666,6 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
         for rep in range(repeats):
             base = (intro_bars + rep * tune.bars) * nb
             for on, d, p in tune.notes:
-                if on < 0 and rep > 0 and tune.pickup_q and False:
-                    continue
                 b = base + on / beat_q
                 if rep > 0 and on < 0:
                     continue

@@ -7,6 +7,7 @@ from __future__ import annotations
 BINARY_4 = ["rock", "rock", "rock", "rock", "half", "double", "four", "four", "motown", "train", "onedrop", "steppers",
             "funk", "funk", "stomp", "dembow", "latin", "twostep", "twostep", "march", "clapsonly", "shakeronly",
             "kickonly", "break", "tribal", "sidestick", "brushes", "disco", "offhat"]
+METAL = ["rock", "doublekick", "doublekick", "gallop", "thrash", "thrash", "blast", "breakdown", "breakdown", "double", "half"]
 TERNARY_4 = ["swing", "swing", "shuffle", "shuffle", "slow12", "slow12", "halfshuffle", "swingbrush", "bluesride",
              "gospelclap"]
 THREE = ["waltz", "waltz", "waltzride", "rock3", "rock3b", "brush3", "kick3"]
@@ -57,6 +58,20 @@ def groove(feel: str, beats: int, sub: int, rng, loose: float = 1.0):
         add("kick", [0]); add("kick", [8] if u() < .6 else []); maybe("kick", [2, 3, 6, 7, 10, 11, 14], .17)
         add(back, [4, 12], .9); maybe("snare", [1, 3, 7, 9, 15], .06, .3)
         keep()
+    elif feel in ("doublekick", "gallop"):
+        hits.extend((x / sub, "kick", .8 if x % q == 0 else .6) for x in range(n)
+                    if feel == "doublekick" or x % 4 != 1)
+        add("snare", [4, 12] if u() < .7 else [8], .95); keep(rng.choice([1, 1, 2]), rng.choice(["hat", "open", "crash", "ride"]))
+    elif feel == "thrash":
+        add("kick", range(0, n, 4 if u() < .6 else 2)); add("snare", range(2, n, 4), .9); keep(2, rng.choice(["hat", "open", "ride"]))
+    elif feel == "blast":
+        if u() < .5:
+            add("kick", range(0, n, 2), .8); add("snare", range(1, n, 2), .75)
+        else:
+            add("kick", range(0, n, 2), .8); add("snare", range(0, n, 2), .75)
+        keep(rng.choice([1, 2]), rng.choice(["ride", "crash", "open"]))
+    elif feel == "breakdown":
+        add("kick", [0]); maybe("kick", range(1, n), .3, .85); add("snare", [8], .95); keep(1, rng.choice(["crash", "open", "ride"]))
     elif feel == "half":
         add("kick", [0]); maybe("kick", [3, 6, 7, 10, 11, 13, 14], .22); add(back, [8], .95); keep()
         maybe("snare", [5, 7, 15], .06, .3)

@@ -161,6 +161,9 @@ def mix(song, rng, sr, fonts, drum_fonts=(), rough=1.0, talk_sound=None):
     for stem in song.stems:
         x = stem_audio(stem, n, sr, rng, fonts, drum_fonts).astype(np.float64)
         x /= active_rms(x, sr)
+        if stem.sound in (("sf", 29), ("sf", 30)) and rng.uniform() < .7:    # an amplifier driven hard
+            x = np.tanh(x * rng.uniform(1, 12))
+            x /= active_rms(x, sr)
         g = GAIN[stem.role] * 10 ** (rng.normal(0, 4 * rough) / 20)
         if stem.role == "drums" and len(song.stems) > 1 and rng.uniform() < .15 * rough:
             g *= 10 ** (-rng.uniform(4, 14) / 20)           # drums far back

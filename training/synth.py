@@ -243,7 +243,7 @@ def compress(x, sr, rng, strength=None):
     g = np.minimum(g, 10)
     x = x * np.interp(np.arange(len(x)) / block, np.arange(m), g)
     x = x / (np.percentile(np.abs(x), 99.9) + 1e-9)
-    return np.tanh(x * rng.uniform(.5, 1.6))
+    return np.tanh(x * (rng.uniform(.5, 1.6) if rng.uniform() < .8 else rng.uniform(1.6, 6)))
 
 
 def noise(n, sr, rng):

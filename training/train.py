@@ -176,13 +176,15 @@ def main():
     ap.add_argument("--batch", type=int, default=96)
     ap.add_argument("--crop", type=int, default=1600)
     ap.add_argument("--lr", type=float, default=3e-3)
+    ap.add_argument("--end", type=float, default=.02, help="last learning rate over the first")
+    ap.add_argument("--device", default="cuda")
     ap.add_argument("--capacity", type=int, default=12000)
     ap.add_argument("--first", type=int, default=400, help="songs to wait for")
     ap.add_argument("--cfg", default="{}", help="JSON of Net arguments")
     ap.add_argument("--frames", type=int, default=3000)
     ap.add_argument("--seed", type=int, default=1)
     a = ap.parse_args()
-    dev = "cpu" if a.cpu else "cuda"
+    dev = "cpu" if a.cpu else a.device
     torch.manual_seed(a.seed)
     torch.backends.cudnn.benchmark = True
     t0 = time.time()
@@ -197,7 +199,7 @@ def main():
     some = trn.x[: min(trn.n, 200)].float().flatten(0, 1)
     some = some[some.sum(1) > 0]
     if a.start:
-        ck = torch.load(a.start)
+        ck = torch.load(a.start, map_location=dev)
         net = Net(**{k: v for k, v in ck["cfg"].items()}).to(dev)
         net.load_state_dict(ck["state"])
     else:
@@ -216,11 +218,11 @@ def main():
         done = (now - t1) / max(1, limit - (t1 - t0))
         if done >= 1:
             break
-        lr = a.lr * min(1, (step + 1) / 300) * (.5 * (1 + np.cos(np.pi * done)) * .98 + .02)
+        lr = a.lr * min(1, (step + 1) / 300) * (.5 * (1 + np.cos(np.pi * done)) * (1 - a.end) + a.end)
         for gr in opt.param_groups:
             gr["lr"] = lr
         b = batch(trn, a.batch, a.crop, gen)
-        with torch.autocast(dev, dtype=torch.bfloat16, enabled=dev == "cuda"):
+        with torch.autocast(dev.split(":")[0], dtype=torch.bfloat16, enabled=not a.cpu):
             loss, parts = loss_of(net, b)
         opt.zero_grad(set_to_none=True)
         loss.backward()
@@ -235,7 +237,7 @@ def main():
                 else:
                     q.copy_(r)
         if now - t_fill > 4:
-            trn.fill(), val.fill()
+            trn.fill(120), val.fill(20)
             t_fill = time.time()
         parts = torch.stack([p.detach().float() for p in parts])
         sums = parts if sums is None else .98 * sums + .02 * parts
