@@ -99,7 +99,8 @@ fn lengths(odd: bool) -> Vec<u32> {
 }
 
 fn fits(criterion: &mut Criterion) {
-    let cases = [("meets", false, false), ("odd phrases", true, false), ("odd phrases, fills", true, true)];
+    let cases =
+        [("meets", false, false), ("odd phrases", true, false), ("odd phrases, fills", true, true)];
     for (name, odd, with_fills) in cases {
         let (song, routine) = (song(&lengths(odd)), routine(with_fills));
         let found = fit(&song, &routine);

@@ -1,6 +1,8 @@
 //! Decoding keeps time in every codec and under damage. The recordings in `fixtures/audio/` come from
 //! `fixtures/make_audio.sh`: encoders other than this crate's own code put a click at exactly 1.000 s.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
+
 use std::path::{Path, PathBuf};
 
 use hoofbeat::audio::{Decoded, WORKING_RATE_HZ, decode, decode_beside};
@@ -192,6 +194,26 @@ fn a_file_cut_off_keeps_what_came_before_or_says_why_not() {
             }
         }
     }
+}
+
+#[test]
+fn an_m4a_file_cut_off_behind_its_index_keeps_all_that_is_there() {
+    let (_folder, path) =
+        damaged("aac-faststart.m4a", |bytes| bytes.truncate(bytes.len() * 6 / 10));
+    let (samples, decoded) = heard(&path).unwrap();
+    assert_clicks_at(&[1.0], &samples, "six tenths");
+    assert!((1.2..1.7).contains(&decoded.recording.duration_s), "{decoded:?}");
+    assert!(matches!(decoded.warnings[..], [.., Warning::EndsEarly { .. }]), "{decoded:?}");
+}
+
+#[test]
+fn ogg_streams_chained_in_one_file_follow_each_other() {
+    let second = std::fs::read(fixture("long.ogg")).unwrap();
+    let (_folder, path) = damaged("vorbis.ogg", |bytes| bytes.extend(second));
+    let (samples, decoded) = heard(&path).unwrap();
+    assert_clicks_at(&[1.0, 3.5, 4.5, 5.5, 6.5, 7.5], &samples, "chained");
+    assert!((decoded.recording.duration_s - 8.5).abs() < 0.001, "{decoded:?}");
+    assert_eq!(decoded.warnings, []);
 }
 
 #[test]

@@ -248,7 +248,8 @@ fn tally(forms: &[Form], half: u32) -> Tally {
             let changed = song.changed(phrase, by);
             let view = changed.view();
             let fitted = fit(&view, &routine);
-            let (from, to) = (changed.start(phrase) as i32 + 1, changed.start(phrase + 1) as i32 + 1);
+            let (from, to) =
+                (changed.start(phrase) as i32 + 1, changed.start(phrase + 1) as i32 + 1);
             let (placed, sized) = (
                 fitted.mismatches.iter().all(|m| (from..=to).contains(&m.at_count.0)),
                 fitted.mismatches.iter().map(|m| m.counts.unsigned_abs()).sum::<u32>()
@@ -274,8 +275,7 @@ fn tally(forms: &[Form], half: u32) -> Tally {
             if fitted.mismatches.len() == 1 {
                 for mend in &fitted.suggestions {
                     tally.mends += 1;
-                    tally.mends_fit +=
-                        u32::from(fit(&view, &apply(&routine, &mend.edits)).fits);
+                    tally.mends_fit += u32::from(fit(&view, &apply(&routine, &mend.edits)).fits);
                 }
             }
             if found && !mendable {

@@ -86,7 +86,7 @@ def song_for(cls, rng, pool, curves):
         lead = [st for st in s.stems if st.role == "lead"]
         s.stems = lead
         lead[0].sound = ("sf", int(rng.choice(list(SOLO.values()))))
-        start = lead[0].notes[0][0]                       # nothing but the tune: truth starts where it does
+        start = min(n[0] for n in lead[0].notes)                       # nothing but the tune: truth starts where it does
         s.beats = [b for b in s.beats if b[0] > start - .05]
         return s
     if cls == "half_double":

@@ -85,7 +85,7 @@ def one_song(seed, pools, curves):
             song = arrange.compose(rng, ts[0], seconds, tune=t, bpm=ts[1], real=real, swing=swing, drumless=bool(rng.uniform() < .55))
             if rng.uniform() < .3:                  # the tune alone
                 lead = [s for s in song.stems if s.role == "lead"]
-                start = lead[0].notes[0][0]
+                start = min(n[0] for n in lead[0].notes)
                 song.stems = lead
                 song.beats = [b for b in song.beats if b[0] > start - .05]
             if len(song.beats) > 8:

@@ -16,13 +16,13 @@ B_PART = ("f2 a f b f a f | g f e d e2 c e | d2 f d A d f d | B d A F G F E C |"
           "f2 a f b f a f | g f e d e2 c d | e g f e c A B c | d2 d c d2 z2")
 
 CHANNELS = {
-    "kick": Channel(40, -23.0, 0, 0.03, 35, drums=True, width=0.3),
-    "wood": Channel(40, -31.0, 0.15, 0.12, 200, drums=True, width=0.4),
+    "kick": Channel(40, -20.5, 0, 0.03, 35, drums=True, width=0.3),
+    "wood": Channel(40, -28.0, 0.15, 0.12, 200, drums=True, width=0.4),
     "bass": Channel(32, -21.0, 0, 0.03, 38),
     "guitar": Channel(25, -23.5, -0.45, 0.12, 110, 2),
     "banjo": Channel(105, -22.5, 0.45, 0.12, 160),
     "fiddle": Channel(110, -20.0, -0.05, 0.22, 200),
-    "mandolin": Channel(25, -26.5, 0.3, 0.14, 200, bank=16),
+    "mandolin": Channel(25, -31.0, 0.3, 0.14, 200, bank=16),
 }
 
 
@@ -54,14 +54,16 @@ def play():
             take.roll("banjo", start, body, 68 + 4 * n)
         else:
             take.roll("banjo", start, body, 76 + 2 * n, tones)
-        # Stomp on every count, chords on the off-beat.
+        # Stomp and wood on every count, chords on the off-beat.
         take.groove("kick", KICK, "X.x.", start, body, 84 + 3 * n, 2, scatter_ms=1.5)
-        take.groove("wood", STICK if n < 2 else HAT, ".x.X", start, body, 58 + 4 * n, 2)
+        take.groove("wood", STICK, "X.Xo", start, body, 60 + 4 * n, 2)
+        if n >= 2:
+            take.groove("wood", HAT, "XoXo", start, body, 64, 2)
         take.bass_line("bass", start, body, 84 + 2 * n, "rf" if n < 2 else "rfrw")
-        take.strum_bars("guitar", start, body, 78 + 2 * n, "B.DuB.Du", 2)
+        take.strum_bars("guitar", start, body, 78 + 2 * n, "B.duB.du", 2)
         if n >= 1:
             for count in range(int(body)):
-                take.strum("mandolin", start + count + 0.5, 0.2, song.chord_at(start + count), 74, top=3)
+                take.strum("mandolin", start + count + 0.5, 0.2, song.chord_at(start + count), 62, top=3)
     end = song.counts - 1
     for stem, pitch, length in [("fiddle", 74, 1.4), ("fiddle", 62, 1.4), ("bass", 38, 1.5), ("banjo", 62, 1.4)]:
         take.hit(stem, end, length, pitch, 96, 0, 3)

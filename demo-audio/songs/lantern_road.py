@@ -33,9 +33,10 @@ CHANNELS = {
     "guitar right": Channel(25, -25.5, 0.75, 0.14, 120, 2),
     "mandolin": Channel(25, -29.0, 0.5, 0.15, 200, bank=16),
     "banjo": Channel(105, -24.5, 0.38, 0.12, 160),
+    "banjo solo": Channel(105, -20.5, 0.15, 0.16, 160),
     "organ": Channel(16, -31.0, -0.2, 0.25, 150),
-    "harmonica": Channel(22, -21.5, 0.0, 0.24, 220, vibrato=28),
-    "fiddle": Channel(110, -21.5, -0.12, 0.26, 200, vibrato=22),
+    "harmonica": Channel(22, -20.0, 0.0, 0.24, 220, vibrato=28),
+    "fiddle": Channel(110, -20.0, -0.12, 0.26, 200, vibrato=22),
     "second fiddle": Channel(110, -25.5, -0.5, 0.28, 200, vibrato=22),
 }
 
@@ -149,7 +150,7 @@ def verse(take, section, n):
         lead(take, "banjo", start + 4, "z6 D E | z8 | z4 d e g e | z8 | z8 | z8 | z5 B c d", 70)
     else:
         tones, _ = tune(SOLO, "G", 0.5)
-        take.roll("banjo", start, counts, 84, tones)
+        take.roll("banjo solo", start, counts, 84, tones)
         take.chop("mandolin", start, counts, 80)
         lead(take, "fiddle", start + 14, "z2 D2 | G6 z2 | A4 z4 | B6 d2 | d4 z4", 58)
 
@@ -176,7 +177,7 @@ def chorus(take, section, n):
         take.hit("metal", at + 1.5, 0.5, HAT_OPEN, 66, 0, 2)
         take.fill(at + 2, "k.s.kSSS")
         tones, _ = tune(TURN, "G", 0.5)
-        take.roll("banjo", at, 4, 84, tones)
+        take.roll("banjo solo", at, 4, 84, tones)
     if n >= 3:
         take.groove("shaker", CLAP, "....X.......X...", start, 28, 88, 4, scatter_ms=4)
     take.bass_line("bass", start, counts, 94, "r.rfr.fw" if n < 2 else "rrfrr.fw")
@@ -203,7 +204,7 @@ def instrumental(take, section):
     guitars(take, start, counts, 86)
     take.chop("mandolin", start, counts, 84)
     tones, _ = tune(BREAK, "G", 0.5)
-    take.roll("banjo", start, counts, 88, tones)
+    take.roll("banjo solo", start, counts, 88, tones)
     lead(take, "fiddle", start + 8, "B d g d B A G B | A B c e d4", 74)
 
 

@@ -62,6 +62,30 @@ fn read_elst(elst: &[u8], movie_rate: u64) -> Option<Edit> {
     None
 }
 
+/// How long an MP4 file says it is, by its outermost boxes; more than it holds when it was cut off.
+pub fn declared_length(file: &mut (impl Read + Seek)) -> Option<u64> {
+    let mut at = 0u64;
+    loop {
+        file.seek(SeekFrom::Start(at)).ok()?;
+        let mut head = [0u8; 16];
+        let Ok(()) = file.read_exact(&mut head[..8]) else { return Some(at) };
+        if at == 0 && &head[4..8] != b"ftyp" {
+            return None;
+        }
+        let size = match number(&head, 0, 4)? {
+            1 => {
+                file.read_exact(&mut head[8..]).ok()?;
+                number(&head, 8, 8)?
+            }
+            size => size,
+        };
+        if size < 8 {
+            return Some(at);
+        }
+        at = at.checked_add(size)?;
+    }
+}
+
 /// Reads the text of an `iTunSMPB` tag: delay, padding and length in samples, as hexadecimal words.
 pub fn from_itunes_tag(text: &str, rate_hz: u32) -> Option<Edit> {
     let mut words = text.split_whitespace().skip(1).map(|w| u64::from_str_radix(w, 16).ok());

@@ -10,6 +10,7 @@
 
 mod decode;
 pub mod fingerprint;
+mod halving;
 mod m4a;
 mod mpeg;
 mod ogg;

@@ -23,14 +23,15 @@ pub struct Recording {
     pub fingerprint: String,
 }
 
-/// Whether two recordings sound alike: copies in other formats, at other bit rates or levels do;
-/// another cut, another take or another song does not. Too short to compare by sound (under about
+/// Whether two recordings are copies of one, so that times in one are times in the other: in other
+/// formats, at other bit rates or levels they are; another cut, another take, another song, or a copy
+/// with seconds added in front is not. Too short to compare by sound (under about
 /// 10 s): whether they are equally long.
 pub fn is_same_recording(a: &Recording, b: &Recording) -> bool {
     /// Copies differ in length by padding and by silence cut off, in seconds.
     const LENGTH_MAY_DIFFER_S: f64 = 5.0;
     let apart = (a.duration_s - b.duration_s).abs();
-    match fingerprint::similarity(&a.fingerprint, &b.fingerprint) {
+    match fingerprint::similarity_in_place(&a.fingerprint, &b.fingerprint) {
         Some(alike) => alike >= fingerprint::SAME && apart <= LENGTH_MAY_DIFFER_S,
         None => a.fingerprint == b.fingerprint && apart <= 0.1,
     }

@@ -32,7 +32,8 @@ pub struct CheckArgs {
 /// Those of [`load`] and of writing.
 pub fn run(args: &CheckArgs) -> Result<Outcome> {
     let read = load(&args.routine)?;
-    let text = if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
+    let text =
+        if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     let mistakes = read.mistakes().next().is_some();
     Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })
@@ -114,7 +115,10 @@ fn report(read: &Read, file: &str) -> String {
             p.free_foot_after.to_string()
         );
         if p.wall_before != Wall::Front || p.wall_after != Wall::Front {
-            line.push_str(&format!("  faces {}, then {}", p.wall_before, p.wall_after));
+            line.push_str(&format!("  faces {}", p.wall_before));
+            if p.wall_after != p.wall_before {
+                line.push_str(&format!(", then {}", p.wall_after));
+            }
         }
         out.push_str(line.trim_end());
         out.push('\n');

@@ -40,7 +40,11 @@ Examples:
 /// # Errors
 /// Those of reading the map and the routine, and of writing.
 pub fn run(args: &FitArgs) -> Result<Outcome> {
-    let song = SongMap::load(&args.map)?.view()?;
+    let map = SongMap::load(&args.map)?;
+    let song = map.view()?;
+    for warning in map.warnings() {
+        eprintln!("warning: {}: {warning}", args.map.display());
+    }
     let routine = routine::read(&args.routine)?.routine;
     let laid = fit::fit(&song, &routine);
     let text = if args.json {

@@ -49,6 +49,9 @@ pub(super) struct Item {
     pub named_for: Option<u16>,
 }
 
+/// What a hole between marks is called.
+const UNMARKED: &str = "the stretch without a mark";
+
 /// Longest part that is reckoned with, counts: far beyond any song, and sums stay small.
 const LONGEST: u32 = 100_000;
 
@@ -93,7 +96,9 @@ impl Ground {
         for (n, span) in spans.iter().enumerate() {
             span_of[(span.start - 1) as usize..(span.end - 1) as usize].fill(n as u32);
         }
-        let names = names(song, &spans);
+        let phrase_names = song.names();
+        let name = |span: &Span| span.phrase.and_then(|i| phrase_names.get(i).cloned());
+        let names = spans.iter().map(|s| name(s).unwrap_or_else(|| UNMARKED.into())).collect();
         let song_wait = (song.wait().min(i32::MAX as u32) as i32).min(end - 1);
         Ground { spans, end, song_wait, kinds, names, span_of }
     }
@@ -178,32 +183,6 @@ fn named_for(name: &str, kind: PartKind) -> Option<String> {
     };
     let sort = sort_of_phrase(rest);
     (sort != "phrase").then_some(sort)
-}
-
-/// Labels as typed, numbered where several are alike.
-fn names(song: &SongView, spans: &[Span]) -> Vec<String> {
-    let label = |span: &Span| span.phrase.map(|i| song.phrases[i].label.trim());
-    let labels: Vec<Option<&str>> = spans.iter().map(label).collect();
-    let mut seen: Vec<(&str, u32)> = Vec::new();
-    labels
-        .iter()
-        .map(|label| match label {
-            None => "the stretch without a mark".to_string(),
-            Some(label) => {
-                let place = seen.iter().position(|(l, _)| l == label).unwrap_or_else(|| {
-                    seen.push((label, 0));
-                    seen.len() - 1
-                });
-                seen[place].1 += 1;
-                let alike = labels.iter().filter(|other| **other == Some(*label)).count();
-                match (alike > 1, label.ends_with(|c: char| c.is_ascii_digit())) {
-                    (false, _) => (*label).to_string(),
-                    (true, false) => format!("{label} {}", seen[place].1),
-                    (true, true) => format!("{label} (no. {})", seen[place].1),
-                }
-            }
-        })
-        .collect()
 }
 
 /// A count as the rest of the crate has it.

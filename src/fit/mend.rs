@@ -6,6 +6,7 @@ use super::ground::count;
 use super::lay::{Cause, Laid, lay};
 use super::model::{Suggestion, SuggestionKind};
 use super::words::{listed, number};
+use crate::routine::glossary::{self, Level};
 use crate::routine::{Part, PartKind, StepUse};
 use crate::units::{Foot, clock};
 
@@ -13,6 +14,8 @@ use crate::units::{Foot, clock};
 const CHOICES: usize = 3;
 /// The shortest gap for which dancing a part once more is thought of: two eights.
 const PART_LENGTH: i32 = 16;
+/// The level of steps offered for a routine that states none: easy ones.
+const USUAL_LEVEL: Level = Level::BasicPlus;
 /// How many counts more than needed a trim may take away and dance otherwise: one eight.
 const REDANCED: u32 = 8;
 
@@ -30,14 +33,19 @@ pub(super) fn suggestions(laid: &Laid<'_>) -> Vec<Suggestion> {
     made
 }
 
-/// Steps for fills: those of the routine, then those of the glossary.
+/// Steps for fills: those of the routine, then those of the glossary up to the routine's level.
 fn known_steps(laid: &Laid<'_>) -> Vec<Known> {
     let mut known: Vec<Known> = Vec::new();
-    for step in laid.routine.parts.iter().flat_map(Part::steps) {
-        if !step.feet.is_empty() && !known.iter().any(|k| k.step == *step) {
-            known.push(Known { step: step.clone(), own: true });
+    let mut add = |step: &StepUse, own: bool| {
+        let usable = step.counts > 0 && !step.feet.is_empty();
+        if usable && !known.iter().any(|k| k.step.name == step.name && k.step == *step) {
+            known.push(Known { step: step.clone(), own });
         }
-    }
+    };
+    laid.routine.parts.iter().flat_map(Part::steps).for_each(|step| add(step, true));
+    let level = laid.routine.level.as_deref().and_then(Level::read).unwrap_or(USUAL_LEVEL);
+    let taught = glossary::steps().filter(|(step, _)| step.level <= level);
+    taught.for_each(|(_, step)| add(step, false));
     known
 }
 
@@ -198,7 +206,7 @@ impl Laid<'_> {
         let wanted = self.usual_lead(next).unwrap_or(lead);
         let before = self.order_index(next);
         let meets = match self.placements.get(next) {
-            Some(_) => format!(" and meets {}", self.item_name(next)),
+            Some(_) => format!(" for {}", self.item_name(next)),
             None => String::new(),
         };
         let time = self.at_time(at).1;
@@ -206,7 +214,7 @@ impl Laid<'_> {
         let mut put = |steps: Vec<StepUse>, free: Foot, but: &str| {
             let cue = step_line(&steps);
             let message = format!(
-                "a fill of {counts} at {time} starts on the {lead} foot, leaves the {free} foot free{meets}: {}{but}",
+                "a fill of {counts} at {time} that starts on the {lead} foot and leaves the {free} foot free{meets}: {}{but}",
                 cue.text
             );
             let part = Part {
@@ -243,7 +251,7 @@ impl Laid<'_> {
             ..Part::default()
         };
         let message = format!(
-            "hold for {} at {time}; the {lead} foot stays free{meets}{but}",
+            "hold for {} at {time}: the {lead} foot stays free{meets}{but}",
             number(counts)
         );
         let edits = vec![Edit::Insert { before, part }];
@@ -505,20 +513,18 @@ fn foot_after(part: &Part, more: usize, lead: Foot) -> Foot {
 fn with_steps(suggestion: Suggestion, steps: &[StepUse], lead: Foot) -> Suggestion {
     let mut free = lead;
     let mut feet = Vec::new();
+    let mut lines = Vec::new();
     for (times, step) in grouped(steps) {
         let mut line = Vec::new();
         for _ in 0..times {
-            let foot = |f: &Foot| if free == Foot::Left { f.letter() } else { f.other().letter() };
-            line.push(step.feet.iter().map(foot).collect::<String>());
-            if step.swaps_free_foot {
-                free = free.other();
-            }
+            line.push(step.feet_line(free));
+            free = step.free_foot_after(free);
         }
-        feet.push(line.join(" "));
+        feet.push(line.join("  ").trim().to_string());
+        lines.push(match times {
+            1 => step.name.clone(),
+            n => format!("{n} {}", step.name),
+        });
     }
-    let lines = grouped(steps).map(|(times, step)| match times {
-        1 => step.name.clone(),
-        n => format!("{n} {}", step.name),
-    });
-    Suggestion { steps: lines.collect(), feet, ..suggestion }
+    Suggestion { steps: lines, feet, ..suggestion }
 }

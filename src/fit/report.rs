@@ -91,7 +91,7 @@ fn in_eights(counts: u32) -> String {
 }
 
 const HEAD: [&str; 11] =
-    ["part", "round", "counts", "eights", "from", "to", "starts", "ends", "phrase", "foot", "wall"];
+    ["part", "round", "counts", "eights", "from", "to", "starts", "ends", "phrase", "feet", "wall"];
 /// Columns of numbers and times stand to the right.
 const TO_THE_RIGHT: [bool; 11] =
     [false, false, true, true, true, true, true, true, false, false, false];
@@ -100,11 +100,23 @@ const PHRASE: usize = 8;
 
 fn table(fit: &Fit, song: &SongView) -> String {
     let mut rows: Vec<Vec<String>> = vec![HEAD.iter().map(ToString::to_string).collect()];
-    rows.extend(fit.placements.iter().map(|p| row(p, song)));
+    let names = song.names();
+    // For each line after the head, the placement that it shows; a gap shows none.
+    let mut shown: Vec<Option<usize>> = Vec::new();
+    for (item, placement) in fit.placements.iter().enumerate() {
+        rows.push(row(placement, song, &names));
+        shown.push(Some(item));
+        if let Some(next) = fit.placements.get(item + 1)
+            && placement.start_count + (placement.counts as i32) < next.start_count
+        {
+            rows.push(gap(placement, next));
+            shown.push(None);
+        }
+    }
     let mut widths: Vec<usize> = (0..HEAD.len())
         .map(|c| rows.iter().map(|r| r[c].chars().count()).max().unwrap_or(0))
         .collect();
-    let marks = fit.mismatches.len().to_string().len() + 3;
+    let marks = if fit.fits { 0 } else { "  see 10, 11".len() };
     let between = 2 * (HEAD.len() - 1) + marks;
     loop {
         let wide = widths.iter().sum::<usize>() + between;
@@ -121,10 +133,10 @@ fn table(fit: &Fit, song: &SongView) -> String {
             if right { format!("{cell:>width$}") } else { format!("{cell:<width$}") }
         });
         let mut line = cells.collect::<Vec<_>>().join("  ");
-        if let Some(item) = n.checked_sub(1) {
+        if let Some(item) = n.checked_sub(1).and_then(|n| shown[n]) {
             let numbers = amiss_at(fit, item);
             if !numbers.is_empty() {
-                line.push_str(&format!("  <{}", numbers.join(",")));
+                line.push_str(&format!("  see {}", numbers.join(", ")));
             }
         }
         out.push_str(line.trim_end());
@@ -133,7 +145,22 @@ fn table(fit: &Fit, song: &SongView) -> String {
     out
 }
 
-fn row(placement: &Placement, song: &SongView) -> Vec<String> {
+/// Counts without steps between two parts.
+fn gap(before: &Placement, next: &Placement) -> Vec<String> {
+    let from = before.start_count + before.counts as i32;
+    let counts = (next.start_count - from).unsigned_abs();
+    let mut row = vec![String::new(); HEAD.len()];
+    row[0] = "(nothing)".into();
+    row[2] = counts.to_string();
+    row[3] = in_eights(counts);
+    row[4] = from.to_string();
+    row[5] = (next.start_count + -1).to_string();
+    row[6] = clock(before.end_s);
+    row[7] = clock(next.start_s);
+    row
+}
+
+fn row(placement: &Placement, song: &SongView, names: &[String]) -> Vec<String> {
     let p = placement;
     let round = match p.time_round {
         1 => String::new(),
@@ -147,9 +174,9 @@ fn row(placement: &Placement, song: &SongView) -> Vec<String> {
         format!("{}-{}", p.wall_before, p.wall_after)
     };
     let phrase = match p.phrase_index.and_then(|i| Some((i, song.phrases.get(i)?))) {
-        Some((_, phrase)) => match p.start_count - phrase.start {
-            0 => plain(&phrase.label),
-            into => format!("{} +{into}", plain(&phrase.label)),
+        Some((i, phrase)) => match p.start_count - phrase.start {
+            0 => plain(&names[i]),
+            into => format!("{} +{into}", plain(&names[i])),
         },
         None => "-".into(),
     };
@@ -192,7 +219,7 @@ fn mends(fit: &Fit, mismatch: usize, out: &mut String) {
         let first = if n == 0 { format!("{:>3}  ", mismatch + 1) } else { "  or ".to_string() };
         out.push_str(&wrapped(&sentence(&choice.message), &first, "     "));
         for (step, feet) in choice.steps.iter().zip(&choice.feet) {
-            let line = if feet.is_empty() { step.clone() } else { format!("{step}  {feet}") };
+            let line = if feet.is_empty() { step.clone() } else { format!("{step}: {feet}") };
             out.push_str(&wrapped(&line, "       ", "         "));
         }
     }

@@ -61,12 +61,12 @@ fn a_chorus_of_36_leaves_4_over_and_a_fill_meets_the_next_part() {
     let fill = &fit.suggestions[0];
     assert_eq!((fill.kind, fill.at_count, fill.counts), (SuggestionKind::Fill, Count(81), 4));
     assert_eq!((fill.lead_foot, fill.free_foot_after), (Some(Foot::Left), Some(Foot::Left)));
-    assert_eq!(fill.steps, ["Fancy Double"]);
-    assert_eq!(fill.feet, ["LRLRLR"]);
+    assert_eq!(fill.steps, ["Fancy double"]);
+    assert_eq!(fill.feet, ["L R LR LR"]);
     assert_eq!(
         fill.message,
-        "a fill of 4 at 0:41.00 starts on the left foot, leaves the left foot free and meets Part A \
-         (2nd time): Fancy Double"
+        "a fill of 4 at 0:41.00 that starts on the left foot and leaves the left foot free for Part A \
+         (2nd time): Fancy double"
     );
     // Second time round there is no gap, so no fill.
     assert!(fit.suggestions.iter().all(|s| s.at_count == Count(81)));
@@ -80,7 +80,10 @@ fn a_fill_brings_back_the_foot_on_which_the_part_started_first() {
     assert!(fit.mismatches[0].message.ends_with("right foot free"), "{:?}", fit.mismatches);
     let fill = &fit.suggestions[0];
     assert_eq!((fill.lead_foot, fill.free_foot_after), (Some(Foot::Right), Some(Foot::Left)));
-    assert_eq!((fill.steps.join(" "), fill.feet.join(" ")), ("Triple".into(), "RLRLR".into()));
+    assert_eq!(
+        (fill.steps.join(" "), fill.feet.join(" ")),
+        ("Triple basic".into(), "R L R LR".into())
+    );
 }
 
 #[test]
@@ -109,7 +112,7 @@ fn a_part_too_long_is_cut_by_whole_steps() {
     );
     let trim = &fit.suggestions[0];
     assert_eq!((trim.kind, trim.counts), (SuggestionKind::Trim, 4));
-    assert_eq!(trim.message, "leave out the last 4 counts of Part B: 2 Single Basic");
+    assert_eq!(trim.message, "leave out the last 4 counts of Part B: 2 Single basic");
 }
 
 #[test]
@@ -226,5 +229,42 @@ fn no_song_and_no_routine_are_no_trouble() {
 fn the_report_reads_top_down() {
     let song = song(&[("intro", 16), ("verse", 32), ("chorus", 36), ("verse", 32), ("chorus", 32)]);
     let routine = Routine { title: "Lamplighters".into(), ..danced(Some(16), &[0, 1, 0, 1]) };
-    println!("{}", report(&fit(&song, &routine), &song, &routine));
+    let expected = "\
+It does not fit: 1 thing does not meet.
+
+Lamplighters to Lantern Street; 120 counts a minute
+wait 16 counts (2 eights): counting starts at 0:01.00, first step at 0:09.00
+
+part       round  counts  eights  from   to   starts     ends  phrase    feet  wall
+Part A                32       4    17   48  0:09.00  0:25.00  verse 1   L-L   front
+Part B                32       4    49   80  0:25.00  0:41.00  chorus 1  L-L   front  see 1
+(nothing)              4      +4    81   84  0:41.00  0:43.00
+Part A     2nd        32       4    85  116  0:43.00  0:59.00  verse 2   L-L   front
+Part B     2nd        32       4   117  148  0:59.00  1:15.00  chorus 2  L-L   front
+
+What does not meet
+  1  Chorus 1 is 36 counts and Part B 32: 4 counts are left over at 0:41.00, left foot free.
+
+What would mend it
+  1  A fill of 4 at 0:41.00 that starts on the left foot and leaves the left foot free for Part
+     A (2nd time): Fancy double.
+       Fancy double: L R LR LR
+  or Hold for 4 counts at 0:41.00: the left foot stays free for Part A (2nd time).
+";
+    assert_eq!(report(&fit(&song, &routine), &song, &routine), expected);
+}
+
+#[test]
+fn no_line_of_a_report_is_wider_than_a_page_and_names_cannot_break_it() {
+    let long = "The part that goes round and round the room with both arms up".repeat(2);
+    let name = format!("{long}\n\u{1b}[31m");
+    let parts = [(name.as_str(), PartKind::Part, 32), B];
+    let song = song(&[(long.as_str(), 32), ("chorus", 36), (long.as_str(), 30), ("chorus", 32)]);
+    let routine = routine(Some(4), &parts, &[0, 1, 0, 1, 1]);
+    let text = report(&fit(&song, &routine), &song, &routine);
+    assert!(text.lines().count() > 10);
+    for line in text.lines() {
+        assert!(line.chars().count() <= 100, "{line}");
+        assert!(!line.contains('\u{1b}'));
+    }
 }

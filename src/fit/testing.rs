@@ -1,8 +1,8 @@
 //! Songs and routines by hand, for tests.
 
-use crate::routine::{OrderItem, Part, PartKind, Routine, StepLine, StepUse};
+use crate::routine::{OrderItem, Part, PartKind, Routine, StepLine, StepUse, glossary};
 use crate::song::{CountLine, Phrase, SongView};
-use crate::units::{Count, Foot};
+use crate::units::Count;
 
 /// A song at 120 counts a minute, counting from 0:01.00, of these phrases.
 pub(crate) fn song(phrases: &[(&str, u32)]) -> SongView {
@@ -72,26 +72,9 @@ pub(crate) fn in_order(order: &[usize]) -> Vec<OrderItem> {
         .collect()
 }
 
-/// Steps by name: as published (facts of the trade: Clogging 101, *Cue Sheets*, lessons 1-3).
+/// A step of the glossary.
 pub(crate) fn step(name: &str) -> StepUse {
-    let (counts, movements, feet) = match name {
-        "Single Basic" => (2, "DS RS", "LRL"),
-        "Double Basic" => (3, "DS DS RS", "LRLR"),
-        "Triple" => (4, "DS DS DS RS", "LRLRL"),
-        "Fancy Double" => (4, "DS DS RS RS", "LRLRLR"),
-        "Rocking Chair" => (4, "DS BR DS RS", "LRRLR"),
-        other => panic!("no such step: {other}"),
-    };
-    let foot = |c| if c == 'L' { Foot::Left } else { Foot::Right };
-    StepUse {
-        name: name.into(),
-        counts,
-        movements: movements.into(),
-        feet: feet.chars().map(foot).collect(),
-        swaps_free_foot: feet.ends_with('L'),
-        turn: 0,
-        moves: Vec::new(),
-    }
+    glossary::find(name).unwrap().1.clone()
 }
 
 /// A part of these steps, each so many times.

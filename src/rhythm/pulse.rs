@@ -31,6 +31,10 @@ pub(crate) struct PulseModel {
     pub fastest_bpm: f64,
     /// Weight of the tempo prior, nats a second of beating for each nat of the prior.
     pub prior_weight: f32,
+    /// What a second of beating gains over a second without a pulse, nats. It lets evidence weigh
+    /// pulses against each other strictly, as sparse beats against dense ones, without losing the
+    /// pulse where evidence is thin.
+    pub beating_gain: f32,
     /// Centre of the tempo prior (log-normal), beats a minute, and its spread in octaves.
     pub prior_bpm: f64,
     pub prior_octaves: f64,
@@ -47,6 +51,7 @@ impl Default for PulseModel {
             slowest_bpm: SLOWEST_BPM,
             fastest_bpm: FASTEST_BPM,
             prior_weight: 1.0,
+            beating_gain: 2.0,
             prior_bpm: 118.0,
             prior_octaves: 0.55,
         }
@@ -116,7 +121,8 @@ pub(crate) fn best_path(
         .iter()
         .map(|&steps| {
             let seconds = steps as f64 / STEPS_PER_SECOND;
-            model.prior_weight * seconds as f32 * model.log_prior(60.0 / seconds)
+            let prior = model.prior_weight * model.log_prior(60.0 / seconds);
+            seconds as f32 * (prior + model.beating_gain)
         })
         .collect();
 

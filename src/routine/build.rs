@@ -6,9 +6,9 @@ use super::book::Book;
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::model::{StepLine, StepUse};
-use super::movement::{MovementUse, Source, Weight};
+use super::movement::{MovementUse, Source, Timing, Weight};
 use super::notation::{TimingCheck, check_timing, timing_line};
-use super::step_line::{Body, Item, MOST_PAUSE, Parsed, Place};
+use super::step_line::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::words::Line;
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
@@ -129,7 +129,13 @@ impl Built {
 pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<Vec<StepUse>>;
 
 /// Builds a part from its lines. At most `room` steps are made.
-pub fn build(pieces: &[Piece<'_>], reading: Reading, book: &Book, same_as: SameAs<'_>, room: usize) -> Built {
+pub fn build(
+    pieces: &[Piece<'_>],
+    reading: Reading,
+    book: &Book,
+    same_as: SameAs<'_>,
+    room: usize,
+) -> Built {
     let mut builder = Builder {
         out: Built { complete: true, ..Built::default() },
         reading,
@@ -231,7 +237,9 @@ impl Builder<'_> {
             return;
         }
         let same_place = |f: &Finding| {
-            f.line == line.number && f.column == column && matches!(f.fault, Fault::LineCounts { .. })
+            f.line == line.number
+                && f.column == column
+                && matches!(f.fault, Fault::LineCounts { .. })
         };
         let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
         if let Some(back) = of_line.clone().position(same_place) {
@@ -244,6 +252,10 @@ impl Builder<'_> {
     fn item(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) -> bool {
         let steps: Vec<StepUse> = match &item.body {
             Body::Nothing => {
+                // A number alone says nothing.
+                if item.turn == 0 && item.wall.is_none() && item.notes.is_empty() {
+                    self.find(line, item.place, Fault::UnknownLine { nearest: None });
+                }
                 self.turn_alone(item.turn, here);
                 return false;
             }
@@ -289,7 +301,13 @@ impl Builder<'_> {
     }
 
     /// Adds steps to the line and turns the dancer.
-    fn push(&mut self, line: &Line<'_>, item: &Item, mut steps: Vec<StepUse>, here: &mut StepLine) -> bool {
+    fn push(
+        &mut self,
+        line: &Line<'_>,
+        item: &Item,
+        mut steps: Vec<StepUse>,
+        here: &mut StepLine,
+    ) -> bool {
         if self.made + steps.len() > self.room {
             self.find(line, item.place, Fault::TooMany { most: self.room as u32 });
             self.out.complete = false;
@@ -327,6 +345,11 @@ impl Builder<'_> {
     fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
         let mut times = item.times;
         let mut stated = item.stated;
+        if let (true, Some((n, _))) = (item.stated_in_front, stated)
+            && n.checked_rem(step.counts) == Some(0)
+        {
+            times = n / step.counts;
+        }
         if let Some(n) = item.bare {
             self.out.has_bare_numbers = true;
             if self.reading.numbers_are_counts && step.counts > 0 {
@@ -336,12 +359,14 @@ impl Builder<'_> {
             }
         }
         if let Some((counts, place)) = stated {
-            let steps = if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
-            if counts != steps {
+            let steps =
+                if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
+            let each = item.stated_before_times && counts == step.counts;
+            if counts != steps && !each {
                 self.find(line, place, Fault::LineCounts { stated: counts, steps });
             }
         }
-        vec![step; times as usize]
+        vec![step; times.min(MOST_TIMES) as usize]
     }
 
     /// A known step with movements behind it on the sheet: the sheet's are used.
@@ -351,7 +376,13 @@ impl Builder<'_> {
         self.compare_variant(line, place, &step, own)
     }
 
-    fn compare_variant(&mut self, line: &Line<'_>, place: Place, step: &StepUse, own: &StepUse) -> StepUse {
+    fn compare_variant(
+        &mut self,
+        line: &Line<'_>,
+        place: Place,
+        step: &StepUse,
+        own: &StepUse,
+    ) -> StepUse {
         let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
         let own = StepUse { name: step.name.clone(), ..own.clone() };
         if codes(&own) == codes(step) {
@@ -386,7 +417,8 @@ impl Builder<'_> {
             self.find(line, item.body_place, Fault::FeetUnknown { counts });
             let times = item.times.max(1);
             let each = if item.stated_each { counts } else { counts / times };
-            let mut steps = vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
+            let mut steps =
+                vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
             if !item.stated_each
                 && let Some(last) = steps.last_mut()
             {
@@ -494,11 +526,14 @@ impl Builder<'_> {
         let Some(item) = parsed.items.first() else { return };
         let (Some(own), Some(last)) = (&item.moves, self.last.clone()) else { return };
         let Some((free, step)) = last.once else { return };
-        let own = StepUse { turn: step.turn, ..self.compare_variant(line, item.place, &step, own) };
-        // The line's steps take the sheet's movements.
+        let own = self.compare_variant(line, item.place, &step, own);
+        // The line's steps take the sheet's movements, and their turn where the name says none.
         if let Some(above) = self.out.lines.last_mut() {
+            let turned: i32 = above.steps.iter().map(|s| s.turn).sum();
+            let more = if turned == 0 { item.turn } else { 0 };
             for danced in above.steps.iter_mut().filter(|s| s.name == step.name) {
-                *danced = StepUse { turn: danced.turn, ..own.clone() };
+                *danced = StepUse { turn: danced.turn + more, ..own.clone() };
+                self.turned += more;
             }
             self.free = above.free_foot_after(last.free);
             self.last = Some(Last {
@@ -517,7 +552,9 @@ impl Builder<'_> {
             return;
         };
         let all = feet_of(&last.steps, last.free);
-        let once = last.once.as_ref().map(|(free, step)| (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()]));
+        let once = last.once.as_ref().map(|(free, step)| {
+            (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
+        });
         let (expected, free, steps) = if typed.len() == all.len() {
             (all, last.free, last.steps)
         } else {
@@ -526,7 +563,12 @@ impl Builder<'_> {
                 _ => {
                     if !all.is_empty() {
                         let moves = match &once {
-                            Some((feet, ..)) if feet.len().abs_diff(typed.len()) < all.len().abs_diff(typed.len()) => feet.len(),
+                            Some((feet, ..))
+                                if feet.len().abs_diff(typed.len())
+                                    < all.len().abs_diff(typed.len()) =>
+                            {
+                                feet.len()
+                            }
                             _ => all.len(),
                         };
                         self.find(line, whole, Fault::FeetNumber { typed: typed.len(), moves });
@@ -609,9 +651,14 @@ pub fn finding(line: &Line<'_>, place: Place, fault: Fault) -> Finding {
     }
 }
 
-/// Codes of movements, with what only adds a sound of the standing foot left out: `BR SL` is `BR`.
+/// Codes of movements, with a pause on the upbeat and what only adds a sound of the standing foot left
+/// out: `BR SL` is `BR`.
 fn plain_codes(moves: &[MovementUse]) -> Vec<&'static str> {
-    moves.iter().filter(|m| !m.movement.completes).map(|m| m.movement.code).collect()
+    moves
+        .iter()
+        .filter(|m| !m.movement.completes && m.movement.timing != Timing::SilentUpbeat)
+        .map(|m| m.movement.code)
+        .collect()
 }
 
 /// Each foot that sounds, with its movement and whether only the free foot can do it.
@@ -620,7 +667,9 @@ fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
     let mut out = Vec::new();
     for m in steps.iter().flat_map(|s| &s.moves) {
         let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
-        out.extend(m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)));
+        out.extend(
+            m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
+        );
         free = m.free_after(free);
     }
     out

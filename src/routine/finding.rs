@@ -92,6 +92,13 @@ pub enum Fault {
     },
     /// Steps before any heading.
     NoHeading,
+    /// Steps before the first heading of a sheet that has headings and an order.
+    OutsideParts,
+    /// Every foot in the first part says that the dance starts on the right.
+    StartsOn {
+        /// The foot that starts.
+        foot: Foot,
+    },
     /// The sheet gives no order.
     NoOrder,
     /// Two parts of one name.
@@ -214,6 +221,8 @@ impl Finding {
             | Fault::FeetUnknown { .. }
             | Fault::TurnNotQuarters
             | Fault::NoHeading
+            | Fault::OutsideParts
+            | Fault::StartsOn { .. }
             | Fault::NoOrder
             | Fault::Variant { .. }
             | Fault::OtherFoot { .. }
@@ -299,6 +308,8 @@ impl Fault {
             Fault::NothingToRepeat => "nothing-to-repeat",
             Fault::NothingAbove { .. } => "nothing-above",
             Fault::NoHeading => "no-heading",
+            Fault::OutsideParts => "outside-parts",
+            Fault::StartsOn { .. } => "starts-on",
             Fault::NoOrder => "no-order",
             Fault::PartTwice { .. } => "part-twice",
             Fault::PartUnused { .. } => "part-unused",
@@ -340,10 +351,14 @@ impl Fault {
                 shortened(words)
             ),
             Fault::UnknownMovement { nearest: None } => {
-                "write it out in known movements, or name the step and put its counts in brackets".into()
+                "write it out in known movements, or name the step and put its counts in brackets"
+                    .into()
             }
             Fault::UnknownPart { nearest: None } => {
-                format!("add a heading `{}` with its counts, or take it out of the order", shortened(words))
+                format!(
+                    "add a heading `{}` with its counts, or take it out of the order",
+                    shortened(words)
+                )
             }
             Fault::FeetUnknown { .. } => format!(
                 "to have its feet checked say what it is, `Step: {} = DS DS RS`",
@@ -357,6 +372,8 @@ impl Fault {
             Fault::NothingToRepeat => "write the steps that it repeats".into(),
             Fault::NothingAbove { what } => format!("put the {what} line under its movement line"),
             Fault::NoHeading => "write a heading such as `Part A` above them".into(),
+            Fault::OutsideParts => "to have them danced put them under a heading".into(),
+            Fault::StartsOn { foot } => format!("write `Starts: {foot}` at the top to say so"),
             Fault::NoOrder => "to change that add a line such as `Order: A B A`".into(),
             Fault::PartTwice { .. } => "give one of them another name".into(),
             Fault::PartUnused { .. } => "add it to the order, or take the part out".into(),
@@ -366,7 +383,10 @@ impl Fault {
                 if missing > 0 {
                     format!("add {}, or change the heading to {steps}", counts(missing as u32))
                 } else {
-                    format!("take out {}, or change the heading to {steps}", counts((-missing) as u32))
+                    format!(
+                        "take out {}, or change the heading to {steps}",
+                        counts((-missing) as u32)
+                    )
                 }
             }
             Fault::LineCounts { steps, .. } | Fault::StepCounts { steps, .. } => {
@@ -381,10 +401,14 @@ impl Fault {
                 format!("start on the {free} foot, or change the step before")
             }
             Fault::SameFootFree { free } => {
-                format!("write only `repeat` to start on the {free} foot again, or change the step before")
+                format!(
+                    "write only `repeat` to start on the {free} foot again, or change the step before"
+                )
             }
             Fault::TimingDiffers { computed } => format!("the movements give {computed}"),
-            Fault::TimingOrder { .. } => "write the counts one after another, for example &1 &2 &3".into(),
+            Fault::TimingOrder { .. } => {
+                "write the counts one after another, for example &1 &2 &3".into()
+            }
             Fault::StepTwice { .. } => "give one of them another name".into(),
             Fault::WallDiffers { computed, .. } => {
                 format!("write the {computed} wall, or change a turn before it")
@@ -411,16 +435,28 @@ impl fmt::Display for Fault {
             ),
             Fault::UnknownMovement { .. } => f.write_str("no movement is written like this"),
             Fault::UnknownField { .. } => f.write_str("not a line that a sheet begins with"),
-            Fault::UnknownPart { .. } => f.write_str("the order names it, but no part is called so"),
+            Fault::UnknownPart { .. } => {
+                f.write_str("the order names it, but no part is called so")
+            }
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
-            Fault::TurnWithoutSide => f.write_str("a turn to which side?"),
+            Fault::TurnWithoutSide => f.write_str("a turn that says no side"),
             Fault::TurnNotQuarters => f.write_str("not a number of quarter turns"),
-            Fault::NotClosed => f.write_str("the bracket is not closed; read as closed at the end of the line"),
+            Fault::NotClosed => {
+                f.write_str("the bracket is not closed; read as closed at the end of the line")
+            }
             Fault::NothingToRepeat => f.write_str("nothing stands before it to repeat"),
-            Fault::NothingAbove { what } => write!(f, "a {what} line, but no movements stand above it"),
+            Fault::NothingAbove { what } => {
+                write!(f, "a {what} line, but no movements stand above it")
+            }
             Fault::NoHeading => f.write_str("steps before any heading; read as one part"),
-            Fault::NoOrder => f.write_str("no order is given: the parts are danced once each, as written"),
+            Fault::OutsideParts => f.write_str("steps that stand in no part; read as a note"),
+            Fault::StartsOn { foot } => {
+                write!(f, "read as a dance that starts on the {foot} foot")
+            }
+            Fault::NoOrder => {
+                f.write_str("no order is given: the parts are danced once each, as written")
+            }
             Fault::PartTwice { first_line } => {
                 write!(f, "a part of this name begins on line {first_line} already")
             }
@@ -437,7 +473,11 @@ impl fmt::Display for Fault {
                 write!(f, "the line says {}, its steps have {steps}", counts(*stated))
             }
             Fault::StepCounts { stated, steps } => {
-                write!(f, "the step has {} by its name, but its movements have {steps}", counts(*stated))
+                write!(
+                    f,
+                    "the step has {} by its name, but its movements have {steps}",
+                    counts(*stated)
+                )
             }
             Fault::FeetNumber { typed, moves } => {
                 write!(f, "the line names {typed} feet, the movements above it have {moves}")

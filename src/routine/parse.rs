@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::units::Foot;
+
 use super::book::Book;
 use super::build::{Built, MOST_STEPS, Piece, Reading, build, finding};
 use super::finding::{Fault, Finding};
@@ -89,12 +91,25 @@ fn read_text(text: &str) -> ReadText {
         let built = {
             let parts = &routine.parts;
             let same_as = |other: &str| -> Option<Vec<StepUse>> {
-                let index = by_name.get(&key(other)).or_else(|| by_name.get(&key(&format!("part {other}"))))?;
+                let index = by_name
+                    .get(&key(other))
+                    .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
                 Some(parts.get(*index)?.steps().cloned().collect())
             };
-            build_part(section, &lines, &kinds, &parsed, &breakdowns, stated.map(|s| s.0), numbers_are_counts, &book, &same_as, room)
+            build_part(
+                section,
+                &lines,
+                &kinds,
+                &parsed,
+                &breakdowns,
+                stated.map(|s| s.0),
+                numbers_are_counts,
+                &book,
+                &same_as,
+                room,
+            )
         };
-        let (built, notes) = settle_notes(built, stated.map(|s| s.0), section, &lines, &parsed, &mut roles);
+        let (built, notes) = settle_notes(built, stated.map(|s| s.0), &lines, &parsed, &mut roles);
         let steps: usize = built.lines.iter().map(|l| l.steps.len()).sum();
         room = room.saturating_sub(steps);
         findings.extend(built.findings.iter().cloned());
@@ -106,8 +121,15 @@ fn read_text(text: &str) -> ReadText {
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
-        let part = Part { name, kind, stated_counts: stated.map(|s| s.0), lines: built.lines, line: at.number };
-        if part.lines.is_empty() && stated.is_none() {
+        let part = Part {
+            name,
+            kind,
+            stated_counts: stated.map(|s| s.0),
+            lines: built.lines,
+            line: at.number,
+        };
+        let said = built.findings.iter().any(Finding::is_mistake);
+        if part.lines.is_empty() && stated.is_none() && !said {
             findings.push(finding(at, place, Fault::PartEmpty));
         }
         if let Some((counts, offset)) = stated
@@ -124,7 +146,11 @@ fn read_text(text: &str) -> ReadText {
 
     set_order(&lines, &kinds, &mut routine, &mut findings);
     if routine.parts.is_empty() {
-        findings.insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
+        findings
+            .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
+    }
+    if let Some(found) = start_by_claims(&mut routine, &claims) {
+        findings.push(found);
     }
     proof_read(&routine, &claims, &lines, &mut findings);
     for f in &findings {
@@ -151,7 +177,11 @@ fn split_lines(text: &str) -> Vec<Line<'_>> {
         let (line, after) = match end {
             Some(at) => {
                 let after = &rest[at..];
-                let width = if after.starts_with("\r\n") { 2 } else { after.chars().next().map_or(1, char::len_utf8) };
+                let width = if after.starts_with("\r\n") {
+                    2
+                } else {
+                    after.chars().next().map_or(1, char::len_utf8)
+                };
                 (&rest[..at], &after[width..])
             }
             None => (rest, ""),
@@ -236,7 +266,10 @@ fn define_steps(lines: &[Line<'_>], kinds: &[Kind], book: &mut Book, findings: &
         if let Some(first) = book.define(name_key(name), step, line.number)
             && first.step.movements != movements
         {
-            let fault = Fault::StepTwice { first_line: first.line, movements: first.step.movements.clone() };
+            let fault = Fault::StepTwice {
+                first_line: first.line,
+                movements: first.step.movements.clone(),
+            };
             findings.push(finding(line, (line.indent(), *at), fault));
         }
     }
@@ -254,7 +287,9 @@ fn parse_lines(
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::Steps(at) => Some(parse_step_line(&line.text, *at, book)),
-            Kind::Heading(Heading { rest: Some(at), .. }) => Some(parse_step_line(&line.text, *at, book)),
+            Kind::Heading(Heading { rest: Some(at), .. }) => {
+                Some(parse_step_line(&line.text, *at, book))
+            }
             _ => None,
         });
     }
@@ -264,7 +299,8 @@ fn parse_lines(
         let Some([item]) = parsed[i].as_ref().map(|p| &p.items[..]) else { continue };
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
         let named_key = name_key(&name);
-        let below = movements_below(i, lines, kinds, &parsed);
+        let below = movements_below(i, kinds, &parsed);
+        let gap = below.as_ref().is_some_and(|(at, _)| *at > i + 1);
         match (&item.body, &item.moves) {
             (Body::Unknown, Some(own)) => {
                 let step = StepUse { name, ..own.clone() };
@@ -272,7 +308,19 @@ fn parse_lines(
             }
             (Body::Unknown, None) => {
                 let Some((at, own)) = below else { continue };
-                breakdowns[at] = true;
+                let near = book.nearest(&name).and_then(|n| book.find(&name_key(&n)).cloned());
+                let deeper = lines[at].indent() > lines[i].indent();
+                let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
+                match near {
+                    // A known step with a slip in its name, written out.
+                    Some(near) if same_movements(&near, &own) => {
+                        breakdowns[at] = true;
+                        continue;
+                    }
+                    // A slip in a name, and other movements on a line of their own.
+                    Some(_) if !deeper && !feet_under => continue,
+                    _ => breakdowns[at] = true,
+                }
                 let step = StepUse { name, ..own };
                 defined |= book.define(named_key, step, lines[i].number).is_none();
             }
@@ -282,7 +330,20 @@ fn parse_lines(
                 let deeper = lines[at].indent() > lines[i].indent();
                 let same = same_movements(&own, step);
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
-                breakdowns[at] = same || deeper || (feet_under && own.counts == step.counts);
+                let meant = deeper || (feet_under && own.counts == step.counts);
+                breakdowns[at] = same || (meant && !gap);
+            }
+            // A repeat on the other foot may be written out once more.
+            (Body::Repeat { .. }, None) => {
+                let above = (0..i).rev().filter_map(|j| parsed[j].as_ref()).find_map(|p| {
+                    p.items.iter().rev().find_map(|it| match &it.body {
+                        Body::Known(key) => book.find(key).cloned(),
+                        Body::Moves => it.moves.clone(),
+                        _ => None,
+                    })
+                });
+                let Some((at, own)) = below else { continue };
+                breakdowns[at] = above.is_some_and(|above| same_movements(&above, &own));
             }
             _ => {}
         }
@@ -290,7 +351,9 @@ fn parse_lines(
     if defined {
         // Names that came before their definition are known now.
         for (i, line) in lines.iter().enumerate() {
-            let unknown = parsed[i].as_ref().is_some_and(|p| p.items.iter().any(|it| it.body == Body::Unknown));
+            let unknown = parsed[i]
+                .as_ref()
+                .is_some_and(|p| p.items.iter().any(|it| it.body == Body::Unknown));
             if !unknown {
                 continue;
             }
@@ -309,17 +372,20 @@ fn same_movements(a: &StepUse, b: &StepUse) -> bool {
 /// The line of movements right below a name, with what it gives; a timing line under it is heeded.
 fn movements_below(
     i: usize,
-    lines: &[Line<'_>],
     kinds: &[Kind],
     parsed: &[Option<Parsed>],
 ) -> Option<(usize, StepUse)> {
-    let at = i + 1;
+    let at = i + 1 + usize::from(matches!(kinds.get(i + 1), Some(Kind::Blank)));
     let [item] = &parsed.get(at)?.as_ref()?.items[..] else { return None };
-    if !matches!(kinds.get(at), Some(Kind::Steps(_))) || item.body != Body::Moves || item.times != 1 || item.bare.is_some() {
+    if !matches!(kinds.get(at), Some(Kind::Steps(_)))
+        || item.body != Body::Moves
+        || item.times != 1
+        || item.bare.is_some()
+    {
         return None;
     }
     let mut step = item.moves.clone()?;
-    for kind in kinds.iter().take((at + 3).min(lines.len())).skip(at + 1) {
+    for kind in kinds.iter().take(at + 3).skip(at + 1) {
         match kind {
             Kind::Timing(words) => {
                 if let TimingCheck::Placed(places, counts) = check_timing(&step.moves, words) {
@@ -345,7 +411,9 @@ fn read_fields(
     roles: &mut [LineRole],
 ) {
     for (i, (line, kind)) in lines.iter().zip(kinds).enumerate() {
-        let typed = |at: usize| line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string();
+        let typed = |at: usize| {
+            line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string()
+        };
         match kind {
             Kind::Field(field, at) => {
                 let value = typed(*at);
@@ -371,9 +439,16 @@ fn read_fields(
             }
             Kind::UnknownField => {
                 let name = line.text.split(':').next().unwrap_or("");
-                let known = ["Title", "Music", "Level", "Choreo", "Wait", "Order", "Sequence", "Steps", "Note", "Starts", "Artist"];
+                let known = [
+                    "Title", "Music", "Level", "Choreo", "Wait", "Order", "Sequence", "Steps",
+                    "Note", "Starts", "Artist",
+                ];
                 let nearest = nearest(name, known).map(str::to_string);
-                findings.push(finding(line, (line.indent(), name.trim_end().len()), Fault::UnknownField { nearest }));
+                findings.push(finding(
+                    line,
+                    (line.indent(), name.trim_end().len()),
+                    Fault::UnknownField { nearest },
+                ));
             }
             Kind::Note => routine.notes.push(line.typed.trim().to_string()),
             _ => {}
@@ -398,7 +473,9 @@ fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut V
                 routine.notes.push(line.typed.trim().to_string());
             }
         }
-        None if matches!(key(value).as_str(), "none" | "no" | "no wait" | "nothing") => routine.wait = Some(0),
+        None if matches!(key(value).as_str(), "none" | "no" | "no wait" | "nothing") => {
+            routine.wait = Some(0)
+        }
         None => {
             let place = (line.indent(), line.text.trim_end().len());
             findings.push(finding(line, place, Fault::NeedsNumber { what: "the wait" }));
@@ -420,13 +497,16 @@ fn sections(
     let mut open = false;
     let mut first_words = true;
     let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
+    let has_order =
+        kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
     for i in 0..lines.len() {
         match &kinds[i] {
             Kind::Heading(h) => {
                 out.push(Section { heading: Some(h.clone()), line: i, body: Vec::new() });
                 open = true;
                 if let Some(p) = &parsed[i] {
-                    let steps = p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
+                    let steps =
+                        p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
                     let turned = p.items.iter().any(|it| it.turn != 0 || it.wall.is_some());
                     if steps || turned {
                         if let Some(section) = out.last_mut() {
@@ -446,11 +526,19 @@ fn sections(
                     }
                 }
                 let is_step = match (&kinds[i], &parsed[i]) {
-                    (Kind::Steps(_), Some(p)) => p.is_known() || (no_headings && p.items.iter().any(|it| it.bare.is_some() || it.times > 1)),
+                    (Kind::Steps(_), Some(p)) => {
+                        p.is_known()
+                            || (no_headings
+                                && p.items.iter().any(|it| it.bare.is_some() || it.times > 1))
+                    }
                     _ => false,
                 };
-                if is_step {
-                    let place = (lines[i].indent(), lines[i].text.trim_end().len());
+                let place = (lines[i].indent(), lines[i].text.trim_end().len());
+                if is_step && has_order && !no_headings {
+                    findings.push(finding(&lines[i], place, Fault::OutsideParts));
+                    routine.notes.push(lines[i].typed.trim().to_string());
+                    roles[i] = LineRole::Note;
+                } else if is_step {
                     findings.push(finding(&lines[i], place, Fault::NoHeading));
                     out.push(Section { heading: None, line: i, body: vec![i] });
                     open = true;
@@ -507,7 +595,10 @@ fn build_part(
     }
     let others = [
         (first.has_open_repeat, Reading { repeat_all: true, ..usual }),
-        (first.has_bare_numbers, Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false }),
+        (
+            first.has_bare_numbers,
+            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false },
+        ),
         (
             first.has_bare_numbers && first.has_open_repeat,
             Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true },
@@ -526,7 +617,6 @@ fn build_part(
 fn settle_notes(
     mut built: Built,
     stated: Option<u32>,
-    section: &Section,
     lines: &[Line<'_>],
     parsed: &[Option<Parsed>],
     roles: &mut [LineRole],
@@ -541,7 +631,13 @@ fn settle_notes(
         }
         let index = f.line.saturating_sub(1);
         let Some(p) = parsed.get(index).and_then(Option::as_ref) else { continue };
-        let alone = p.items.iter().all(|i| i.body == Body::Unknown && i.moves.is_none() && i.stated.is_none() && i.bare.is_none() && i.times == 1);
+        let alone = p.items.iter().all(|i| {
+            i.body == Body::Unknown
+                && i.moves.is_none()
+                && i.stated.is_none()
+                && i.bare.is_none()
+                && i.times == 1
+        });
         if !alone {
             known_wrong = true;
             continue;
@@ -575,12 +671,36 @@ fn settle_notes(
     if right_without && !known_wrong {
         built.complete = true;
     }
-    let _ = section;
     (built, notes)
 }
 
+/// Where the sheet does not say on which foot the dance starts, but every foot it gives in the first part,
+/// twice at least, goes from the right, it starts there.
+fn start_by_claims(routine: &mut Routine, claims: &[PartClaims]) -> Option<Finding> {
+    let first = routine.order.first()?;
+    let feet = &claims.get(first.part)?.feet;
+    let right =
+        feet.len() > 1 && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
+    if !right || routine.starts_on.is_some() {
+        return None;
+    }
+    routine.starts_on = Some(Foot::Right);
+    let claim = feet.first()?;
+    Some(Finding {
+        line: claim.line,
+        column: claim.column,
+        words: claim.words.clone(),
+        fault: Fault::StartsOn { foot: Foot::Right },
+    })
+}
+
 /// Reads the order, or makes one where the sheet gives none.
-fn set_order(lines: &[Line<'_>], kinds: &[Kind], routine: &mut Routine, findings: &mut Vec<Finding>) {
+fn set_order(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    routine: &mut Routine,
+    findings: &mut Vec<Finding>,
+) {
     let written: Vec<(&Line<'_>, usize)> = lines
         .iter()
         .zip(kinds)

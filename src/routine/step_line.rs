@@ -6,7 +6,7 @@ use super::book::Book;
 use super::finding::Fault;
 use super::glossary::name_key;
 use super::model::StepUse;
-use super::notation::{Moves, take_movements};
+use super::notation::{Moves, take_group, take_movements};
 use super::token::{Piece, Token, tokens};
 use super::words::{self, is_counts_word, length, nearest, number};
 
@@ -59,6 +59,10 @@ pub struct Item {
     pub stated: Option<(u32, Place)>,
     /// Whether the stated counts are those of one time.
     pub stated_each: bool,
+    /// Whether they stand in front of the number of times, so that either may be meant: `Vine (8) x 2`.
+    pub stated_before_times: bool,
+    /// Whether they stand in front without a number of times: `8 count walk`.
+    pub stated_in_front: bool,
     /// Quarter turns, right positive.
     pub turn: i32,
     /// Whether it turns each time.
@@ -71,6 +75,16 @@ pub struct Item {
     pub wall: Option<(Wall, Place)>,
     /// Calls and notes.
     pub notes: Vec<String>,
+}
+
+impl Item {
+    /// Takes a number of times that stands behind the step.
+    fn set_times(&mut self, times: u32) {
+        self.times = times;
+        self.bare = None;
+        self.stated_before_times = self.stated.is_some();
+        self.stated_in_front = false;
+    }
 }
 
 /// A line cut into items.
@@ -104,7 +118,8 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
             i += 1;
             continue;
         }
-        let mut reader = Reader { text, tokens: &tokens, i, book, out: &mut out, after: Vec::new() };
+        let mut reader =
+            Reader { text, tokens: &tokens, i, book, out: &mut out, after: Vec::new() };
         reader.item();
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
@@ -129,7 +144,11 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// The words from here to the next piece that is none, 12 at most.
     fn words_ahead(&self) -> Vec<&'a str> {
-        self.tokens[self.i.min(self.tokens.len())..].iter().map_while(Token::word).take(12).collect()
+        self.tokens[self.i.min(self.tokens.len())..]
+            .iter()
+            .map_while(Token::word)
+            .take(12)
+            .collect()
     }
 
     fn place(&self, from: usize, to: usize) -> Place {
@@ -149,6 +168,8 @@ impl<'a> Reader<'_, 'a, '_> {
             bare: None,
             stated: None,
             stated_each: false,
+            stated_before_times: false,
+            stated_in_front: false,
             turn: 0,
             turn_each: false,
             leads: Vec::new(),
@@ -198,8 +219,12 @@ impl<'a> Reader<'_, 'a, '_> {
                     {
                         if self.word(1).is_some_and(is_counts_word) {
                             item.stated = Some((n, here));
+                            item.stated_in_front = true;
                             self.i += 1;
-                        } else if self.word(1).is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times")) {
+                        } else if self
+                            .word(1)
+                            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times"))
+                        {
                             item.times = n;
                             self.i += 1;
                         } else {
@@ -227,7 +252,8 @@ impl<'a> Reader<'_, 'a, '_> {
         match numbers[..] {
             [(n, _)] => {
                 item.times = n;
-                item.bare = Some(n);
+                item.bare = (!item.stated_in_front).then_some(n);
+                item.stated_in_front = false;
             }
             // `8 2 Triple`: eight counts, twice.
             [(counts, place), (times, _), ..] => {
@@ -242,11 +268,7 @@ impl<'a> Reader<'_, 'a, '_> {
         let Some(token) = self.tokens.get(self.i).copied() else { return };
         match token.piece {
             Piece::Square(inner) | Piece::Round(inner) => {
-                let (inside, _) = tokens(inner, 0);
-                let mut within = Moves::default();
-                let whole = take_movements(&inside, &mut within) == inside.len();
-                if whole && !within.is_empty() && !is_pause_sign(inner) {
-                    *moves = within;
+                if !is_pause_sign(inner) && take_group(inner, moves) {
                     item.body = Body::Moves;
                     self.i += 1;
                 } else if is_pause_sign(inner) {
@@ -257,7 +279,9 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Word(word) => {
                 let lower = word.trim_end_matches([':', '.']).to_lowercase();
                 match lower.as_str() {
-                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => self.pause(item),
+                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
+                        self.pause(item)
+                    }
                     "repeat" | "rep" | "repeats" => self.repeat(item),
                     "same" => self.same_as(item),
                     _ => self.step(item, moves),
@@ -270,6 +294,9 @@ impl<'a> Reader<'_, 'a, '_> {
     fn pause(&mut self, item: &mut Item) {
         self.i += 1;
         item.body = Body::Pause;
+        if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("for")) {
+            self.i += 1;
+        }
         if let Some((counts, used)) = length(&self.words_ahead()) {
             item.stated = Some((counts, self.place(self.i, self.i + used)));
             self.i += used;
@@ -287,7 +314,9 @@ impl<'a> Reader<'_, 'a, '_> {
         while let Some(word) = self.word(0) {
             let lower = word.to_lowercase();
             match lower.as_str() {
-                "all" | "above" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
+                "all" | "above" | "top" | "everything" | "whole" | "part" | "sequence" => {
+                    all = true
+                }
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -297,8 +326,9 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.leads.push((foot, self.place(self.i, self.i + 1)));
                     }
                 }
-                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again" | "to" | "foot"
-                | "side" | "lead" | "line" | "that" | "step" | "steps" | "it" | "using" | "starting" => {}
+                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
+                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
+                | "using" | "starting" => {}
                 _ => break,
             }
             self.i += 1;
@@ -374,7 +404,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
                     || self.word(0).is_some_and(|w| matches!(w.to_lowercase().as_str(), "then"))
                     || words::turn(&self.words_ahead()).is_some()
-                    || self.movements_ahead() >= 2);
+                    || (is_abbreviation(word) && self.movements_ahead() >= 2));
             if stops {
                 break;
             }
@@ -384,7 +414,6 @@ impl<'a> Reader<'_, 'a, '_> {
             }
         }
         item.body = Body::Unknown;
-        let _ = from;
     }
 
     /// How many movements follow from here.
@@ -408,11 +437,22 @@ impl<'a> Reader<'_, 'a, '_> {
                     let ahead = self.words_ahead();
                     let goes_on = words::turn(&ahead).is_some()
                         || wall_claim(&ahead).is_some()
-                        || (item.moves.is_none() && moves.is_empty() && self.movements_ahead() >= 2)
-                        || ahead.first().is_some_and(|w| times_word(w).is_some() || words::foot(w).is_some())
+                        || (item.moves.is_none()
+                            && moves.is_empty()
+                            && self.movements_ahead() >= 2)
+                        || ahead
+                            .first()
+                            .is_some_and(|w| times_word(w).is_some() || words::foot(w).is_some())
                         || length(&ahead).is_some_and(|(_, used)| used > 1 || ahead.len() == 1)
-                        || !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Word(_)));
+                        || !matches!(
+                            self.tokens.get(self.i).map(|t| t.piece),
+                            Some(Piece::Word(_))
+                        );
                     if !goes_on {
+                        if self.mistyped_step() {
+                            self.i -= 1;
+                            return;
+                        }
                         self.note_to_the_end(item);
                         return;
                     }
@@ -427,12 +467,8 @@ impl<'a> Reader<'_, 'a, '_> {
                 }
                 Piece::Square(inner) => {
                     self.i += 1;
-                    let (inside, _) = tokens(inner, 0);
-                    let mut within = Moves::default();
-                    let whole = take_movements(&inside, &mut within) == inside.len();
-                    if whole && moves.is_empty() && !within.is_empty() {
-                        *moves = within;
-                    } else {
+                    if (item.body != Body::Moves && !moves.is_empty()) || !take_group(inner, moves)
+                    {
                         self.bracket(inner, here, item, moves);
                     }
                 }
@@ -446,7 +482,13 @@ impl<'a> Reader<'_, 'a, '_> {
     }
 
     /// Takes a word behind a step. False where the item ends before it.
-    fn word_modifier(&mut self, word: &str, here: Place, item: &mut Item, moves: &mut Moves) -> bool {
+    fn word_modifier(
+        &mut self,
+        word: &str,
+        here: Place,
+        item: &mut Item,
+        moves: &mut Moves,
+    ) -> bool {
         let ahead = self.words_ahead();
         let lower = word.trim_end_matches([':', '.', '!']).to_lowercase();
         if matches!(lower.as_str(), "repeat" | "repeats") && item.body != Body::Nothing {
@@ -460,16 +502,14 @@ impl<'a> Reader<'_, 'a, '_> {
             return true;
         }
         if let Some(times) = times_word(word) {
-            item.times = times;
-            item.bare = None;
+            item.set_times(times);
             self.i += 1;
             return true;
         }
         if lower == "x"
             && let Some(n) = self.word(1).and_then(number)
         {
-            item.times = n;
-            item.bare = None;
+            item.set_times(n);
             self.i += 2;
             return true;
         }
@@ -490,8 +530,7 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if let Some(n) = number(word) {
             if self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("times")) {
-                item.times = n;
-                item.bare = None;
+                item.set_times(n);
                 self.i += 2;
                 return true;
             }
@@ -512,7 +551,10 @@ impl<'a> Reader<'_, 'a, '_> {
             item.leads.push((foot, here));
             self.i += 1;
             while self.word(0).is_some_and(|w| {
-                matches!(w.trim_end_matches('.').to_lowercase().as_str(), "foot" | "lead" | "start" | "first" | "ft")
+                matches!(
+                    w.trim_end_matches('.').to_lowercase().as_str(),
+                    "foot" | "lead" | "start" | "first" | "ft"
+                )
             }) {
                 self.i += 1;
             }
@@ -521,6 +563,10 @@ impl<'a> Reader<'_, 'a, '_> {
         // Movements behind a name, or going on after a bracket.
         let least = if item.body == Body::Moves { 1 } else { 2 };
         let named = matches!(item.body, Body::Known(_) | Body::Unknown) && moves.is_empty();
+        // `Triple stomp stomp` is three steps; `Triple DS DS DS RS` is one.
+        if named && !is_abbreviation(word) && self.movements_ahead() >= 2 {
+            return false;
+        }
         if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
@@ -533,7 +579,12 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += 1;
             return true;
         }
-        let plain_note = is_style_word(&lower) || matches!(item.body, Body::Moves | Body::Repeat { .. } | Body::SameAs(_));
+        // A mistyped step behind movements begins a new item, so that it is told.
+        if item.body == Body::Moves && !is_style_word(&lower) && self.mistyped_step() {
+            return false;
+        }
+        let plain_note = is_style_word(&lower)
+            || matches!(item.body, Body::Moves | Body::Repeat { .. } | Body::SameAs(_));
         if plain_note || item.body == Body::Nothing || item.body == Body::Pause {
             self.note_to_next_piece(item);
             return true;
@@ -557,8 +608,14 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// What stands in brackets behind a step.
     fn bracket(&mut self, inner: &str, here: Place, item: &mut Item, moves: &mut Moves) {
-        let inner_words: Vec<&str> = inner.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';')).filter(|w| !w.is_empty()).collect();
-        if inner_words.first().is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep")) {
+        let inner_words: Vec<&str> = inner
+            .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
+            .filter(|w| !w.is_empty())
+            .collect();
+        if inner_words
+            .first()
+            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep"))
+        {
             let parsed = parse_step_line(inner, 0, self.book);
             for mut item in parsed.items {
                 // Places are those of the bracket.
@@ -572,7 +629,8 @@ impl<'a> Reader<'_, 'a, '_> {
             }
             return;
         }
-        let last_each = inner_words.last().is_some_and(|w| matches!(w.to_lowercase().as_str(), "each" | "ea"));
+        let last_each =
+            inner_words.last().is_some_and(|w| matches!(w.to_lowercase().as_str(), "each" | "ea"));
         let counted = &inner_words[..inner_words.len() - usize::from(last_each)];
         if let Some((counts, used)) = length(counted)
             && used == counted.len()
@@ -588,14 +646,16 @@ impl<'a> Reader<'_, 'a, '_> {
             _ => None,
         };
         if let Some(times) = times {
-            item.times = times;
-            item.bare = None;
+            item.set_times(times);
             return;
         }
         let feet: Vec<Foot> = inner_words.iter().filter_map(|w| words::foot(w)).collect();
         let feet_only = inner_words.iter().all(|w| {
             words::foot(w).is_some()
-                || matches!(w.to_lowercase().as_str(), "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then")
+                || matches!(
+                    w.to_lowercase().as_str(),
+                    "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then"
+                )
         });
         if !feet.is_empty() && feet_only {
             item.leads.extend(feet.into_iter().map(|f| (f, here)));
@@ -614,16 +674,15 @@ impl<'a> Reader<'_, 'a, '_> {
             } else {
                 let word = inner_words[i].to_lowercase();
                 item.turn_each |= turned && matches!(word.as_str(), "each" | "ea");
-                if matches!(word.as_str(), "1/8" | "⅛" | "1/8l" | "1/8r" | "3/8" | "45°" | "45") {
+                if matches!(word.as_str(), "1/8" | "⅛" | "1/8l" | "1/8r" | "3/8" | "45°" | "45")
+                {
                     self.out.faults.push((Fault::TurnNotQuarters, here));
                 }
                 i += 1;
             }
         }
-        if !turned {
-            if item.body == Body::Moves && !moves.is_empty() && inner.len() <= 12 {
-                moves.tag(inner);
-            }
+        if !turned && item.body == Body::Moves && !moves.is_empty() && inner.len() <= 12 {
+            moves.tag(inner);
         }
         item.notes.push(inner.trim().to_string());
     }
@@ -634,12 +693,21 @@ impl<'a> Reader<'_, 'a, '_> {
         match token.piece {
             Piece::Word(word) => {
                 let numbered = number(word).is_some() || times_word(word).is_some();
-                let next = Reader { i: self.i + usize::from(numbered), out: &mut Parsed::default(), after: Vec::new(), ..*self };
+                let next = Reader {
+                    i: self.i + usize::from(numbered),
+                    out: &mut Parsed::default(),
+                    after: Vec::new(),
+                    ..*self
+                };
                 let named = next.known_name().is_some_and(|(n, _)| {
                     // What comes behind the name must be no other word of a sentence.
-                    numbered || next.words_ahead().get(n).is_none_or(|w| times_word(w).is_some() || is_style_word(&w.to_lowercase()))
+                    numbered
+                        || next.words_ahead().get(n).is_none_or(|w| {
+                            times_word(w).is_some() || is_style_word(&w.to_lowercase())
+                        })
                 });
-                let moving = next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
+                let moving =
+                    next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
                 let other = next.word(0).is_some_and(|w| {
                     matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
                 });
@@ -648,6 +716,15 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Square(_) => true,
             _ => false,
         }
+    }
+
+    /// Whether the few words from here to the next piece are nearly the name of a step.
+    fn mistyped_step(&self) -> bool {
+        let ahead = self.words_ahead();
+        let name = ahead.join(" ");
+        (1..=3).contains(&ahead.len())
+            && name.chars().count() > 4
+            && self.book.nearest(&name).is_some()
     }
 
     fn note_to_the_end(&mut self, item: &mut Item) {
@@ -660,7 +737,9 @@ impl<'a> Reader<'_, 'a, '_> {
 
     fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
-        while self.word(0).is_some() && (self.i == from || words::turn(&self.words_ahead()).is_none()) {
+        while self.word(0).is_some()
+            && (self.i == from || words::turn(&self.words_ahead()).is_none())
+        {
             self.i += 1;
         }
         let (at, end) = self.place(from, self.i);
@@ -668,6 +747,11 @@ impl<'a> Reader<'_, 'a, '_> {
             item.notes.push(note.to_string());
         }
     }
+}
+
+/// Whether a movement is written short, not as a whole word such as `Kick`.
+fn is_abbreviation(word: &str) -> bool {
+    word.contains(['-', '*', '/']) || word.chars().count() <= 3
 }
 
 fn is_pause_sign(inner: &str) -> bool {
@@ -688,7 +772,7 @@ pub fn times_word(word: &str) -> Option<u32> {
 }
 
 /// `1-4` and `5-8`, as line dance sheets number their counts: how many counts that is.
-fn count_range(word: &str) -> Option<u32> {
+pub fn count_range(word: &str) -> Option<u32> {
     let (from, to) = word.split_once('-')?;
     let (from, to) = (number(from)?, number(to)?);
     (from > 0 && to >= from && to - from < MOST_PAUSE).then(|| to - from + 1)
@@ -739,12 +823,86 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
 /// A word such as cue sheets put behind a step to say how or where it goes.
 fn is_style_word(lower: &str) -> bool {
     const WORDS: &[&str] = &[
-        "forward", "fwd", "forwards", "backward", "backwards", "back", "bkwd", "moving", "move", "travel",
-        "traveling", "travelling", "to", "in", "on", "at", "with", "while", "around", "across", "circle",
-        "circling", "turning", "turn", "spin", "rolling", "facing", "face", "from", "toward", "towards", "up", "down", "out",
-        "side", "sideways", "together", "partner", "partners", "hands", "arms", "clap", "clapping", "lines", "line",
-        "left", "right", "starting", "start", "beginning", "using", "for", "step", "steps", "lead", "leading",
-        "alternating", "alternate", "as", "over", "away", "into", "keep", "use", "like", "ends", "end", "no", "not", "shout", "yell", "smile", "your", "style", "diagonal", "diagonally", "place", "slowly", "fast", "or",
+        "forward",
+        "fwd",
+        "forwards",
+        "backward",
+        "backwards",
+        "back",
+        "bkwd",
+        "moving",
+        "move",
+        "travel",
+        "traveling",
+        "travelling",
+        "to",
+        "in",
+        "on",
+        "at",
+        "with",
+        "while",
+        "around",
+        "across",
+        "circle",
+        "circling",
+        "turning",
+        "turn",
+        "spin",
+        "rolling",
+        "facing",
+        "face",
+        "from",
+        "toward",
+        "towards",
+        "up",
+        "down",
+        "out",
+        "side",
+        "sideways",
+        "together",
+        "partner",
+        "partners",
+        "hands",
+        "arms",
+        "clap",
+        "clapping",
+        "lines",
+        "line",
+        "left",
+        "right",
+        "starting",
+        "start",
+        "beginning",
+        "using",
+        "for",
+        "step",
+        "steps",
+        "lead",
+        "leading",
+        "alternating",
+        "alternate",
+        "as",
+        "over",
+        "away",
+        "into",
+        "keep",
+        "use",
+        "like",
+        "ends",
+        "end",
+        "no",
+        "not",
+        "shout",
+        "yell",
+        "smile",
+        "your",
+        "style",
+        "diagonal",
+        "diagonally",
+        "place",
+        "slowly",
+        "fast",
+        "or",
     ];
     WORDS.contains(&lower)
 }

@@ -16,7 +16,7 @@ const MOST_PHRASES: usize = 5_000;
 /// A little over eleven days; no recording is longer.
 pub(super) const LAST_S: f64 = 1e6;
 /// Two beats nearer than a millisecond are one beat, and would be one after rounding.
-const NEAREST_S: f64 = 0.001;
+pub(super) const NEAREST_S: f64 = 0.001;
 /// Bars are counted by people.
 const LONGEST_BAR: u32 = 64;
 /// Longest name of a phrase, in characters.

@@ -7,7 +7,7 @@
 use crate::rhythm::{Grid, OtherPulse};
 use crate::units::Beat;
 
-use super::check::LAST_S;
+use super::check::{LAST_S, NEAREST_S};
 use super::map::SongMap;
 use super::pulse::{Ratio, Stretch, median_interval_s};
 
@@ -189,7 +189,8 @@ fn heard_stretch(map: &SongMap) -> Stretch {
 }
 
 fn is_ascending(times_s: &[f64]) -> bool {
-    times_s.iter().all(|t| t.abs() <= LAST_S) && times_s.windows(2).all(|pair| pair[0] < pair[1])
+    times_s.iter().all(|t| t.abs() <= LAST_S)
+        && times_s.windows(2).all(|pair| pair[0] + NEAREST_S <= pair[1])
 }
 
 /// Index of the beat nearest to a time that lies in a stretch, or half an interval outside it.

@@ -155,7 +155,7 @@ fn fit() -> Fit {
             at_s: 45.0,
             counts: 2,
             steps: vec!["Basic".into()],
-            feet: vec![],
+            feet: vec!["R LR".into()],
             edits: vec![],
             lead_foot: Some(R),
             free_foot_after: Some(L),
