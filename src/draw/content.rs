@@ -261,11 +261,12 @@ fn routine_blocks(song: &SongView, routine: &Routine, fit: &Fit, end: Count) -> 
         reached = reached + i32::try_from(fit.wait.counts).unwrap_or(i32::MAX);
     }
     let mut parts: Vec<String> = Vec::new();
+    let names = song.names();
     for (index, placement) in fit.placements.iter().enumerate() {
         if placement.start_count > reached {
             blocks.push(gap_block(song, fit, reached, placement.start_count));
         }
-        let mut block = part_block(routine, placement, &mut parts);
+        let mut block = part_block(routine, placement, &names, &mut parts);
         let next = fit.placements.get(index + 1);
         if next.is_some_and(|n| n.start_count <= placement.start_count) {
             block.look = Look::LeftOut;
@@ -323,7 +324,12 @@ fn gap_block(song: &SongView, fit: &Fit, start: Count, end: Count) -> Block {
     }
 }
 
-fn part_block(routine: &Routine, placement: &Placement, parts: &mut Vec<String>) -> Block {
+fn part_block(
+    routine: &Routine,
+    placement: &Placement,
+    phrases: &[String],
+    parts: &mut Vec<String>,
+) -> Block {
     let name = shown(&placement.part, "part");
     let kind = routine
         .order
@@ -356,21 +362,21 @@ fn part_block(routine: &Routine, placement: &Placement, parts: &mut Vec<String>)
         look,
         heads,
         tails,
-        sentence: part_sentence(placement, &name),
+        sentence: part_sentence(placement, phrases, &name),
         name,
     }
 }
 
-fn part_sentence(placement: &Placement, name: &str) -> String {
+fn part_sentence(placement: &Placement, phrases: &[String], name: &str) -> String {
     let round = match placement.time_round {
         0 | 1 => String::new(),
         n => format!(", {} time", ordinal(n)),
     };
     let span = span(placement.start_count, placement.counts, placement.start_s, placement.end_s);
-    let on = placement
-        .phrase
-        .as_deref()
-        .map(clean)
+    let numbered = placement.phrase_index.and_then(|p| phrases.get(p));
+    let on = numbered
+        .or(placement.phrase.as_ref())
+        .map(|phrase| clean(phrase))
         .filter(|p| !p.is_empty())
         .map_or(String::new(), |phrase| format!(", in the phrase {phrase}"));
     let walls = match (placement.wall_before, placement.wall_after) {

@@ -27,6 +27,8 @@ mod text;
 mod words;
 
 #[cfg(test)]
+mod samples;
+#[cfg(test)]
 mod tests;
 
 use crate::fit::Fit;
