@@ -50,8 +50,10 @@ const OTHER_NAME: u32 = 30;
 /// Another wait than the sheet's, and for each count.
 const OTHER_WAIT: u32 = 10;
 const OTHER_WAIT_COUNT: u32 = 1;
-/// Dancing in the song's intro, with a part that is none, unasked.
-const IN_INTRO: u32 = 20;
+/// Dancing in the song's intro, with a part that is none, unasked, and for each count of it: dearer than
+/// losing as many counts at the song's end.
+const IN_INTRO: u32 = 24;
+const IN_INTRO_COUNT: u32 = 2;
 /// Running on after the end of the song, and for each count in halves.
 const ENDS_FIRST: u32 = 20;
 const ENDS_FIRST_COUNT_HALVES: u32 = 3;
@@ -116,7 +118,11 @@ pub(super) fn left_over(counts: i32) -> u32 {
 /// Starting the routine on `start`, the first item being `first`.
 pub(super) fn start(ground: &Ground, first: &Item, stated_wait: Option<u32>, start: i32) -> u32 {
     let wait = start - 1;
-    let in_intro = if wait < ground.song_wait && !first.intro { IN_INTRO } else { 0 };
+    let in_intro = if wait < ground.song_wait && !first.intro {
+        points(IN_INTRO, IN_INTRO_COUNT, ground.song_wait - wait)
+    } else {
+        0
+    };
     match stated_wait.map(|w| w.min(i32::MAX as u32) as i32) {
         Some(stated) if stated == wait => 0,
         Some(stated) => {

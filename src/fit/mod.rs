@@ -15,6 +15,8 @@ mod words;
 #[cfg(test)]
 mod exactness;
 #[cfg(test)]
+mod properties;
+#[cfg(test)]
 mod stories;
 #[cfg(test)]
 mod testing;
