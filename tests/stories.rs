@@ -112,7 +112,10 @@ fn find_the_wait_in_every_format() {
         let truth = song.truth("beats");
         let (first_s, last_s) = (seconds(&truth[0]), seconds(&truth[truth.len() - 1]));
         let within = |rows: &[Vec<String>]| -> Vec<f64> {
-            rows.iter().map(|r| seconds(r)).filter(|t| (first_s - 0.1..last_s + 0.1).contains(t)).collect()
+            rows.iter()
+                .map(|r| seconds(r))
+                .filter(|t| (first_s - 0.1..last_s + 0.1).contains(t))
+                .collect()
         };
         let f = measure::f_measure(&within(&truth), &within(&heard), measure::BEAT_WINDOW_S);
         assert!(f > 0.95, "{file}: beats F {f:.3}");
@@ -120,7 +123,9 @@ fn find_the_wait_in_every_format() {
         // She marks the phrases she hears as a list of lengths, and each starts where it truly does.
         song.listened_and_marked();
         let listed = song.json(0, &["mark", &song.map(), "--json"]);
-        for (phrase, truth) in listed["phrases"].as_array().unwrap().iter().zip(song.truth("phrases")) {
+        for (phrase, truth) in
+            listed["phrases"].as_array().unwrap().iter().zip(song.truth("phrases"))
+        {
             let start_s = phrase["start_s"].as_f64().unwrap();
             assert_eq!(phrase["label"], truth[2], "{file}");
             assert!((start_s - seconds(&truth)).abs() < 0.05, "{file}: {phrase} for {truth:?}");

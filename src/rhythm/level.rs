@@ -63,8 +63,12 @@ pub(crate) fn read(
     model: &PulseModel,
     constraints: &Constraints,
 ) -> Reading {
-    let changes: Vec<f64> =
-        constraints.changes_s.iter().map(|s| s * STEPS_PER_SECOND).filter(|s| s.is_finite()).collect();
+    let changes: Vec<f64> = constraints
+        .changes_s
+        .iter()
+        .map(|s| s * STEPS_PER_SECOND)
+        .filter(|s| s.is_finite())
+        .collect();
     let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
     let Path { runs, score } = best_path(evidence, model, free_jump);
     let runs = joined(runs);

@@ -23,24 +23,26 @@ use crate::rhythm::{Features, Grid};
 use crate::song::HeardPhrase;
 use crate::units::Beat;
 
-/// Suggests the phrases of a song from its sound and its grid, first to last. Empty when there are
-/// too few beats to speak of phrases (fewer than 16).
-pub fn suggest_phrases(features: &Features, grid: &Grid) -> Vec<HeardPhrase> {
+/// Suggests the phrases of a song from its sound and its grid, from the beat `first` on, first to
+/// last. Empty when there are too few beats to speak of phrases (fewer than 16).
+pub fn suggest_phrases(features: &Features, grid: &Grid, first: Beat) -> Vec<HeardPhrase> {
     const FEWEST_BEATS: usize = 16;
-    if grid.beats_s.len() < FEWEST_BEATS {
+    let beats_s = grid.beats_s.get(first.0..).unwrap_or_default();
+    if beats_s.len() < FEWEST_BEATS {
         return Vec::new();
     }
-    let sounds = BeatSounds::new(features, &grid.beats_s);
-    let cues = cues(&sounds, &grid.bar_positions());
+    let sounds = BeatSounds::new(features, beats_s);
+    let cues = cues(&sounds, &grid.bar_positions()[first.0..]);
     let odds = novelty::boundary_odds(&cues);
-    let starts = segment::most_likely(&odds, grid.beats_per_bar.max(1) as usize);
+    let evidence: Vec<f64> = odds.iter().map(|o| o - novelty::BASE_ODDS).collect();
+    let starts = segment::most_likely(&evidence, grid.beats_per_bar.max(1) as usize);
     let labels = label::labels(&sounds, &starts);
     starts
         .iter()
         .zip(labels)
         .map(|(&start, label)| HeardPhrase {
             label,
-            beat: Beat(start),
+            beat: Beat(first.0 + start),
             strength: round3(1.0 / (1.0 + (-odds[start]).exp())),
         })
         .collect()

@@ -83,8 +83,14 @@ pub fn boundary_odds(cues: &Cues) -> Vec<f64> {
 }
 
 /// Weights of the cues, learned by `training/form.py` on rendered songs with known phrases.
-const WEIGHTS: [f64; N_CUES] =
-    [0.2, 0.3, 0.3, 0.1, 0.2, 0.2, 0.2, 0.2, 0.2, 0.1, 0.4, 0.2, 0.5, 0.5, 2.0, -5.0];
+const WEIGHTS: [f64; N_CUES] = [
+    0.47, 0.35, 0.33, 0.14, 0.39, -0.09, -0.18, 0.09, -0.05, -0.22, 0.15, 0.13, 0.32, 0.41, 4.81,
+    -7.94,
+];
+
+/// Log odds that a beat starts a phrase, over all beats of the songs that the weights were learned on.
+/// The lengths of phrases say as much again, so where both are added it is taken off once.
+pub const BASE_ODDS: f64 = -3.28;
 
 /// How differently the beats after `i` sound from those before it: squared distance of the means over
 /// the spread within both, summed over dimensions (Fisher's ratio). Shape `[n_beats]`.

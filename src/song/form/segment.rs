@@ -5,13 +5,14 @@ use super::lengths::{LONGEST_BARS, log_share};
 /// Beats on which phrases start, ascending, the first always 0: the exact optimum, by dynamic
 /// programming, of the summed log odds of the starts and log shares of the lengths.
 ///
-/// `odds` holds the log odds of a start at each beat. The first and last stretch of a song may have
-/// any length: a recording starts and fades where it will.
+/// `odds` holds the log odds of a start at each beat. A short stretch at the start or the end of a
+/// song may have any length: a recording starts and fades where it will.
 pub fn most_likely(odds: &[f64], per_bar: usize) -> Vec<usize> {
     let n = odds.len();
     let longest = (LONGEST_BARS * per_bar).min(n);
     let shares: Vec<f64> = (0..=longest).map(|counts| log_share(counts.max(1), per_bar)).collect();
     let free = ANY_LENGTH.ln();
+    let short = SHORT_BARS * per_bar;
     let mut best = vec![f64::NEG_INFINITY; n + 1];
     let mut before = vec![0usize; n + 1];
     best[0] = 0.0;
@@ -22,7 +23,8 @@ pub fn most_likely(odds: &[f64], per_bar: usize) -> Vec<usize> {
             if length < per_bar && !outer {
                 continue;
             }
-            let share = if outer { shares[length].max(free) } else { shares[length] };
+            let any = outer && length <= short;
+            let share = if any { shares[length].max(free) } else { shares[length] };
             let start_odds = if start == 0 { 0.0 } else { odds[start] };
             let score = best[start] + start_odds + share;
             if score > best[end] {
@@ -41,8 +43,10 @@ pub fn most_likely(odds: &[f64], per_bar: usize) -> Vec<usize> {
     starts
 }
 
-/// Probability given to an opening or closing stretch of whatever length.
+/// Probability given to a short opening or closing stretch of whatever length.
 const ANY_LENGTH: f64 = 0.02;
+/// Longest stretch that counts as short, in bars: the usual phrase.
+const SHORT_BARS: usize = 8;
 
 #[cfg(test)]
 mod tests {
