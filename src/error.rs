@@ -88,9 +88,20 @@ pub enum Error {
         /// What the map says it is of.
         map_of: String,
     },
+    /// Another command is changing the same song map.
+    #[error("{}: another command is writing this song map", .0.display())]
+    Busy(PathBuf),
     /// A mark that cannot be made.
     #[error("{0}")]
     BadMark(String),
+    /// The file holds no text.
+    #[error("{}: not a sheet that can be read: {found}", path.display())]
+    NotText {
+        /// The file.
+        path: PathBuf,
+        /// What was found instead, in words.
+        found: String,
+    },
     /// The routine has mistakes; all of them are listed.
     #[error("{}: {} in the routine{}", path.display(), mistakes(findings.len()), listed(findings))]
     Routine {
@@ -98,6 +109,14 @@ pub enum Error {
         path: PathBuf,
         /// Each mistake, already in words with its line and column.
         findings: Vec<String>,
+    },
+    /// Of several recordings, some could not be listened to.
+    #[error("{} of {of} recordings could not be listened to:{}", failed.len(), listed(failed))]
+    SomeFailed {
+        /// What was wrong with each, in words.
+        failed: Vec<String>,
+        /// How many there were.
+        of: usize,
     },
     /// Arguments that go together badly.
     #[error("{0}")]
@@ -140,8 +159,16 @@ impl Error {
                 "listen to the recording again, or take the backup copy if you kept one".into()
             }
             Error::NewerMap { .. } => "install a newer release of hoofbeat".into(),
+            Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::NotText { .. } => {
+                "save the sheet as plain text (.txt) and name that file".into()
+            }
+            Error::Routine { .. } => {
+                "mend these and run it again; `hoofbeat check ROUTINE` reads a sheet without a song"
+                    .into()
             }
             _ => return None,
         })

@@ -13,12 +13,17 @@
 
 pub mod audio;
 pub mod cli;
+pub mod draw;
 pub mod error;
 pub mod fit;
+#[cfg(test)]
+mod golden;
+mod plain;
 pub mod rhythm;
 pub mod routine;
 pub mod save;
 pub mod song;
+pub mod teach;
 pub mod units;
 pub mod warning;
 

@@ -180,6 +180,37 @@ pub fn parse_clock(text: &str) -> Option<f64> {
     Some(total)
 }
 
+/// `1st`, `2nd`, `3rd`, `4th`, …
+pub fn ordinal(number: u32) -> String {
+    let ending = match (number % 10, number % 100) {
+        (_, 11..=13) => "th",
+        (1, _) => "st",
+        (2, _) => "nd",
+        (3, _) => "rd",
+        _ => "th",
+    };
+    format!("{number}{ending}")
+}
+
+/// The pulse in words, from the counts to one beat as heard: `a count to each beat`.
+pub fn pulse_words(counts_per_beat: f64) -> String {
+    let close = |to: f64| (counts_per_beat - to).abs() < 0.01;
+    if close(1.0) {
+        "a count to each beat".into()
+    } else if counts_per_beat > 1.0 {
+        format!("{} counts to each beat", rounded(counts_per_beat))
+    } else if counts_per_beat > 0.0 {
+        format!("a count to every {} beats", rounded(1.0 / counts_per_beat))
+    } else {
+        "pulse unknown".into()
+    }
+}
+
+fn rounded(number: f64) -> String {
+    let text = format!("{number:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -221,5 +252,15 @@ mod tests {
         assert_eq!(Count(0).index(), None);
         assert_eq!(Count::from_index(7), Count(8));
         assert_eq!(Count(33) - Count(1), 32);
+    }
+
+    #[test]
+    fn ordinals_and_pulses_in_words() {
+        let words: Vec<String> = [1, 2, 3, 4, 11, 12, 13, 21, 102, 111].map(ordinal).into();
+        assert_eq!(words.join(" "), "1st 2nd 3rd 4th 11th 12th 13th 21st 102nd 111th");
+        assert_eq!(pulse_words(1.0), "a count to each beat");
+        assert_eq!(pulse_words(0.5), "a count to every 2 beats");
+        assert_eq!(pulse_words(2.0), "2 counts to each beat");
+        assert_eq!(pulse_words(f64::NAN), "pulse unknown");
     }
 }

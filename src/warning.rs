@@ -58,6 +58,15 @@ pub enum Warning {
         /// Where it lies.
         at_s: f64,
     },
+    /// Two marks fall on the same count and only one can start a phrase there.
+    MarksTogether {
+        /// The mark that is used.
+        used: String,
+        /// The mark that is kept but not used.
+        unused: String,
+        /// Where the unused one lies.
+        at_s: f64,
+    },
 }
 
 impl fmt::Display for Warning {
@@ -105,6 +114,11 @@ impl fmt::Display for Warning {
                     clock(*at_s)
                 )
             }
+            Warning::MarksTogether { used, unused, at_s } => write!(
+                f,
+                "{unused} at {} falls on the same count as {used} and is not used",
+                clock(*at_s)
+            ),
         }
     }
 }

@@ -15,7 +15,24 @@ pub struct Cli {
 
 /// The commands.
 #[derive(Debug, Subcommand)]
-pub enum Command {}
+pub enum Command {
+    /// Listen to recordings and write their song maps.
+    Listen(super::listen::ListenArgs),
+    /// Proof-read a routine: counts, feet, walls, order.
+    Check(super::check::CheckArgs),
+    /// Mark phrases and correct counts, bars and beats.
+    Mark(super::mark::MarkArgs),
+    /// Lay a routine on a song: what fits, what does not, what would mend it.
+    Fit(super::fit::FitArgs),
+    /// Draw the timeline.
+    Draw(super::draw::DrawArgs),
+    /// Write the cue sheet.
+    Sheet(super::sheet::SheetArgs),
+    /// Do the whole job on an invented song.
+    Demo(super::demo::DemoArgs),
+    /// Write beats or phrases for other programs.
+    Export(super::export::ExportArgs),
+}
 
 /// Where output goes.
 #[derive(Debug, Args, Default)]

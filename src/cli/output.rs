@@ -1,8 +1,10 @@
 //! Writing results: to standard output, or to a file at once and whole.
 
-use std::io::Write;
+use std::fs::File;
+use std::io::{Read, Write};
 use std::path::Path;
 
+use super::args::Output;
 use crate::error::{Error, Result};
 use crate::save::{Overwrite, save};
 
@@ -22,4 +24,27 @@ pub fn write(path: Option<&Path>, bytes: &[u8], force: bool) -> Result<()> {
             }
         }
     }
+}
+
+/// Writes where `to` says; where it says nothing, beside `map` with `ending` for its ending, and says
+/// so on standard error. A file there that `is_own` knows by its first kilobyte is replaced unasked.
+pub fn beside(
+    to: &Output,
+    map: &Path,
+    ending: &str,
+    bytes: &[u8],
+    is_own: fn(&[u8]) -> bool,
+) -> Result<()> {
+    if to.output.is_some() {
+        return write(to.output.as_deref(), bytes, to.force);
+    }
+    let name = map.file_name().unwrap_or(map.as_os_str()).to_string_lossy();
+    let stem = name.strip_suffix(".song.json").or_else(|| name.strip_suffix(".json"));
+    let path = map.with_file_name(format!("{}.{ending}", stem.unwrap_or(&name)));
+    let mut start = [0; 1024];
+    let there = File::open(&path).and_then(|mut file| file.read(&mut start));
+    let own = there.is_ok_and(|length| is_own(&start[..length]));
+    write(Some(&path), bytes, to.force || own)?;
+    eprintln!("saved {}", path.display());
+    Ok(())
 }

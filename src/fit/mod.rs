@@ -1,5 +1,48 @@
 //! A routine laid on a song: `(SongView, Routine) → Fit`.
 
+mod align;
+mod edit;
+mod fill;
+mod ground;
+mod judgement;
+mod lay;
+mod mend;
 mod model;
+mod report;
+mod table;
+mod words;
 
+#[cfg(test)]
+mod exactness;
+#[cfg(test)]
+mod properties;
+#[cfg(test)]
+mod stories;
+#[cfg(test)]
+mod testing;
+
+pub use edit::{Edit, apply};
+pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
+pub use report::report;
+
+use crate::routine::Routine;
+use crate::song::SongView;
+
+/// Lays a routine on a song: where each part falls, what does not meet, what would mend it.
+///
+/// The placing is the exact best by a teacher's judgement, whose prices stand in `judgement.rs`. Each
+/// cause is reported once, where it shows. Music of up to [`CLOSING_COUNTS`] after the last step is
+/// no mismatch.
+pub fn fit(song: &SongView, routine: &Routine) -> Fit {
+    let laid = lay::lay(song, routine);
+    let mismatches: Vec<Mismatch> = laid.causes.iter().map(|&c| laid.mismatch(c)).collect();
+    let suggestions = mend::suggestions(&laid);
+    Fit {
+        fits: mismatches.is_empty(),
+        wait: laid.wait,
+        placements: laid.placements,
+        mismatches,
+        suggestions,
+    }
+}

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::edit::Edit;
 use crate::units::{Count, Foot, Wall};
 
 /// A routine laid on a song.
@@ -91,7 +92,8 @@ pub struct Mismatch {
     pub at_count: Count,
     /// Its time, seconds.
     pub at_s: f64,
-    /// How many counts it is about.
+    /// How many counts it is about. Negative where a part starts before its phrase, or the first step
+    /// comes before the sheet's wait is over.
     pub counts: i32,
     /// The part concerned.
     pub part: Option<String>,
@@ -136,10 +138,15 @@ pub struct Suggestion {
     pub counts: u32,
     /// Steps, as cue sheet lines; empty when none are needed.
     pub steps: Vec<String>,
+    /// The feet of each of those lines.
+    pub feet: Vec<String>,
     /// The foot that must be free at its start.
     pub lead_foot: Option<Foot>,
     /// The foot that must be free when it is over.
     pub free_foot_after: Option<Foot>,
     /// In a sentence.
     pub message: String,
+    /// The changes to the routine that it comes to, for [`apply`](super::apply).
+    #[serde(skip)]
+    pub edits: Vec<Edit>,
 }

@@ -1,5 +1,41 @@
 //! Beats, bars and pulse: from samples to a [`Grid`].
+//!
+//! ```text
+//! samples ──Ear──▶ Features ──network──▶ Activations ──solve──▶ Grid
+//!                      └──▶ OnsetStrength ──handmade──┘
+//! ```
+//!
+//! [`Ear`] takes samples as they are decoded. [`solve`] follows the activations over the whole song and
+//! can be asked again, with the user's [`Constraints`], without listening again.
 
+mod activations;
+mod attack;
+mod bars;
+mod confidence;
+mod constraints;
+mod ear;
+pub mod features;
+mod filterbank;
+mod framer;
 mod grid;
+mod handmade;
+mod level;
+pub mod measure;
+mod network;
+mod onset;
+mod place;
+mod pulse;
+mod solve;
+mod tempogram;
 
+pub use activations::Activations;
+pub use attack::{ATTACK_BANDS, ATTACK_HOP, AttackEnvelope};
+pub use constraints::Constraints;
+pub use ear::{Ear, Heard};
+pub use features::{FeatureFront, Features};
 pub use grid::{Grid, OtherPulse};
+pub use handmade::activations as handmade_activations;
+pub use network::activations as learned_activations;
+pub use onset::OnsetStrength;
+pub use solve::{NoPulse, solve};
+pub use tempogram::Tempogram;

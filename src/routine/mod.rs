@@ -1,5 +1,38 @@
 //! The routine: a cue sheet that the tool can read.
+//!
+//! ```text
+//! text ──lines──▶ what each line is ──parse──▶ Routine + findings ──proof──▶ more findings
+//! ```
+//!
+//! ```
+//! let sheet = "Title: Lantern Walk\nWait: 16\n\nPart A (8)\n2 Triple\n\nOrder: A A\n";
+//! let (routine, findings) = hoofbeat::routine::parse(sheet);
+//! assert!(findings.is_empty());
+//! assert_eq!(routine.counts(), 16);
+//! ```
 
+mod book;
+mod build;
+mod finding;
+pub mod glossary;
+mod lines;
 mod model;
+mod movement;
+mod notation;
+mod order;
+mod parse;
+mod proof;
+mod read;
+mod step_line;
+mod token;
+mod words;
 
-pub use model::{Effect, OrderItem, Part, PartKind, Routine, StepLine, StepUse};
+pub use finding::{Fault, Finding, Severity};
+pub use model::{Effect, OrderItem, Part, PartKind, Passage, Routine, StepLine, StepUse};
+pub use movement::{
+    MOVEMENTS, Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Source, Timing, Weight,
+    find_movement, timing_mark,
+};
+pub use notation::{read_feet, read_movements, read_timing};
+pub use parse::{LineRole, line_roles, parse};
+pub use read::{Read, load, read};

@@ -82,6 +82,7 @@ pub struct UserSet {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub removed_s: Vec<f64>,
     /// The set phrases are the whole form: suggestions are not shown beside them.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub phrases_complete: bool,
     /// Where the last phrase ends, when the user said so.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -3,8 +3,21 @@
 //! What was heard and what the user set are kept apart. [`SongMap::view`] lays the one over the other
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
+mod check;
+mod corrected;
+mod file;
+pub mod form;
+mod json;
+mod lay;
+mod listen;
 mod map;
+pub mod marks;
+mod pulse;
+#[cfg(test)]
+mod testing;
 mod view;
 
+pub use listen::{Beats, Listened, listen};
 pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
+pub use marks::{Done, Mark};
 pub use view::{CountLine, Phrase, SongView};

@@ -1,5 +1,7 @@
 //! What dancers count: counts and phrases, found from what was heard and what was set.
 
+use std::collections::HashMap;
+
 use crate::units::Count;
 
 /// A song as it is danced: its counts and its phrases.
@@ -33,6 +35,33 @@ impl SongView {
             .or(self.phrases.first())
             .map_or(0, |p| p.start - Count::FIRST)
             .max(0) as u32
+    }
+
+    /// What each phrase is called where all are listed: its label, numbered when another phrase has
+    /// the same one (`verse 1`, `verse 2`). In the order of `phrases`.
+    pub fn names(&self) -> Vec<String> {
+        let folded: Vec<String> = self.phrases.iter().map(|p| p.label.to_lowercase()).collect();
+        let mut all: HashMap<&str, u32> = HashMap::new();
+        for label in &folded {
+            *all.entry(label).or_default() += 1;
+        }
+        let mut so_far: HashMap<&str, u32> = HashMap::new();
+        let mut names = Vec::with_capacity(folded.len());
+        for (phrase, label) in self.phrases.iter().zip(&folded) {
+            let number = so_far.entry(label).or_default();
+            *number += 1;
+            let suffix = match all.get(label.as_str()) {
+                Some(1) | None => String::new(),
+                Some(_) => format!(" {number}"),
+            };
+            names.push(phrase.label.clone() + &suffix);
+        }
+        names
+    }
+
+    /// The phrase in which a count lies, as an index into `phrases`.
+    pub fn phrase_at(&self, count: Count) -> Option<usize> {
+        self.phrases.iter().position(|p| p.start <= count && count < p.end())
     }
 }
 
@@ -135,7 +164,12 @@ impl Phrase {
 
     /// Whether nobody dances yet: an intro, a wait, talk or a count-in.
     pub fn is_intro(&self) -> bool {
-        let first = self.label.split_whitespace().next().unwrap_or("").to_lowercase();
-        matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
+        is_intro(&self.label)
     }
+}
+
+/// Whether a label says that nobody dances yet.
+pub(super) fn is_intro(label: &str) -> bool {
+    let first = label.split_whitespace().next().unwrap_or("").to_lowercase();
+    matches!(first.as_str(), "intro" | "introduction" | "wait" | "talk" | "count-in" | "pickup")
 }

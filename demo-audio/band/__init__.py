@@ -1,0 +1,1 @@
+"""A small studio band: written tunes in, mixed and mastered songs out."""

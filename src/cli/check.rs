@@ -1,0 +1,148 @@
+//! `check`: proof-reads a routine without a song.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use crate::error::Result;
+use crate::routine::{Finding, Passage, Read, Severity, load};
+use crate::units::{Foot, Wall, eights};
+
+use super::args::Output;
+use super::{Outcome, output};
+
+/// Proof-reads a routine without a song.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  hoofbeat check lantern-road.txt")]
+pub struct CheckArgs {
+    /// The routine's sheet, plain text.
+    pub routine: PathBuf,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub output: Output,
+}
+
+/// Runs `check`. Exit 0 without mistakes, 1 with.
+///
+/// # Errors
+/// Those of [`load`] and of writing.
+pub fn run(args: &CheckArgs) -> Result<Outcome> {
+    let read = load(&args.routine)?;
+    let text =
+        if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
+    output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
+    let mistakes = read.mistakes().next().is_some();
+    Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })
+}
+
+/// What `check --json` prints.
+#[derive(Serialize)]
+struct Checked<'r> {
+    sound: bool,
+    title: &'r str,
+    wait: Option<u32>,
+    counts: u32,
+    findings: &'r [Finding],
+    order: Vec<Danced<'r>>,
+}
+
+/// A part of the order in `check --json`.
+#[derive(Serialize)]
+struct Danced<'r> {
+    part: &'r str,
+    time_round: u32,
+    counts: u32,
+    lead_foot: Foot,
+    free_foot_after: Foot,
+    wall_before: Wall,
+    wall_after: Wall,
+}
+
+fn json(read: &Read) -> String {
+    let name = |p: &Passage| read.routine.parts.get(p.part).map_or("", |part| part.name.as_str());
+    let walk = read.routine.walk();
+    let checked = Checked {
+        sound: read.mistakes().next().is_none(),
+        title: &read.routine.title,
+        wait: read.routine.wait,
+        counts: read.routine.counts(),
+        findings: &read.findings,
+        order: walk
+            .iter()
+            .map(|p| Danced {
+                part: name(p),
+                time_round: p.time_round,
+                counts: p.counts,
+                lead_foot: p.lead_foot,
+                free_foot_after: p.free_foot_after,
+                wall_before: p.wall_before,
+                wall_after: p.wall_after,
+            })
+            .collect(),
+    };
+    // Nothing in it can fail to be written as JSON.
+    serde_json::to_string_pretty(&checked).unwrap_or_default() + "\n"
+}
+
+/// The report as text.
+fn report(read: &Read, file: &str) -> String {
+    let routine = &read.routine;
+    let mut out = String::new();
+    let title = if routine.title.is_empty() { file } else { &routine.title };
+    out.push_str(&format!("{title}\n"));
+    if let Some(wait) = routine.wait {
+        out.push_str(&format!("wait {wait} counts ({})\n", eights(wait)));
+    }
+    let walk = routine.walk();
+    let longest = walk
+        .iter()
+        .filter_map(|p| routine.parts.get(p.part))
+        .map(|p| p.name.chars().count())
+        .max()
+        .unwrap_or(0);
+    for p in &walk {
+        let Some(part) = routine.parts.get(p.part) else { continue };
+        let pad = " ".repeat(longest.saturating_sub(part.name.chars().count()));
+        let mut line = format!(
+            "  {}{pad}  {:>3} counts  starts {:<5}  leaves {:<5} free",
+            part.name,
+            p.counts,
+            p.lead_foot.to_string(),
+            p.free_foot_after.to_string()
+        );
+        if p.wall_before != Wall::Front || p.wall_after != Wall::Front {
+            line.push_str(&format!("  faces {}", p.wall_before));
+            if p.wall_after != p.wall_before {
+                line.push_str(&format!(", then {}", p.wall_after));
+            }
+        }
+        out.push_str(line.trim_end());
+        out.push('\n');
+    }
+    if !walk.is_empty() {
+        let counts = routine.counts();
+        out.push_str(&format!("{counts} counts danced ({})\n", eights(counts)));
+    }
+    let mut section = |severity: Severity, one: &str, many: &str| -> usize {
+        let found: Vec<&Finding> =
+            read.findings.iter().filter(|f| f.severity() == severity).collect();
+        if !found.is_empty() {
+            let word = if found.len() == 1 { one } else { many };
+            out.push_str(&format!("\n{} {word}\n", found.len()));
+            for f in &found {
+                out.push_str(&format!("  {f}\n"));
+            }
+        }
+        found.len()
+    };
+    let mistakes = section(Severity::Mistake, "mistake", "mistakes");
+    section(Severity::Remark, "remark", "remarks");
+    if mistakes == 0 {
+        out.push_str("\nno mistakes found\n");
+    }
+    out
+}

@@ -1,0 +1,95 @@
+//! What `listen` says it heard.
+
+use std::path::Path;
+
+use crate::cli::mark::listing;
+use crate::song::SongMap;
+use crate::units::{Count, clock, eights};
+
+/// The report of one recording: tempo, bars, where counting starts, the wait, the phrases, what else
+/// it could be, and what to do next.
+pub(in crate::cli) fn text(map: &SongMap, path: &Path, again: bool) -> String {
+    let mut text = title(map);
+    let grid = &map.heard.grid;
+    if grid.beats_s.is_empty() {
+        text.push_str("  no beats were heard; tap them with `hoofbeat mark`\n");
+    } else if let Ok(view) = map.view() {
+        let steady = if grid.steady { "steady" } else { "not steady: the beat drifts or changes" };
+        text.push_str(&format!(
+            "  tempo     {:.1} counts a minute, {steady} ({})\n",
+            view.counts_per_minute,
+            sure(grid.tempo_confidence)
+        ));
+        text.push_str(&format!(
+            "  bars      {} counts to the bar; beats {}\n",
+            view.counts_per_bar,
+            sure(grid.grid_confidence)
+        ));
+        let first_s = view.counts.time_or_beyond_s(Count::FIRST);
+        text.push_str(&format!("  counting  starts at {}\n", clock(first_s)));
+        let wait = view.wait();
+        if wait > 0 {
+            let over_s = view.counts.time_or_beyond_s(Count::FIRST + wait as i32);
+            let counts = if wait % 8 == 0 { format!(" ({})", eights(wait)) } else { String::new() };
+            text.push_str(&format!(
+                "  wait      {wait} counts{counts}: the first phrase starts at {}\n",
+                clock(over_s)
+            ));
+        } else {
+            text.push_str("  wait      none: the first phrase starts on count 1\n");
+        }
+        for other in &grid.other_pulses {
+            text.push_str(&format!(
+                "  or else   {:.1} a minute, {} ({:.0} % likely): `hoofbeat mark {} {}`\n",
+                other.tempo_bpm,
+                as_fast(other.ratio),
+                other.score * 100.0,
+                path.display(),
+                pulse_mark(other.ratio, other.tempo_bpm)
+            ));
+        }
+        text.push('\n');
+        text.push_str(&listing::text(map));
+    }
+    let saved = if again { "heard again; your marks are kept in" } else { "saved" };
+    text.push_str(&format!("\n{saved} {}\n", path.display()));
+    text
+}
+
+fn title(map: &SongMap) -> String {
+    let recording = &map.recording;
+    let title = recording.title.as_ref().unwrap_or(&recording.file);
+    let by = recording.artist.as_ref().map(|a| format!(", {a}")).unwrap_or_default();
+    format!("{title}{by} ({})\n", clock(recording.duration_s))
+}
+
+/// A likelihood in words and figures.
+fn sure(likelihood: f64) -> String {
+    let words = match likelihood {
+        l if l >= 0.9 => "sure",
+        l if l >= 0.7 => "fairly sure",
+        l if l >= 0.4 => "in doubt",
+        _ => "a guess",
+    };
+    format!("{words}, {likelihood:.2}")
+}
+
+fn as_fast(ratio: f64) -> String {
+    match ratio {
+        r if (r - 0.5).abs() < 0.02 => "half as fast".into(),
+        r if (r - 2.0).abs() < 0.05 => "twice as fast".into(),
+        r if (r - 1.0 / 3.0).abs() < 0.02 => "a third as fast".into(),
+        r if (r - 3.0).abs() < 0.1 => "three times as fast".into(),
+        r if (r - 1.5).abs() < 0.04 => "three for two".into(),
+        r if (r - 2.0 / 3.0).abs() < 0.03 => "two for three".into(),
+        r => format!("{r:.2} times as fast"),
+    }
+}
+
+fn pulse_mark(ratio: f64, tempo_bpm: f64) -> String {
+    match ratio {
+        r if (r - 0.5).abs() < 0.02 => "half".into(),
+        r if (r - 2.0).abs() < 0.05 => "double".into(),
+        _ => format!("pulse {tempo_bpm:.0}"),
+    }
+}

@@ -1,0 +1,172 @@
+//! From an alignment to what it says: placements, and each thing amiss once.
+
+use super::align::{Alignment, align};
+use super::ground::{Ground, Item, count, items};
+use super::judgement::{self, CLOSING_COUNTS, Entry};
+use super::model::{Placement, Wait};
+use crate::routine::Routine;
+use crate::song::SongView;
+use crate::units::{Foot, Wall};
+
+/// A routine laid on a song, before it is put into words.
+pub(super) struct Laid<'a> {
+    pub song: &'a SongView,
+    pub routine: &'a Routine,
+    pub ground: Ground,
+    pub items: Vec<Item>,
+    pub way: Alignment,
+    pub wait: Wait,
+    pub placements: Vec<Placement>,
+    pub causes: Vec<Cause>,
+}
+
+/// One thing amiss.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cause {
+    /// The sheet's wait is not the one danced.
+    Wait {
+        /// On the sheet.
+        stated: u32,
+        /// Danced.
+        danced: u32,
+    },
+    /// Counts are left over between an item and the next.
+    Short {
+        /// The item before the gap.
+        item: usize,
+        counts: i32,
+    },
+    /// An item runs over the start of the next.
+    Long { item: usize, counts: i32 },
+    /// An item finds no room at all.
+    LeftOut { item: usize },
+    /// Items start beside their phrases, by as many counts as the first of them; early is negative.
+    Off { first: usize, last: usize, counts: i32 },
+    /// The song is over before the order.
+    EndsFirst { counts: i32 },
+    /// The order is over before the song.
+    LeftOver { counts: i32 },
+}
+
+/// Lays a routine on a song.
+pub(super) fn lay<'a>(song: &'a SongView, routine: &'a Routine) -> Laid<'a> {
+    let ground = Ground::new(song);
+    let items = items(&ground, routine);
+    let way = align(&ground, &items, routine.wait);
+    let placements = placements(song, routine, &ground, &items, &way);
+    let waited = way.starts.first().map_or(routine.wait.unwrap_or(song.wait()), |s| (s - 1) as u32);
+    let wait = Wait {
+        counts: waited,
+        start_s: song.counts.time_or_beyond_s(count(1)),
+        end_s: song.counts.time_or_beyond_s(count(1) + waited.min(i32::MAX as u32) as i32),
+    };
+    let causes = causes(routine, &ground, &items, &way);
+    Laid { song, routine, ground, items, way, wait, placements, causes }
+}
+
+fn placements(
+    song: &SongView,
+    routine: &Routine,
+    ground: &Ground,
+    items: &[Item],
+    way: &Alignment,
+) -> Vec<Placement> {
+    let mut foot = routine.starts_on.unwrap_or(Foot::Left);
+    let mut wall = Wall::Front;
+    let effects: Vec<_> = routine.parts.iter().map(|p| p.effect()).collect();
+    let valid = routine.order.iter().enumerate().filter(|(_, o)| o.part < routine.parts.len());
+    valid
+        .zip(items)
+        .zip(&way.starts)
+        .map(|(((order_index, order), item), &start)| {
+            let part = &routine.parts[order.part];
+            let effect = effects[order.part];
+            let phrase = (start < ground.end).then(|| ground.span(start).phrase).flatten();
+            let placement = Placement {
+                part: part.name.clone(),
+                time_round: order.time_round,
+                order_index,
+                start_count: count(start),
+                counts: item.counts as u32,
+                start_s: song.counts.time_or_beyond_s(count(start)),
+                end_s: song.counts.time_or_beyond_s(count(start) + item.counts),
+                phrase: phrase.map(|i| song.phrases[i].label.clone()),
+                phrase_index: phrase,
+                lead_foot: foot,
+                free_foot_after: effect.free_foot_after(foot),
+                wall_before: wall,
+                wall_after: effect.wall_after(wall),
+            };
+            foot = placement.free_foot_after;
+            wall = placement.wall_after;
+            placement
+        })
+        .collect()
+}
+
+/// Everything amiss along the way, in the order of the song, each cause once.
+fn causes(routine: &Routine, ground: &Ground, items: &[Item], way: &Alignment) -> Vec<Cause> {
+    let mut causes = Vec::new();
+    let starts = &way.starts;
+    if let (Some(stated), Some(&start)) = (routine.wait, starts.first()) {
+        let danced = (start - 1) as u32;
+        if danced != stated && start < ground.end {
+            causes.push(Cause::Wait { stated, danced });
+        }
+    }
+    // The run of items off their phrases that is being passed through.
+    let mut off: Option<Cause> = None;
+    for (i, item) in items.iter().enumerate() {
+        let (start, end) = (starts[i], starts[i] + item.counts);
+        if start >= ground.end {
+            break;
+        }
+        let next = starts.get(i + 1).copied();
+        if way.is_left_out(items, i) {
+            causes.extend(off.take());
+            causes.push(Cause::LeftOut { item: i });
+            continue;
+        }
+        if item.proper && item.counts > 0 {
+            match (beside(ground, item, start, way.begun[i], next), &mut off) {
+                (Some(_), Some(Cause::Off { last, .. })) => *last = i,
+                (Some(counts), _) => off = Some(Cause::Off { first: i, last: i, counts }),
+                (None, _) => causes.extend(off.take()),
+            }
+        }
+        let Some(next) = next else { break };
+        if next != end {
+            causes.extend(off.take());
+        }
+        if next > end {
+            causes.push(Cause::Short { item: i, counts: next - end });
+        } else if next < end {
+            causes.push(Cause::Long { item: i, counts: end - next });
+        }
+    }
+    causes.extend(off);
+    let over = match (starts.last(), items.last()) {
+        (Some(start), Some(item)) => start.saturating_add(item.counts),
+        _ => 1,
+    };
+    if over > ground.end {
+        causes.push(Cause::EndsFirst { counts: over - ground.end });
+    } else if over + (CLOSING_COUNTS as i32) < ground.end {
+        causes.push(Cause::LeftOver { counts: ground.end - over });
+    }
+    causes
+}
+
+/// How many counts an item starts beside a phrase start, where that is amiss.
+fn beside(ground: &Ground, item: &Item, start: i32, begun: bool, next: Option<i32>) -> Option<i32> {
+    let entry = judgement::entry(ground, item, start, begun);
+    let cut_at_phrase_end =
+        next.is_some_and(|n| n < start + item.counts && n <= ground.span(start).end);
+    match entry {
+        Entry::Off(counts) => Some(counts),
+        _ if judgement::straddles(ground, item, start, entry) && !cut_at_phrase_end => {
+            Some(ground.beside(start))
+        }
+        _ => None,
+    }
+}

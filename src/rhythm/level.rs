@@ -1,0 +1,149 @@
+//! The metrical level: which of the pulses that fit the sound is the one, beats and bars together.
+//!
+//! The pulse model alone weighs beats; where the evidence for single beats is thin (a fast waltz that
+//! is felt in one) its best path may wander between levels, or take two beats for three. So the path
+//! is read again at each level nearby, kept to it, and the bars of each reading are weighed with its
+//! beats. A joint model of tempo and bar (Krebs, Böck & Widmer 2015) says the same at far greater cost.
+
+use super::activations::Activations;
+use super::bars::{Bars, find_bars};
+use super::constraints::Constraints;
+use super::pulse::{Path, PulseModel, STEPS_PER_SECOND, best_path};
+
+/// Levels beside the first path's own, as beats to one of its beats.
+const LEVELS: [f64; 7] = [1.0, 2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
+/// How far a reading may stray from its level, as a ratio: less than half way to the nearest other.
+const STRAY: f64 = 1.22;
+/// Weight of the bars' evidence beside the beats'.
+const BAR_WEIGHT: f32 = 1.0;
+/// What a path that is free to wander must gain over one that keeps its level, nats.
+const FREEDOM_COST: f32 = 10.0;
+
+/// One way to hear the song: runs of beats and the bars of each.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Reading {
+    /// Steps of the beats of each unbroken run.
+    pub runs: Vec<Vec<usize>>,
+    /// Bars of each run.
+    pub bars: Vec<Bars>,
+    score: f32,
+}
+
+/// The best reading at any level that the model allows.
+pub(crate) fn best_reading(
+    evidence: &[f32],
+    activations: &Activations,
+    model: &PulseModel,
+    constraints: &Constraints,
+) -> Reading {
+    let free = read(evidence, activations, model, constraints);
+    let Some(bpm) = usual_bpm(&free.runs) else { return free };
+    let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
+    for level in LEVELS {
+        let near = bpm * level;
+        let kept = PulseModel {
+            slowest_bpm: model.slowest_bpm.max(near / STRAY),
+            fastest_bpm: model.fastest_bpm.min(near * STRAY),
+            ..model.clone()
+        };
+        if kept.slowest_bpm < near && near < kept.fastest_bpm {
+            let reading = read(evidence, activations, &kept, constraints);
+            if reading.score > best.score {
+                best = reading;
+            }
+        }
+    }
+    best
+}
+
+/// The model's best path and its bars.
+pub(crate) fn read(
+    evidence: &[f32],
+    activations: &Activations,
+    model: &PulseModel,
+    constraints: &Constraints,
+) -> Reading {
+    let changes: Vec<f64> = constraints
+        .changes_s
+        .iter()
+        .map(|s| s * STEPS_PER_SECOND)
+        .filter(|s| s.is_finite())
+        .collect();
+    let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
+    let Path { runs, score } = best_path(evidence, model, free_jump);
+    let runs = joined(runs);
+    let bars: Vec<Bars> = runs
+        .iter()
+        .map(|run| {
+            let mut evidence: Vec<f32> =
+                run.iter().map(|&step| downbeat_evidence(activations, step)).collect();
+            centre(&mut evidence);
+            hold_bar_line(&mut evidence, run, constraints.bar_line_s);
+            find_bars(&evidence, constraints.beats_per_bar)
+        })
+        .collect();
+    let score = score + BAR_WEIGHT * bars.iter().map(|b| b.score).sum::<f32>();
+    Reading { runs, bars, score }
+}
+
+/// Tempo of the median beat.
+fn usual_bpm(runs: &[Vec<usize>]) -> Option<f64> {
+    let mut gaps: Vec<usize> =
+        runs.iter().flat_map(|run| run.windows(2).map(|w| w[1] - w[0])).collect();
+    gaps.sort_unstable();
+    let median = *gaps.get(gaps.len() / 2)?;
+    Some(60.0 * STEPS_PER_SECOND / median.max(1) as f64)
+}
+
+/// Runs that follow each other within two beats are one: the tempo changed between them, the pulse
+/// did not stop.
+fn joined(runs: Vec<Vec<usize>>) -> Vec<Vec<usize>> {
+    let mut whole: Vec<Vec<usize>> = Vec::new();
+    for run in runs {
+        if let (Some(before), Some(&start)) = (whole.last_mut(), run.first()) {
+            let last = before.len() - 1;
+            let beat = if last > 0 { before[last] - before[last - 1] } else { 0 };
+            if start - before[last] <= 2 * beat {
+                before.extend(run);
+                continue;
+            }
+        }
+        whole.push(run);
+    }
+    whole
+}
+
+/// Log-odds that the beat at a step starts a bar, given that it is a beat; 0 says nothing.
+fn downbeat_evidence(activations: &Activations, step: usize) -> f32 {
+    const ONE_BEAT_IN_FOUR: f32 = 1.1;
+    const MOST: f32 = 2.5;
+    let seconds = step as f64 / STEPS_PER_SECOND;
+    let frame = (seconds * activations.frames_per_second).round() as usize;
+    let near = |curve: &[f32]| {
+        let from = frame.saturating_sub(2).min(curve.len());
+        let to = (frame + 3).min(curve.len());
+        curve[from..to].iter().fold(0f32, |a, &b| a.max(b))
+    };
+    let (down, beat) = (near(&activations.downbeat), near(&activations.beat));
+    let p = (down / beat.max(down).max(0.05)).clamp(1e-4, 1.0 - 1e-4);
+    let odds = (p / (1.0 - p)).ln() + ONE_BEAT_IN_FOUR;
+    if odds.is_finite() { odds.clamp(-MOST, MOST) } else { 0.0 }
+}
+
+/// Shifts evidence that finds too many downbeats: no music has more beats that start a bar than that
+/// do not, so the mean must be below 0.
+fn centre(evidence: &mut [f32]) {
+    const MOST: f32 = -0.3;
+    let mean = evidence.iter().sum::<f32>() / evidence.len().max(1) as f32;
+    evidence.iter_mut().for_each(|e| *e -= (mean - MOST).max(0.0));
+}
+
+fn hold_bar_line(evidence: &mut [f32], run: &[usize], bar_line_s: Option<f64>) {
+    const CERTAIN: f32 = 60.0;
+    let Some(line) = bar_line_s.filter(|l| l.is_finite()) else { return };
+    let off = |&k: &usize| (run[k] as f64 / STEPS_PER_SECOND - line).abs();
+    let nearest = (0..run.len()).min_by(|a, b| off(a).total_cmp(&off(b)));
+    if let Some(nearest) = nearest.filter(|k| off(k) < 1.0) {
+        evidence[nearest] = CERTAIN;
+    }
+}

@@ -1,0 +1,536 @@
+//! What proof-reading found in a sheet: facts in [`Fault`], words made here and nowhere else.
+
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::units::{Foot, Wall, eights};
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// The sheet is wrong or cannot be read there.
+    Mistake,
+    /// Worth knowing; nothing is wrong.
+    Remark,
+}
+
+/// One thing found, with its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Line of the sheet, 1-based; 0 when it is about the whole sheet.
+    pub line: usize,
+    /// Column in characters, 1-based.
+    pub column: usize,
+    /// The words typed there.
+    pub words: String,
+    /// What is the matter.
+    pub fault: Fault,
+}
+
+/// What is the matter, as facts.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Fault {
+    /// Nothing to dance in the whole sheet.
+    Empty,
+    /// A line that is no step, heading or note; `nearest` is the likeliest meaning.
+    UnknownLine {
+        /// The likeliest name.
+        nearest: Option<String>,
+    },
+    /// As [`Fault::UnknownLine`], where the part's counts are right without it.
+    TakenAsNote,
+    /// No step has this name.
+    UnknownStep {
+        /// The likeliest name.
+        nearest: Option<String>,
+    },
+    /// A step that is not known, whose counts the sheet states.
+    FeetUnknown {
+        /// Counts stated.
+        counts: u32,
+    },
+    /// Among movements, one that is not known.
+    UnknownMovement {
+        /// The likeliest movement.
+        nearest: Option<String>,
+    },
+    /// A heading line such as `Titel:` that is not known.
+    UnknownField {
+        /// The likeliest one.
+        nearest: Option<String>,
+    },
+    /// The order names something that is no part.
+    UnknownPart {
+        /// The likeliest part.
+        nearest: Option<String>,
+    },
+    /// A number is needed.
+    NeedsNumber {
+        /// What for: `the wait`.
+        what: &'static str,
+    },
+    /// A number too large to be meant.
+    TooMany {
+        /// The most that is read.
+        most: u32,
+    },
+    /// A quarter turn to neither side.
+    TurnWithoutSide,
+    /// An eighth of a turn or the like.
+    TurnNotQuarters,
+    /// A bracket or quote that is not closed.
+    NotClosed,
+    /// `repeat` with nothing before it.
+    NothingToRepeat,
+    /// A feet or timing line under no movements.
+    NothingAbove {
+        /// `feet` or `timing`.
+        what: &'static str,
+    },
+    /// Steps before any heading.
+    NoHeading,
+    /// Steps before the first heading of a sheet that has headings and an order.
+    OutsideParts,
+    /// Every foot in the first part says that the dance starts on the right.
+    StartsOn {
+        /// The foot that starts.
+        foot: Foot,
+    },
+    /// The sheet gives no order.
+    NoOrder,
+    /// Two parts of one name.
+    PartTwice {
+        /// Line of the first.
+        first_line: usize,
+    },
+    /// The order never names the part.
+    PartUnused {
+        /// Name of the part.
+        part: String,
+    },
+    /// A part with neither steps nor counts.
+    PartEmpty,
+    /// A part's heading states other counts than its steps have.
+    PartCounts {
+        /// Stated on the heading.
+        stated: u32,
+        /// Sum of the steps.
+        steps: u32,
+    },
+    /// A line states other counts than its steps have.
+    LineCounts {
+        /// Stated on the line.
+        stated: u32,
+        /// Sum of the steps.
+        steps: u32,
+    },
+    /// Two ways of giving a step's counts or movements do not agree.
+    StepCounts {
+        /// As stated.
+        stated: u32,
+        /// As its movements have it.
+        steps: u32,
+    },
+    /// A feet line has more or fewer feet than the movements above it.
+    FeetNumber {
+        /// Feet typed.
+        typed: usize,
+        /// Feet in the movements.
+        moves: usize,
+    },
+    /// A feet line that the movements do not give.
+    FeetDiffer {
+        /// What the movements give, as a feet line.
+        computed: String,
+        /// The movement where they part.
+        movement: String,
+        /// The foot typed for it.
+        typed: Foot,
+        /// Whether that foot holds the weight and cannot take it.
+        holds_weight: bool,
+    },
+    /// The sheet says that a step starts on a foot that is not free.
+    LeadDiffers {
+        /// The foot it says.
+        typed: Foot,
+        /// The foot that is free.
+        free: Foot,
+        /// Whether it is where the dance starts.
+        first: bool,
+    },
+    /// `on the other foot`, but the same foot is free.
+    SameFootFree {
+        /// The foot that is free.
+        free: Foot,
+    },
+    /// A timing line that does not go with the movements.
+    TimingDiffers {
+        /// The movements' own timing.
+        computed: String,
+    },
+    /// A timing line whose counts do not follow one another.
+    TimingOrder {
+        /// The mark that is out of order.
+        mark: String,
+    },
+    /// One name defined twice with other movements.
+    StepTwice {
+        /// Line of the first definition.
+        first_line: usize,
+        /// Movements of the first.
+        movements: String,
+    },
+    /// The sheet's movements for a step differ from the glossary's.
+    Variant {
+        /// Name of the step.
+        step: String,
+        /// Movements in the glossary.
+        glossary: String,
+    },
+    /// A part comes back on the other foot.
+    OtherFoot {
+        /// Name of the part.
+        part: String,
+        /// The first time round on which it does.
+        time_round: u32,
+        /// The foot it starts on then.
+        lead: Foot,
+    },
+    /// The sheet says another wall than the turns give.
+    WallDiffers {
+        /// Wall stated.
+        typed: Wall,
+        /// Wall that the turns give.
+        computed: Wall,
+    },
+    /// The dance does not end facing the front.
+    EndsFacing {
+        /// The wall.
+        wall: Wall,
+    },
+}
+
+impl Finding {
+    /// How much it matters.
+    pub fn severity(&self) -> Severity {
+        match self.fault {
+            Fault::TakenAsNote
+            | Fault::FeetUnknown { .. }
+            | Fault::TurnNotQuarters
+            | Fault::NoHeading
+            | Fault::OutsideParts
+            | Fault::StartsOn { .. }
+            | Fault::NoOrder
+            | Fault::Variant { .. }
+            | Fault::OtherFoot { .. }
+            | Fault::EndsFacing { .. }
+            | Fault::NotClosed => Severity::Remark,
+            _ => Severity::Mistake,
+        }
+    }
+
+    /// Whether it is a mistake.
+    pub fn is_mistake(&self) -> bool {
+        self.severity() == Severity::Mistake
+    }
+
+    /// Why, in a sentence without its end.
+    pub fn why(&self) -> String {
+        self.fault.to_string()
+    }
+
+    /// What to do about it.
+    pub fn mend(&self) -> Option<String> {
+        self.fault.mend(&self.words)
+    }
+}
+
+/// `line 12, column 5: “Tripple”: no step has this name; did you mean “Triple basic”?`
+impl fmt::Display for Finding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.line > 0 {
+            write!(f, "line {}, column {}: ", self.line, self.column)?;
+        }
+        if !self.words.is_empty() {
+            write!(f, "“{}”: ", shortened(&self.words))?;
+        }
+        write!(f, "{}", self.fault)?;
+        match self.mend() {
+            Some(mend) => write!(f, "; {mend}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl Serialize for Finding {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        use serde::ser::SerializeStruct;
+        let mut out = serializer.serialize_struct("Finding", 7)?;
+        out.serialize_field("severity", &self.severity())?;
+        out.serialize_field("kind", self.fault.kind())?;
+        out.serialize_field("line", &self.line)?;
+        out.serialize_field("column", &self.column)?;
+        out.serialize_field("words", &self.words)?;
+        out.serialize_field("why", &self.why())?;
+        out.serialize_field("mend", &self.mend())?;
+        out.end()
+    }
+}
+
+fn shortened(words: &str) -> String {
+    const MOST: usize = 60;
+    if words.chars().count() <= MOST {
+        return words.to_string();
+    }
+    words.chars().take(MOST).chain(['…']).collect()
+}
+
+impl Fault {
+    /// A short name that stays the same from release to release.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Fault::Empty => "empty",
+            Fault::UnknownLine { .. } => "unknown-line",
+            Fault::TakenAsNote => "taken-as-note",
+            Fault::UnknownStep { .. } => "unknown-step",
+            Fault::FeetUnknown { .. } => "feet-unknown",
+            Fault::UnknownMovement { .. } => "unknown-movement",
+            Fault::UnknownField { .. } => "unknown-field",
+            Fault::UnknownPart { .. } => "unknown-part",
+            Fault::NeedsNumber { .. } => "needs-number",
+            Fault::TooMany { .. } => "too-many",
+            Fault::TurnWithoutSide => "turn-without-side",
+            Fault::TurnNotQuarters => "turn-not-quarters",
+            Fault::NotClosed => "not-closed",
+            Fault::NothingToRepeat => "nothing-to-repeat",
+            Fault::NothingAbove { .. } => "nothing-above",
+            Fault::NoHeading => "no-heading",
+            Fault::OutsideParts => "outside-parts",
+            Fault::StartsOn { .. } => "starts-on",
+            Fault::NoOrder => "no-order",
+            Fault::PartTwice { .. } => "part-twice",
+            Fault::PartUnused { .. } => "part-unused",
+            Fault::PartEmpty => "part-empty",
+            Fault::PartCounts { .. } => "part-counts",
+            Fault::LineCounts { .. } => "line-counts",
+            Fault::StepCounts { .. } => "step-counts",
+            Fault::FeetNumber { .. } => "feet-number",
+            Fault::FeetDiffer { .. } => "feet-differ",
+            Fault::LeadDiffers { .. } => "lead-differs",
+            Fault::SameFootFree { .. } => "same-foot-free",
+            Fault::TimingDiffers { .. } => "timing-differs",
+            Fault::TimingOrder { .. } => "timing-order",
+            Fault::StepTwice { .. } => "step-twice",
+            Fault::Variant { .. } => "variant",
+            Fault::OtherFoot { .. } => "other-foot",
+            Fault::WallDiffers { .. } => "wall-differs",
+            Fault::EndsFacing { .. } => "ends-facing",
+        }
+    }
+
+    fn mend(&self, words: &str) -> Option<String> {
+        let did_you_mean = |name: &str| format!("did you mean “{name}”?");
+        Some(match self {
+            Fault::Empty => "write a heading such as `Part A (32)` and its steps below it".into(),
+            Fault::UnknownLine { nearest: Some(name) }
+            | Fault::UnknownStep { nearest: Some(name) }
+            | Fault::UnknownMovement { nearest: Some(name) }
+            | Fault::UnknownPart { nearest: Some(name) } => did_you_mean(name),
+            Fault::UnknownField { nearest: Some(name) } => did_you_mean(&format!("{name}:")),
+            Fault::UnknownField { nearest: None } => {
+                "if it is a note, start the line with `Note:`".into()
+            }
+            Fault::UnknownLine { nearest: None } => {
+                "write a step, or start the line with `Note:` if it is one".into()
+            }
+            Fault::UnknownStep { nearest: None } => format!(
+                "say what it is, `Step: {} = DS DS RS`, or put its counts in brackets behind it",
+                shortened(words)
+            ),
+            Fault::UnknownMovement { nearest: None } => {
+                "write it out in known movements, or name the step and put its counts in brackets"
+                    .into()
+            }
+            Fault::UnknownPart { nearest: None } => {
+                format!(
+                    "add a heading `{}` with its counts, or take it out of the order",
+                    shortened(words)
+                )
+            }
+            Fault::FeetUnknown { .. } => format!(
+                "to have its feet checked say what it is, `Step: {} = DS DS RS`",
+                shortened(words)
+            ),
+            Fault::TakenAsNote => "start the line with `Note:` to say so".into(),
+            Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
+            Fault::TooMany { .. } => "write a smaller number".into(),
+            Fault::TurnWithoutSide => "write L or R behind it".into(),
+            Fault::TurnNotQuarters => "the walls are reckoned without it".into(),
+            Fault::NothingToRepeat => "write the steps that it repeats".into(),
+            Fault::NothingAbove { what } => format!("put the {what} line under its movement line"),
+            Fault::NoHeading => "write a heading such as `Part A` above them".into(),
+            Fault::OutsideParts => "to have them danced put them under a heading".into(),
+            Fault::StartsOn { foot } => format!("write `Starts: {foot}` at the top to say so"),
+            Fault::NoOrder => "to change that add a line such as `Order: A B A`".into(),
+            Fault::PartTwice { .. } => "give one of them another name".into(),
+            Fault::PartUnused { .. } => "add it to the order, or take the part out".into(),
+            Fault::PartEmpty => "write its steps below the heading, or its counts behind it".into(),
+            Fault::PartCounts { stated, steps } => {
+                let missing = i64::from(*stated) - i64::from(*steps);
+                if missing > 0 {
+                    format!("add {}, or change the heading to {steps}", counts(missing as u32))
+                } else {
+                    format!(
+                        "take out {}, or change the heading to {steps}",
+                        counts((-missing) as u32)
+                    )
+                }
+            }
+            Fault::LineCounts { steps, .. } | Fault::StepCounts { steps, .. } => {
+                format!("change the number to {steps}, or the steps")
+            }
+            Fault::FeetNumber { .. } => "write one foot for each sound of the feet".into(),
+            Fault::FeetDiffer { computed, .. } => format!("the movements give {computed}"),
+            Fault::LeadDiffers { typed, free, first: true } => format!(
+                "start on the {free} foot, or write `Starts: {typed}` at the top if the dance starts so"
+            ),
+            Fault::LeadDiffers { free, .. } => {
+                format!("start on the {free} foot, or change the step before")
+            }
+            Fault::SameFootFree { free } => {
+                format!(
+                    "write only `repeat` to start on the {free} foot again, or change the step before"
+                )
+            }
+            Fault::TimingDiffers { computed } => format!("the movements give {computed}"),
+            Fault::TimingOrder { .. } => {
+                "write the counts one after another, for example &1 &2 &3".into()
+            }
+            Fault::StepTwice { .. } => "give one of them another name".into(),
+            Fault::WallDiffers { computed, .. } => {
+                format!("write the {computed} wall, or change a turn before it")
+            }
+            _ => return None,
+        })
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Fault::Empty => f.write_str("the sheet has no part and no step"),
+            Fault::UnknownLine { .. } => f.write_str("this line is no step, heading or note"),
+            Fault::TakenAsNote => {
+                f.write_str("read as a note, since the counts of the part are right without it")
+            }
+            Fault::UnknownStep { .. } => f.write_str("no step has this name"),
+            Fault::FeetUnknown { counts: n } => write!(
+                f,
+                "not in the glossary: its {} are taken from the sheet, and the same foot is taken to be \
+                 free after it",
+                counts(*n)
+            ),
+            Fault::UnknownMovement { .. } => f.write_str("no movement is written like this"),
+            Fault::UnknownField { .. } => f.write_str("not a line that a sheet begins with"),
+            Fault::UnknownPart { .. } => {
+                f.write_str("the order names it, but no part is called so")
+            }
+            Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
+            Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
+            Fault::TurnWithoutSide => f.write_str("a turn that says no side"),
+            Fault::TurnNotQuarters => f.write_str("not a number of quarter turns"),
+            Fault::NotClosed => {
+                f.write_str("the bracket is not closed; read as closed at the end of the line")
+            }
+            Fault::NothingToRepeat => f.write_str("nothing stands before it to repeat"),
+            Fault::NothingAbove { what } => {
+                write!(f, "a {what} line, but no movements stand above it")
+            }
+            Fault::NoHeading => f.write_str("steps before any heading; read as one part"),
+            Fault::OutsideParts => f.write_str("steps that stand in no part; read as a note"),
+            Fault::StartsOn { foot } => {
+                write!(f, "read as a dance that starts on the {foot} foot")
+            }
+            Fault::NoOrder => {
+                f.write_str("no order is given: the parts are danced once each, as written")
+            }
+            Fault::PartTwice { first_line } => {
+                write!(f, "a part of this name begins on line {first_line} already")
+            }
+            Fault::PartUnused { part } => write!(f, "the order never comes to {part}"),
+            Fault::PartEmpty => f.write_str("the part has neither steps nor counts"),
+            Fault::PartCounts { stated, steps } => write!(
+                f,
+                "the heading says {} ({}), its steps have {steps} ({})",
+                counts(*stated),
+                eights(*stated),
+                eights(*steps)
+            ),
+            Fault::LineCounts { stated, steps } => {
+                write!(f, "the line says {}, its steps have {steps}", counts(*stated))
+            }
+            Fault::StepCounts { stated, steps } => {
+                write!(
+                    f,
+                    "the step has {} by its name, but its movements have {steps}",
+                    counts(*stated)
+                )
+            }
+            Fault::FeetNumber { typed, moves } => {
+                write!(f, "the line names {typed} feet, the movements above it have {moves}")
+            }
+            Fault::FeetDiffer { movement, typed, holds_weight: true, .. } => {
+                write!(f, "{movement} on the {typed} foot, but the {typed} foot holds the weight")
+            }
+            Fault::FeetDiffer { movement, typed, .. } => {
+                write!(f, "{movement} on the {typed} foot, but it is the other foot's")
+            }
+            Fault::LeadDiffers { typed, free, .. } => {
+                write!(f, "starts on the {typed} foot, but the {free} foot is free there")
+            }
+            Fault::SameFootFree { free } => {
+                write!(f, "the {free} foot is free again, so it does not start on the other foot")
+            }
+            Fault::TimingDiffers { .. } => f.write_str("the timing does not go with the movements"),
+            Fault::TimingOrder { mark } => write!(f, "the timing jumps at {mark}"),
+            Fault::StepTwice { first_line, movements } => {
+                write!(f, "a step of this name is on line {first_line} already, as {movements}")
+            }
+            Fault::Variant { step, glossary } => write!(
+                f,
+                "the sheet's own {step}; the glossary has {glossary}. The sheet's is used"
+            ),
+            Fault::OtherFoot { part, time_round, lead } => {
+                write!(f, "{part} starts on the {lead} foot the {} time", ordinal(*time_round))
+            }
+            Fault::WallDiffers { typed, computed } => {
+                write!(f, "the sheet says the {typed} wall, the turns give the {computed} wall")
+            }
+            Fault::EndsFacing { wall } => write!(f, "the dance ends facing the {wall} wall"),
+        }
+    }
+}
+
+/// `1 count`, `4 counts`.
+fn counts(n: u32) -> String {
+    match n {
+        1 => "1 count".into(),
+        n => format!("{n} counts"),
+    }
+}
+
+/// `first`, `2nd`, …
+fn ordinal(n: u32) -> String {
+    match (n, n % 10, n % 100) {
+        (1, ..) => "first".into(),
+        (2, ..) => "second".into(),
+        (3, ..) => "third".into(),
+        (_, 1, r) if r != 11 => format!("{n}st"),
+        (_, 2, r) if r != 12 => format!("{n}nd"),
+        (_, 3, r) if r != 13 => format!("{n}rd"),
+        _ => format!("{n}th"),
+    }
+}

@@ -1,0 +1,317 @@
+//! Whole steps by name. Only their movements are written down; counts, feet and weight follow from them.
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use super::model::StepUse;
+use super::movement::Source;
+use super::notation::read_movements;
+use super::words::key;
+
+/// Level of difficulty. The names and what belongs to each follow Steve Smith, *Descriptive Levels to
+/// Guide You in Deciding the Level of Routines*.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Level {
+    /// Double toes, drag-slides, kicks, double steps and basics.
+    Basic,
+    /// Simple combinations: clogovers, rocking chairs, Charlestons.
+    BasicPlus,
+    /// Clogging movements only, in music that is not too fast.
+    EasyIntermediate,
+    /// More demanding clogging steps.
+    Intermediate,
+    /// Some buck, flatfoot and Canadian steps.
+    IntermediatePlus,
+    /// Steps that ask for technical skill.
+    Advanced,
+}
+
+impl Level {
+    /// In words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Level::Basic => "Basic",
+            Level::BasicPlus => "Basic Plus",
+            Level::EasyIntermediate => "Easy Intermediate",
+            Level::Intermediate => "Intermediate",
+            Level::IntermediatePlus => "Intermediate Plus",
+            Level::Advanced => "Advanced",
+        }
+    }
+
+    /// Reads a level as typed: `Easy`, `EZ-INT`, `beginner plus`. `None` when it names none.
+    pub fn read(typed: &str) -> Option<Level> {
+        let typed = key(typed);
+        let has = |w: &str| typed.split_whitespace().any(|t| t.trim_matches('+') == w);
+        let plus = has("plus") || has("high") || typed.contains('+');
+        let intermediate = typed.contains("int");
+        let easy = has("easy") || has("ez");
+        let basic = typed.contains("basic") || typed.contains("beginner") || has("beg");
+        Some(match (intermediate, easy, plus, basic) {
+            (true, true, ..) => Level::EasyIntermediate,
+            (true, _, true, _) => Level::IntermediatePlus,
+            (true, ..) => Level::Intermediate,
+            _ if typed.contains("adv") || typed.contains("challenge") => Level::Advanced,
+            (_, _, true, true) | (_, true, ..) => Level::BasicPlus,
+            (.., true) => Level::Basic,
+            _ => return None,
+        })
+    }
+}
+
+/// A whole step.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// As printed.
+    pub name: &'static str,
+    /// Other names.
+    pub also: &'static [&'static str],
+    /// Its movements in short notation.
+    pub movements: &'static str,
+    /// From which level on it is usually taught.
+    pub level: Level,
+    /// Where it is published.
+    pub source: Source,
+}
+
+const CLOGGING_101: Source = Source::Published("Clogging 101, Cue Sheets, lessons 1-3");
+const FOREVER_BLUE: Source = Source::Published("Forever Blue, cue sheet by Narelle Williams, 1996");
+const KERRI: Source = Source::Published("Kerri Clogs, Reading Cue Sheets");
+const PRACTICE: Source = Source::CommonPractice;
+
+const fn step(
+    name: &'static str,
+    also: &'static [&'static str],
+    movements: &'static str,
+    level: Level,
+    source: Source,
+) -> Step {
+    Step { name, also, movements, level, source }
+}
+
+/// The steps built in.
+pub static STEPS: &[Step] = &[
+    step(
+        "Single basic",
+        &["Basic", "Single", "Basic step", "Clog basic"],
+        "DS RS",
+        Level::Basic,
+        CLOGGING_101,
+    ),
+    step("Double basic", &["Double"], "DS DS RS", Level::Basic, CLOGGING_101),
+    step("Triple basic", &["Triple", "Triple step"], "DS DS DS RS", Level::Basic, CLOGGING_101),
+    step("Fancy double", &["Fancy"], "DS DS RS RS", Level::Basic, CLOGGING_101),
+    step("Rocking chair", &["Rocker chair"], "DS BR DS RS", Level::BasicPlus, CLOGGING_101),
+    step("Boogie basic", &["Boogie"], "DS R(xib) S", Level::Basic, CLOGGING_101),
+    step(
+        "Vine",
+        &["Grapevine", "Four count vine"],
+        "DS(ots) DS(xib) DS(ots) RS",
+        Level::Basic,
+        KERRI,
+    ),
+    step(
+        "Stumble step",
+        &["Stumble"],
+        "DS DR S(xif) DS DR S(xif) DS DR S(xif) DS RS",
+        Level::BasicPlus,
+        FOREVER_BLUE,
+    ),
+    step("Pivot chain", &[], "DS RS RS RS", Level::BasicPlus, FOREVER_BLUE),
+    step("Charleston brush", &[], "DS TCH(f) H TCH(b) H BR SL", Level::BasicPlus, FOREVER_BLUE),
+    step("Slur brush", &[], "DS SLR S(xib) DS BR H", Level::BasicPlus, FOREVER_BLUE),
+    step(
+        "Cowboy roll",
+        &[],
+        "DS DS DS BR(xif) SL DS(xif) RS RS RS",
+        Level::BasicPlus,
+        FOREVER_BLUE,
+    ),
+    step("Stomp double", &[], "(p) STO DS DS RS", Level::BasicPlus, FOREVER_BLUE),
+    step(
+        "Chain",
+        &["Push off", "Pushoff", "Rock chain", "Turning push off", "Airplane", "Rockaround"],
+        "DS RS RS RS",
+        Level::Basic,
+        PRACTICE,
+    ),
+    step("Cowboy", &[], "DS DS DS BR SL DS RS RS RS", Level::BasicPlus, PRACTICE),
+    step("Brush up", &["Brush slide", "Double brush"], "DS BR SL", Level::Basic, PRACTICE),
+    step("Triple brush", &["Triple brush up"], "DS DS DS BR SL", Level::Basic, PRACTICE),
+    step("Kentucky drag", &["Kentucky"], "DS DR S", Level::BasicPlus, PRACTICE),
+    step("Charleston", &[], "DS TCH(f) H TCH(b) H RS", Level::BasicPlus, PRACTICE),
+    step("Outhouse", &[], "DS TCH(ots) H TCH(xif) H TCH(ots) H", Level::BasicPlus, PRACTICE),
+    step("Slur basic", &[], "DS SLR S(xib) DS RS", Level::BasicPlus, PRACTICE),
+    step(
+        "Clogover vine",
+        &["Clog over vine", "Long vine", "Eight count vine"],
+        "DS(ots) DS(xif) DS(ots) DS(xib) DS(ots) DS(xif) DS RS",
+        Level::BasicPlus,
+        PRACTICE,
+    ),
+    step("Double step", &["Doublestep"], "DS", Level::Basic, PRACTICE),
+    step("Rock step", &["Rockstep", "Ball change"], "RS", Level::Basic, PRACTICE),
+    step("Stomp", &[], "STO", Level::Basic, PRACTICE),
+    step("Stamp", &[], "STA", Level::Basic, PRACTICE),
+    step("Clap", &[], "CLAP", Level::Basic, PRACTICE),
+    step("Walk", &[], "S", Level::Basic, PRACTICE),
+    step("Step touch", &["Touch step"], "S TCH", Level::Basic, PRACTICE),
+    step("Step kick", &[], "S K", Level::Basic, PRACTICE),
+    step("Pivot turn", &["Basketball turn"], "S S", Level::Basic, PRACTICE),
+];
+
+struct Glossary {
+    uses: Vec<StepUse>,
+    by_name: HashMap<String, usize>,
+}
+
+fn glossary() -> &'static Glossary {
+    static GLOSSARY: OnceLock<Glossary> = OnceLock::new();
+    GLOSSARY.get_or_init(|| {
+        let mut by_name = HashMap::new();
+        let uses = STEPS
+            .iter()
+            .enumerate()
+            .map(|(i, step)| {
+                for name in step.also.iter().chain([&step.name]) {
+                    by_name.insert(name_key(name), i);
+                }
+                // Every entry is checked to be readable by a test.
+                let (moves, counts) = read_movements(step.movements).unwrap_or_default();
+                StepUse::from_moves(step.name, moves, counts)
+            })
+            .collect();
+        Glossary { uses, by_name }
+    })
+}
+
+/// The key of a step's name: plurals are taken off, so that `Single Basics` is `single basic`.
+pub fn name_key(name: &str) -> String {
+    let key = key(name);
+    let singular = |w: &str| -> String {
+        match w.strip_suffix('s') {
+            Some(stem) if w.len() > 3 && !w.ends_with("ss") => stem.to_string(),
+            _ => w.to_string(),
+        }
+    };
+    key.split(' ').map(singular).collect::<Vec<_>>().join(" ")
+}
+
+/// The built-in step of that name (or other name, or plural), with the left foot free at its start.
+pub fn find(name: &str) -> Option<(&'static Step, &'static StepUse)> {
+    find_by_key(&name_key(name))
+}
+
+/// As [`find`], for a name that went through [`name_key`].
+pub fn find_by_key(key: &str) -> Option<(&'static Step, &'static StepUse)> {
+    let glossary = glossary();
+    let index = *glossary.by_name.get(key)?;
+    Some((STEPS.get(index)?, glossary.uses.get(index)?))
+}
+
+/// Every name that [`find`] knows, as printed.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    STEPS.iter().flat_map(|s| s.also.iter().copied().chain([s.name]))
+}
+
+/// Every built-in step with what dancing it does.
+pub fn steps() -> impl Iterator<Item = (&'static Step, &'static StepUse)> {
+    STEPS.iter().zip(&glossary().uses)
+}
+
+/// The built-in steps of so many counts up to a level. [`StepUse::swaps_free_foot`] says whether the
+/// other foot is free after it; all of them start on the free foot.
+pub fn steps_of_length(
+    counts: u32,
+    level: Level,
+) -> impl Iterator<Item = (&'static Step, &'static StepUse)> {
+    steps().filter(move |(step, danced)| danced.counts == counts && step.level <= level)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Foot;
+
+    #[test]
+    fn the_six_published_steps_have_their_feet_and_lengths() {
+        // Clogging 101, Cue Sheets, lessons 1-3: step, movements, feet from the left, beats, free after.
+        let table = [
+            ("Single basic", "DS RS", "L RL", 2, Foot::Right),
+            ("Double basic", "DS DS RS", "L R LR", 3, Foot::Left),
+            ("Triple basic", "DS DS DS RS", "L R L RL", 4, Foot::Right),
+            ("Fancy double", "DS DS RS RS", "L R LR LR", 4, Foot::Left),
+            ("Rocking chair", "DS BR DS RS", "L R R LR", 4, Foot::Left),
+            ("Boogie basic", "DS R(xib) S", "L R L", 2, Foot::Right),
+        ];
+        for (name, movements, feet, counts, free) in table {
+            let (step, danced) = find(name).unwrap();
+            assert_eq!(step.movements, movements);
+            assert_eq!(danced.movements, movements, "{name}");
+            assert_eq!(danced.feet_line(Foot::Left), feet, "{name}");
+            assert_eq!(danced.counts, counts, "{name}");
+            assert_eq!(danced.free_foot_after(Foot::Left), free, "{name}");
+            assert_eq!(danced.free_foot_after(Foot::Right), free.other(), "{name}");
+        }
+    }
+
+    #[test]
+    fn steps_of_a_published_sheet_have_its_feet_and_beats() {
+        // Forever Blue, cue sheet by Narelle Williams (1996): feet and beats as printed there.
+        let table = [
+            ("Stumble step", "L L R L L R L L R L RL", 8),
+            ("Charleston brush", "L R L R L R L", 4),
+            ("Slur brush", "L R R L R L", 4),
+            ("Cowboy roll", "L R L R L R LR LR LR", 8),
+            ("Stomp double", "L R L RL", 4),
+            ("Pivot chain", "L RL RL RL", 4),
+        ];
+        for (name, feet, counts) in table {
+            let (_, danced) = find(name).unwrap();
+            assert_eq!(danced.feet_line(Foot::Left), feet, "{name}");
+            assert_eq!(danced.counts, counts, "{name}");
+        }
+    }
+
+    #[test]
+    fn every_step_is_made_of_known_movements() {
+        for (step, danced) in steps() {
+            assert!(danced.counts > 0, "{}", step.name);
+            assert!(!danced.moves.is_empty(), "{}", step.name);
+            assert_eq!(danced.movements, step.movements.replace("(p)", "P"), "{}", step.name);
+        }
+    }
+
+    #[test]
+    fn no_name_means_two_steps() {
+        let number = names().count();
+        assert_eq!(glossary().by_name.len(), number);
+    }
+
+    #[test]
+    fn plurals_case_and_hyphens_do_not_matter() {
+        for typed in ["single basics", "SINGLE BASIC", "Single-Basic", "Basics"] {
+            assert_eq!(find(typed).unwrap().0.name, "Single basic", "{typed}");
+        }
+        assert!(find("Single malt").is_none());
+    }
+
+    #[test]
+    fn levels_are_read_as_typed() {
+        assert_eq!(Level::read("Easy Intermediate"), Some(Level::EasyIntermediate));
+        assert_eq!(Level::read("EZ-INT"), Some(Level::EasyIntermediate));
+        assert_eq!(Level::read("Beginner"), Some(Level::Basic));
+        assert_eq!(Level::read("Basic Plus"), Some(Level::BasicPlus));
+        assert_eq!(Level::read("Easy"), Some(Level::BasicPlus));
+        assert_eq!(Level::read("Int. +"), Some(Level::IntermediatePlus));
+        assert_eq!(Level::read("Advanced"), Some(Level::Advanced));
+        assert_eq!(Level::read("for all"), None);
+    }
+
+    #[test]
+    fn there_are_fills_of_every_length_from_one_to_four() {
+        for counts in 1..=4 {
+            assert!(steps_of_length(counts, Level::Basic).count() > 0, "{counts}");
+        }
+    }
+}

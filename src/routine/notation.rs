@@ -1,0 +1,475 @@
+//! Movement, feet and timing lines in the published notation.
+
+use crate::units::Foot;
+
+use super::movement::{
+    Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Timing, find_movement, lay_out,
+    timing_mark, whole_counts,
+};
+use super::token::{Piece, Token, tokens};
+
+/// Movements read from a line, laid on the counts.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Moves {
+    /// The movements.
+    pub moves: Vec<MovementUse>,
+    /// Index of the first movement of each full count that `*` divides off.
+    beats: Vec<usize>,
+}
+
+impl Moves {
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.moves.is_empty()
+    }
+
+    fn push(&mut self, movement: &'static Movement, joined: bool) {
+        let mut next = MovementUse::new(movement);
+        next.joined = joined && !self.moves.is_empty();
+        self.moves.push(next);
+    }
+
+    /// Puts a direction behind the last movement.
+    pub fn tag(&mut self, tag: &str) {
+        if let Some(last) = self.moves.last_mut() {
+            let tag = tag.trim().to_string();
+            last.tag = Some(match last.tag.take() {
+                Some(before) => format!("{before}, {tag}"),
+                None => tag,
+            });
+        }
+    }
+
+    /// Takes a word such as `DS`, `DS-DS-RS`, `R/S`, `DS*DS*RS`. False, and nothing taken, when it is
+    /// not made of movements.
+    pub fn take_word(&mut self, word: &str) -> bool {
+        let word = word.trim_end_matches(['.', ':']);
+        if word.is_empty() || word.len() > 200 {
+            return false;
+        }
+        if let Some(movement) = find_movement(word) {
+            self.push(movement, false);
+            return true;
+        }
+        let before = self.clone();
+        let mut joined = false;
+        let mut rest = word;
+        while !rest.is_empty() {
+            let sign = rest.chars().next().filter(|c| matches!(c, '-' | '*' | '/'));
+            if let Some(sign) = sign {
+                match sign {
+                    '*' => self.beats.push(self.moves.len()),
+                    '/' => joined = true,
+                    _ => {}
+                }
+                rest = &rest[1..];
+                continue;
+            }
+            let end = rest.find(['-', '*', '/']).unwrap_or(rest.len());
+            // `R/S` is one movement; so the longer reading is tried first.
+            let longer = rest[end..]
+                .strip_prefix('/')
+                .map(|after| end + 1 + after.find(['-', '*', '/']).unwrap_or(after.len()));
+            let found = longer
+                .and_then(|l| find_movement(&rest[..l]).map(|m| (m, l)))
+                .or_else(|| find_movement(&rest[..end]).map(|m| (m, end)));
+            let Some((movement, length)) = found else {
+                *self = before;
+                return false;
+            };
+            self.push(movement, joined);
+            joined = false;
+            rest = &rest[length..];
+        }
+        // A sign alone is no movement, but it may stand between movements.
+        if self.moves.len() == before.moves.len() && before.moves.is_empty() {
+            *self = before;
+            return false;
+        }
+        true
+    }
+
+    /// Takes two words that are one movement: `Double Step`, `rock step`.
+    pub fn take_two_words(&mut self, first: &str, second: &str) -> bool {
+        if first.len() + second.len() > 20 {
+            return false;
+        }
+        let code = match (first.to_lowercase().as_str(), second.to_lowercase().as_str()) {
+            ("double" | "doubletoe", "step") => "DS",
+            ("double", "toe") => "DT",
+            ("rock", "step") => "RS",
+            ("heel", "step") => "HS",
+            _ => return false,
+        };
+        match find_movement(code) {
+            Some(movement) => self.push(movement, false),
+            None => return false,
+        }
+        true
+    }
+
+    /// Lays the movements on the counts: `*` ends a full count, everything else follows from the
+    /// movements. Gives the number of counts.
+    pub fn lay_out(&mut self) -> u32 {
+        if self.beats.is_empty() {
+            return lay_out(&mut self.moves);
+        }
+        let mut bounds = self.beats.clone();
+        bounds.push(self.moves.len());
+        let (mut from, mut counts) = (0, 0);
+        for to in bounds {
+            let group = &mut self.moves[from.min(to)..to];
+            from = to;
+            if group.is_empty() {
+                continue;
+            }
+            let taken = lay_out(group);
+            let taken = if taken > 1 && press_into_one_count(group) { 1 } else { taken };
+            for sound in group.iter_mut().flat_map(|m| &mut m.sounds) {
+                *sound += counts * QUARTERS_PER_COUNT;
+            }
+            counts += taken;
+        }
+        counts
+    }
+}
+
+/// Lays movements of one sound each into one count, since `*` says that they fill it. False when there
+/// are too many, or some have sounds of their own.
+fn press_into_one_count(group: &mut [MovementUse]) -> bool {
+    let places: &[Quarters] = match group.iter().filter(|m| !m.joined).count() {
+        2 => &[2, 4],
+        3 => &[2, 3, 4],
+        4 => &[1, 2, 3, 4],
+        _ => return false,
+    };
+    if group.iter().any(|m| m.movement.timing.sounds().len() != 1) {
+        return false;
+    }
+    let mut next = 0;
+    for movement in group {
+        if !movement.joined || next == 0 {
+            next += 1;
+        }
+        movement.sounds = places.get(next - 1).copied().into_iter().collect();
+    }
+    true
+}
+
+/// Reads a whole text as movements, `DS BR(xif) DS RS`. `None` when anything in it is something else.
+pub fn read_movements(text: &str) -> Option<(Vec<MovementUse>, u32)> {
+    let (tokens, _) = tokens(text, 0);
+    let mut moves = Moves::default();
+    let used = take_movements(&tokens, &mut moves);
+    if used < tokens.len() || moves.is_empty() {
+        return None;
+    }
+    let counts = moves.lay_out();
+    Some((moves.moves, counts))
+}
+
+/// Takes movements that stand together in brackets. False, and nothing taken, when anything else is in.
+pub fn take_group(inner: &str, moves: &mut Moves) -> bool {
+    let (inside, _) = tokens(inner, 0);
+    let mut within = moves.clone();
+    let before = within.moves.len();
+    let whole = take_movements(&inside, &mut within) == inside.len() && within.moves.len() > before;
+    if whole {
+        *moves = within;
+    }
+    whole
+}
+
+/// Takes movements with their directions from the start of `tokens`; gives how many tokens it used.
+pub fn take_movements(tokens: &[Token<'_>], moves: &mut Moves) -> usize {
+    let mut i = 0;
+    while let Some(token) = tokens.get(i) {
+        match token.piece {
+            Piece::Word(word) => {
+                let next = tokens.get(i + 1).and_then(Token::word);
+                if next.is_some_and(|n| moves.take_two_words(word, n)) {
+                    i += 2;
+                    continue;
+                }
+                if !moves.take_word(word) {
+                    break;
+                }
+            }
+            Piece::Round(inner) => {
+                // `(p)` is a pause on the upbeat, not a direction.
+                let pause = inner.trim().eq_ignore_ascii_case("p") && moves.take_word("P");
+                if !pause && moves.is_empty() {
+                    break;
+                }
+                if !pause && !is_direction(inner) {
+                    break;
+                }
+                if !pause {
+                    moves.tag(inner);
+                }
+            }
+            // A spaced dash separates movements only where a movement follows.
+            Piece::Dash
+                if !moves.is_empty()
+                    && tokens
+                        .get(i + 1)
+                        .and_then(Token::word)
+                        .is_some_and(|w| Moves::default().take_word(w)) => {}
+            _ => break,
+        }
+        i += 1;
+    }
+    i
+}
+
+/// Whether brackets behind a movement hold a direction: `xif`, `ots`, `b`, `L`.
+pub fn is_direction(inner: &str) -> bool {
+    let inner = inner.trim().to_lowercase();
+    let words =
+        ["xif", "xib", "ots", "if", "ib", "f", "b", "bk", "fwd", "back", "front", "bs", "os", "is"];
+    let more = [
+        "x", "xf", "xb", "side", "diag", "up", "in", "out", "l", "r", "lift", "heel", "toe", "unx",
+        "i", "o", "fr",
+    ];
+    !inner.is_empty()
+        && inner
+            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '.'))
+            .filter(|w| !w.is_empty())
+            .all(|w| words.contains(&w) || more.contains(&w))
+}
+
+/// Reads a feet line, `L R L RL`: the feet in order. `None` when it is something else.
+pub fn read_feet(text: &str) -> Option<Vec<Foot>> {
+    let mut feet = Vec::new();
+    for word in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '*' | '(' | ')'))
+    {
+        for c in word.chars() {
+            match c {
+                'L' | 'l' => feet.push(Foot::Left),
+                'R' | 'r' => feet.push(Foot::Right),
+                '/' => {}
+                _ => return None,
+            }
+        }
+    }
+    (!feet.is_empty()).then_some(feet)
+}
+
+/// Reads a timing line, `&a1 &2 &3`: each word's marks. `None` when it is something else. At least one
+/// count must be in it.
+pub fn read_timing(text: &str) -> Option<Vec<Vec<char>>> {
+    let mut words = Vec::new();
+    let mut number = false;
+    for word in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '*' | '+')) {
+        let word = if word.eq_ignore_ascii_case("and") { "&" } else { word };
+        let mut marks = Vec::new();
+        for c in word.chars() {
+            match c {
+                '1'..='8' => number = true,
+                'e' | 'a' | 'E' | 'A' | '&' => {}
+                '(' | ')' | '/' => continue,
+                _ => return None,
+            }
+            marks.push(c.to_ascii_lowercase());
+        }
+        if !marks.is_empty() {
+            words.push(marks);
+        }
+    }
+    // `8` alone may be a count; `1 2 3` and `&1` are timing.
+    let several = words.iter().map(Vec::len).sum::<usize>() > 1;
+    (number && several).then_some(words)
+}
+
+/// Places of timing marks, in quarters from the start of the step, word by word.
+///
+/// # Errors
+/// The mark that does not follow from those before it.
+pub fn timing_places(words: &[Vec<char>]) -> Result<Vec<Vec<Quarters>>, String> {
+    let marks: Vec<char> = words.iter().flatten().copied().collect();
+    let first = marks.iter().find_map(|c| c.to_digit(10)).unwrap_or(1);
+    // Where the marks of the count begin that is being filled.
+    let (mut count_start, mut reached): (Quarters, Quarters) = (0, 0);
+    let mut expected = first;
+    let mut out = Vec::with_capacity(words.len());
+    for word in words {
+        let mut places = Vec::with_capacity(word.len());
+        for &mark in word {
+            let place = match mark.to_digit(10) {
+                Some(number) => {
+                    if number != expected {
+                        return Err(mark.to_string());
+                    }
+                    expected = expected % 8 + 1;
+                    count_start + QUARTERS_PER_COUNT
+                }
+                None => {
+                    count_start
+                        + match mark {
+                            'e' => 1,
+                            '&' => 2,
+                            _ => 3,
+                        }
+                }
+            };
+            if place <= reached {
+                return Err(mark.to_string());
+            }
+            reached = place;
+            if place % QUARTERS_PER_COUNT == 0 {
+                count_start = place;
+            }
+            places.push(place);
+        }
+        out.push(places);
+    }
+    Ok(out)
+}
+
+/// How a timing line goes with movements.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum TimingCheck {
+    /// As the movements have it.
+    Same,
+    /// The line is sound, and places movements otherwise than they usually are: it is followed.
+    Placed(Vec<Vec<Quarters>>, u32),
+    /// It does not go with them.
+    Differs,
+    /// A mark does not follow from those before it.
+    Order(String),
+}
+
+/// Compares a timing line with laid-out movements. A double step may be written `&1` or `&a1`.
+pub fn check_timing(moves: &[MovementUse], words: &[Vec<char>]) -> TimingCheck {
+    let places = match timing_places(words) {
+        Ok(places) => places,
+        Err(mark) => return TimingCheck::Order(mark),
+    };
+    let flat: Vec<Quarters> = places.iter().flatten().copied().collect();
+    let own: Vec<Quarters> = sounds(moves);
+    // The `a` of a double toe goes often unwritten.
+    let optional = |q: &Quarters| q % QUARTERS_PER_COUNT == 3;
+    let silent = silent_upbeats(moves);
+    let all_known = flat.iter().all(|q| own.contains(q) || silent.contains(q));
+    if all_known && own.iter().all(|q| flat.contains(q) || optional(q)) {
+        return TimingCheck::Same;
+    }
+    let sounding: Vec<&MovementUse> =
+        moves.iter().filter(|m| !m.joined && !m.sounds.is_empty()).collect();
+    let fits = sounding.len() == places.len()
+        && sounding.iter().zip(&places).all(|(m, p)| match m.movement.timing {
+            Timing::OnBeat | Timing::Upbeat | Timing::Either => p.len() == 1,
+            Timing::UpbeatAndBeat | Timing::DoubleToe => p.len() == 2,
+            Timing::DoubleStep => p.len() == 2 || p.len() == 3,
+            Timing::SilentCount | Timing::SilentUpbeat => false,
+        });
+    if !fits {
+        return TimingCheck::Differs;
+    }
+    let mut laid = Vec::with_capacity(moves.len());
+    let mut next = places.into_iter();
+    for m in moves {
+        if m.joined {
+            laid.push(laid.last().cloned().unwrap_or_default());
+        } else if m.sounds.is_empty() {
+            laid.push(Vec::new());
+        } else {
+            laid.push(next.next().unwrap_or_default());
+        }
+    }
+    let counts = whole_counts(flat.last().copied().unwrap_or(0));
+    TimingCheck::Placed(laid, counts)
+}
+
+/// Upbeats that a `(p)` lets go by; a timing line may write them.
+fn silent_upbeats(moves: &[MovementUse]) -> Vec<Quarters> {
+    let pauses =
+        moves.iter().enumerate().filter(|(_, m)| m.movement.timing == Timing::SilentUpbeat);
+    pauses
+        .filter_map(|(i, _)| {
+            let next = moves.get(i + 1)?.sounds.first()?;
+            Some(next.saturating_sub(1) / QUARTERS_PER_COUNT * QUARTERS_PER_COUNT + 2)
+        })
+        .collect()
+}
+
+fn sounds(moves: &[MovementUse]) -> Vec<Quarters> {
+    moves.iter().filter(|m| !m.joined).flat_map(|m| m.sounds.iter().copied()).collect()
+}
+
+/// The timing line of laid-out movements: `&a1 &a2 &3`.
+pub fn timing_line(moves: &[MovementUse]) -> String {
+    let words: Vec<String> = moves
+        .iter()
+        .filter(|m| !m.joined && !m.sounds.is_empty())
+        .map(|m| m.sounds.iter().map(|q| timing_mark(*q)).collect())
+        .collect();
+    words.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn counts(text: &str) -> u32 {
+        read_movements(text).unwrap_or_else(|| panic!("{text}")).1
+    }
+
+    #[test]
+    fn separators_of_the_published_notation_are_read() {
+        // Southern California Clogging Association, Reading and Writing Cue Sheets: `-` separates
+        // movements, `*` full beats, `/` joins movements that sound together.
+        assert_eq!(counts("DS-DS-RS"), 3);
+        assert_eq!(counts("DS*DS*RS"), 3);
+        assert_eq!(counts("DS * DS * R-S"), 3);
+        assert_eq!(counts("S-S*S*S-S"), 3);
+        assert_eq!(counts("DS BR/SL DS RS"), 4);
+        assert_eq!(counts("DS R/S"), 2);
+    }
+
+    #[test]
+    fn movements_in_words_are_read() {
+        // Clogging 101, Cue Sheets, lesson 1: the basics without the double toe.
+        assert_eq!(counts("Step Rock Step"), 2);
+        assert_eq!(counts("Step Step Step Rock Step"), 4);
+        assert_eq!(counts("Double Step, Rock Step".replace(',', "").as_str()), 2);
+    }
+
+    #[test]
+    fn other_words_are_no_movements() {
+        for text in ["Triple", "", "DS XX", "-", "(xif)", "DS (smile)"] {
+            assert_eq!(read_movements(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn timing_is_checked_against_movements() {
+        let (moves, _) = read_movements("DS DS RS").unwrap();
+        let check = |t: &str| check_timing(&moves, &read_timing(t).unwrap());
+        assert_eq!(timing_line(&moves), "&a1 &a2 &3");
+        assert_eq!(check("&a1 &a2 &3"), TimingCheck::Same);
+        assert_eq!(check("&1 &2 &3"), TimingCheck::Same);
+        assert_eq!(check("&5 &6 &7"), TimingCheck::Same);
+        assert_eq!(check("&7 &8 &1"), TimingCheck::Same);
+        assert_eq!(check("&1 &2 &4"), TimingCheck::Order("4".into()));
+        assert_eq!(check("&1 &2 3"), TimingCheck::Differs);
+        assert_eq!(check("&1 &2 &3 &4"), TimingCheck::Differs);
+    }
+
+    #[test]
+    fn a_sound_timing_line_places_single_sounds() {
+        let (moves, counts) = read_movements("S S").unwrap();
+        assert_eq!(counts, 2);
+        let check = check_timing(&moves, &read_timing("& 1").unwrap());
+        assert_eq!(check, TimingCheck::Placed(vec![vec![2], vec![4]], 1));
+    }
+
+    #[test]
+    fn feet_lines_are_read() {
+        use Foot::{Left as L, Right as R};
+        assert_eq!(read_feet("L R L RL"), Some(vec![L, R, L, R, L]));
+        assert_eq!(read_feet("L   R/L"), Some(vec![L, R, L]));
+        assert_eq!(read_feet("DS L"), None);
+        assert_eq!(read_feet("  "), None);
+    }
+}

@@ -1,0 +1,443 @@
+//! The order of the parts, in lines, lists or words: `A B fill A B break B end`.
+
+use std::collections::HashMap;
+
+use super::finding::{Fault, Finding};
+use super::lines::{PART_WORDS, part_word};
+use super::model::{OrderItem, Part, PartKind};
+use super::step_line::times_word;
+use super::words::{Line, is_counts_word, key, nearest, number};
+
+/// The longest order that is read, in parts.
+pub const MOST_ENTRIES: usize = 20_000;
+/// The most times that one part is danced in a row.
+const MOST_IN_A_ROW: u32 = 100;
+/// Parts whose names are compared with a mistyped one.
+const MOST_COMPARED: usize = 300;
+
+/// What the order says.
+#[derive(Debug, Default)]
+pub struct Order {
+    /// Parts in the order in which they are danced.
+    pub items: Vec<OrderItem>,
+    /// A wait at its start, in counts.
+    pub wait: Option<u32>,
+    /// Parts that the order itself makes: pauses.
+    pub pauses: Vec<Part>,
+}
+
+/// Parts by every way to name them.
+struct Names {
+    by_key: HashMap<String, usize>,
+    compared: Vec<String>,
+}
+
+impl Names {
+    fn new(parts: &[Part]) -> Names {
+        let mut by_key = HashMap::new();
+        // Full names first, so that none is lost to another's short name.
+        for (i, part) in parts.iter().enumerate() {
+            by_key.entry(key(&part.name)).or_insert(i);
+        }
+        for (i, part) in parts.iter().enumerate() {
+            for short in short_names(&part.name) {
+                by_key.entry(short).or_insert(i);
+            }
+        }
+        let compared = parts.iter().take(MOST_COMPARED).map(|p| p.name.clone()).collect();
+        Names { by_key, compared }
+    }
+
+    fn find(&self, name: &str) -> Option<usize> {
+        self.by_key.get(&key(name)).copied()
+    }
+
+    /// The part that a mistyped name most likely means, as the order would write it.
+    fn nearest(&self, typed: &str) -> Option<String> {
+        nearest(typed, self.compared.iter().map(String::as_str)).map(str::to_string)
+    }
+}
+
+/// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.
+fn short_names(name: &str) -> Vec<String> {
+    let name = key(name);
+    let (first, label) = name.split_once(' ').unwrap_or((&name, ""));
+    let mut out = Vec::new();
+    if let Some((word, kind)) = part_word(first) {
+        let also =
+            PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
+        for written in also.iter().chain([&word]) {
+            if label.is_empty() {
+                out.push(written.to_string());
+            } else {
+                out.push(format!("{written} {label}"));
+                out.push(format!("{written}{label}"));
+            }
+        }
+        if kind == PartKind::Part && !label.is_empty() && word == "part" {
+            out.push(label.to_string());
+        }
+    } else if name.chars().count() <= 2 {
+        out.push(format!("part {name}"));
+    }
+    out
+}
+
+/// Reads the order from lines and the byte in each from which it runs.
+pub fn read_order(
+    lines: &[(&Line<'_>, usize)],
+    parts: &[Part],
+    findings: &mut Vec<Finding>,
+) -> Order {
+    let names = Names::new(parts);
+    let mut reader = OrderReader {
+        names,
+        parts,
+        out: Order::default(),
+        rounds: HashMap::new(),
+        times_ahead: 1,
+        unknown: HashMap::new(),
+    };
+    for (line, from) in lines {
+        reader.line(line, *from, findings);
+    }
+    reader.out
+}
+
+struct OrderReader<'p> {
+    names: Names,
+    parts: &'p [Part],
+    out: Order,
+    rounds: HashMap<usize, u32>,
+    /// A number that stood before a name: `2 x A`.
+    times_ahead: u32,
+    /// What mistyped names most likely mean; each is looked for once.
+    unknown: HashMap<String, Option<String>>,
+}
+
+impl OrderReader<'_> {
+    fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
+        for (start, end) in pieces(&line.text, from) {
+            self.piece(line, start, end, findings);
+        }
+    }
+
+    /// What stands between two separators.
+    fn piece(&mut self, line: &Line<'_>, start: usize, end: usize, findings: &mut Vec<Finding>) {
+        let words = words_between(&line.text, start, end);
+        let mut unknown: Option<(usize, usize)> = None;
+        let mut i = 0;
+        while i < words.len() {
+            if let Some((part, used)) = self.known(&line.text, &words[i..]) {
+                self.report_unknown(line, unknown.take(), findings);
+                self.add(part, line, words[i], findings);
+                i += used;
+                continue;
+            }
+            let (at, to) = words[i];
+            let word = line.text.get(at..to).unwrap_or("");
+            let text_words: Vec<&str> =
+                words[i..].iter().take(4).filter_map(|(a, b)| line.text.get(*a..*b)).collect();
+            match self.other_word(word, &text_words, line, at) {
+                0 => {
+                    if let Some(letters) = self.letters(word) {
+                        for part in letters {
+                            self.add(part, line, (at, to), findings);
+                        }
+                    } else {
+                        unknown = Some((unknown.map_or(at, |(a, _)| a), to));
+                    }
+                    i += 1;
+                }
+                used => {
+                    self.report_unknown(line, unknown.take(), findings);
+                    i += used;
+                }
+            }
+        }
+        self.report_unknown(line, unknown, findings);
+    }
+
+    /// The part named at the start of `words`; the longest name wins.
+    fn known(&self, text: &str, words: &[(usize, usize)]) -> Option<(usize, usize)> {
+        let from = words.first()?.0;
+        (1..=words.len().min(6)).rev().find_map(|n| {
+            let name = text.get(from..words[n - 1].1)?;
+            Some((self.names.find(name)?, n))
+        })
+    }
+
+    /// Words that name no part but say something: how many words were used, 0 for none.
+    fn other_word(&mut self, word: &str, ahead: &[&str], line: &Line<'_>, at: usize) -> usize {
+        let lower = word.to_lowercase();
+        if let Some(times) = times_word(word) {
+            // Behind a part it says how often; in front of one as well.
+            self.repeat_last(times, line, at);
+            return 1;
+        }
+        let next = ahead.get(1).copied().unwrap_or("");
+        if lower == "x"
+            && let Some(n) = number(next)
+        {
+            self.repeat_last(n, line, at);
+            return 2;
+        }
+        if let Some(n) = number(word) {
+            if is_counts_word(next) {
+                return 2;
+            }
+            let used = 1 + usize::from(matches!(next.to_lowercase().as_str(), "x" | "times"));
+            self.times_ahead = n.clamp(1, MOST_IN_A_ROW);
+            return used;
+        }
+        match lower.as_str() {
+            "wait" | "pause" | "hold" => {
+                let counts = number(next);
+                match counts {
+                    Some(n) if self.out.items.is_empty() => self.out.wait = Some(n),
+                    Some(n) => self.pause(n, line, at),
+                    None => {}
+                }
+                let used = 1 + usize::from(counts.is_some());
+                used + usize::from(
+                    counts.is_some() && ahead.get(2).is_some_and(|w| is_counts_word(w)),
+                )
+            }
+            // `intro` is the wait, and `end` the end, where the sheet has no such part.
+            "intro" if self.out.items.is_empty() => 1,
+            "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
+            "then" | "and" | "&" | "to" | "the" | "repeat" | "again" | "times" | "part"
+            | "parts" | "order" | "dance" | "with" | "of" | "-" => 1,
+            _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
+            _ => 0,
+        }
+    }
+
+    /// `ABAC`: parts of one letter each, typed without a space.
+    fn letters(&self, word: &str) -> Option<Vec<usize>> {
+        let length = word.chars().count();
+        if !(2..=40).contains(&length)
+            || !word.chars().all(|c| c.is_ascii_uppercase() || c == '-' || c == '/')
+        {
+            return None;
+        }
+        word.chars()
+            .filter(char::is_ascii_uppercase)
+            .map(|c| self.names.find(c.encode_utf8(&mut [0; 4])))
+            .collect()
+    }
+
+    fn add(
+        &mut self,
+        part: usize,
+        line: &Line<'_>,
+        place: (usize, usize),
+        findings: &mut Vec<Finding>,
+    ) {
+        for _ in 0..std::mem::replace(&mut self.times_ahead, 1) {
+            if self.out.items.len() >= MOST_ENTRIES {
+                if self.out.items.len() == MOST_ENTRIES
+                    && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. }))
+                {
+                    findings.push(Finding {
+                        line: line.number,
+                        column: line.column(place.0),
+                        words: line.typed_between(place.0, place.1),
+                        fault: Fault::TooMany { most: MOST_ENTRIES as u32 },
+                    });
+                }
+                return;
+            }
+            let round = self.rounds.entry(part).or_insert(0);
+            *round += 1;
+            self.out.items.push(OrderItem { part, time_round: *round, line: line.number });
+        }
+    }
+
+    fn repeat_last(&mut self, times: u32, line: &Line<'_>, at: usize) {
+        let behind = line.text.get(..at).is_some_and(|before| {
+            before
+                .trim_end()
+                .chars()
+                .last()
+                .is_some_and(|c| !matches!(c, ',' | ';' | ':' | '>' | '-'))
+        });
+        match self.out.items.last() {
+            Some(last) if behind => {
+                let part = last.part;
+                for _ in 1..times.clamp(1, MOST_IN_A_ROW) {
+                    self.add(part, line, (at, at), &mut Vec::new());
+                }
+            }
+            _ => self.times_ahead = times.clamp(1, MOST_IN_A_ROW),
+        }
+    }
+
+    fn pause(&mut self, counts: u32, line: &Line<'_>, at: usize) {
+        let part = self.parts.len() + self.out.pauses.len();
+        self.out.pauses.push(Part {
+            name: "Pause".into(),
+            kind: PartKind::Fill,
+            stated_counts: Some(counts),
+            line: line.number,
+            ..Part::default()
+        });
+        self.add(part, line, (at, at), &mut Vec::new());
+    }
+
+    fn nearest(&mut self, words: &str) -> Option<String> {
+        if let Some(known) = self.unknown.get(words) {
+            return known.clone();
+        }
+        let found = self.names.nearest(words);
+        self.unknown.insert(words.to_string(), found.clone());
+        found
+    }
+
+    fn report_unknown(
+        &mut self,
+        line: &Line<'_>,
+        place: Option<(usize, usize)>,
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some((at, to)) = place else { return };
+        self.times_ahead = 1;
+        let words = line.typed_between(at, to);
+        let nearest = self.nearest(&words);
+        let separate = words_between(&line.text, at, to);
+        // Several words that are near no name together are told one by one.
+        if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {
+            for (at, to) in separate {
+                self.report_unknown(line, Some((at, to)), findings);
+            }
+            return;
+        }
+        findings.push(Finding {
+            line: line.number,
+            column: line.column(at),
+            words,
+            fault: Fault::UnknownPart { nearest },
+        });
+    }
+}
+
+/// The stretches between separators, in bytes.
+fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut start = from;
+    for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
+        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.') {
+            out.push((start, at));
+            start = at + c.len_utf8();
+        }
+    }
+    out.push((start, text.len()));
+    out.retain(|(a, b)| a < b);
+    out
+}
+
+/// Words with their places; brackets fall away, and a dash between short names parts them.
+fn words_between(text: &str, start: usize, end: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut word: Option<usize> = None;
+    let mut depth = 0usize;
+    let Some(piece) = text.get(start..end) else { return out };
+    // `A-B-A` is three parts; `pre-chorus` is one.
+    let dashes_part = piece
+        .split_whitespace()
+        .any(|w| w.contains('-') && w.split('-').any(|p| p.chars().count() == 1));
+    for (i, c) in piece.char_indices() {
+        let at = start + i;
+        let parts_here = c.is_whitespace()
+            || matches!(c, '(' | ')' | '[' | ']' | ':' | '/' | '"')
+            || (c == '-' && dashes_part);
+        if parts_here || depth > 0 {
+            if let Some(from) = word.take() {
+                out.push((from, at));
+            }
+            match c {
+                '(' => {
+                    // `(x2)` says how often; anything else in brackets is a note.
+                    let closed = piece[i + 1..].split_once(')');
+                    depth = usize::from(
+                        closed.is_some_and(|(inner, _)| times_word(inner.trim()).is_none()),
+                    );
+                }
+                ')' => depth = 0,
+                _ => {}
+            }
+        } else if word.is_none() {
+            word = Some(at);
+        }
+    }
+    if let Some(from) = word {
+        out.push((from, end));
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parts(names: &[&str]) -> Vec<Part> {
+        names
+            .iter()
+            .map(|n| Part {
+                name: n.to_string(),
+                kind: part_word(n.split(' ').next().unwrap_or(""))
+                    .map_or(PartKind::Part, |(_, k)| k),
+                ..Part::default()
+            })
+            .collect()
+    }
+
+    fn order(text: &str, names: &[&str]) -> (String, Vec<String>) {
+        let parts = parts(names);
+        let line = Line::new(1, text);
+        let mut findings = Vec::new();
+        let order = read_order(&[(&line, 0)], &parts, &mut findings);
+        let all: Vec<&Part> = parts.iter().chain(&order.pauses).collect();
+        let said: Vec<&str> = order.items.iter().map(|i| all[i.part].name.as_str()).collect();
+        (said.join(" | "), findings.iter().map(|f| f.words.clone()).collect())
+    }
+
+    #[test]
+    fn orders_are_read_as_teachers_write_them() {
+        let names = ["Part A", "Part B", "Fill", "Break", "Ending"];
+        let expected = "Part A | Part B | Fill | Part A | Part B | Break | Part B | Ending";
+        for typed in [
+            "A B fill A B break B end",
+            "A, B, Fill, A, B, Break, B, Ending",
+            "A - B - Fill - A - B - Break - B - Ending",
+            "A-B-fill-A-B-break-B-end",
+            "Part A > Part B > Fill > Part A > Part B > Break > Part B > End",
+            "AB fill AB br B ending",
+            "Wait 16, A, B, Fill, A, B, Break, B, End",
+        ] {
+            let (said, unknown) = order(typed, &names);
+            assert_eq!(unknown, Vec::<String>::new(), "{typed}");
+            assert_eq!(said, expected, "{typed}");
+        }
+    }
+
+    #[test]
+    fn repeats_in_the_order_are_danced_again() {
+        let names = ["Part A", "Chorus", "Verse 2"];
+        assert_eq!(order("A x2 Chorus", &names).0, "Part A | Part A | Chorus");
+        assert_eq!(order("2x A, Chorus (x2)", &names).0, "Part A | Part A | Chorus | Chorus");
+        assert_eq!(order("A twice then Chorus", &names).0, "Part A | Part A | Chorus");
+        assert_eq!(order("A (32) verse 2 chorus", &names).0, "Part A | Verse 2 | Chorus");
+    }
+
+    #[test]
+    fn a_pause_in_the_order_is_danced_by_nobody() {
+        assert_eq!(order("A pause 4 A", &["Part A"]).0, "Part A | Pause | Part A");
+    }
+
+    #[test]
+    fn names_that_are_no_part_are_told() {
+        assert_eq!(order("A C A", &["Part A", "Part B"]).1, ["C"]);
+        assert_eq!(order("Lantern Wakl, A", &["Part A", "Lantern Walk"]).1, ["Lantern Wakl"]);
+    }
+}

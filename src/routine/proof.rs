@@ -1,0 +1,184 @@
+//! Proof-reading of a whole routine: feet and walls over the order, parts that nobody dances.
+
+use std::collections::HashSet;
+
+use crate::units::{Foot, Wall};
+
+use super::build::{FootClaim, WallClaim, from_lead};
+use super::finding::{Fault, Finding};
+use super::model::{Passage, Routine};
+use super::words::Line;
+
+/// What the sheet claims in one part.
+#[derive(Debug, Clone, Default)]
+pub struct PartClaims {
+    /// About feet.
+    pub feet: Vec<FootClaim>,
+    /// About walls.
+    pub walls: Vec<WallClaim>,
+}
+
+/// Holds the sheet's claims against what the movements give over the whole order.
+pub fn proof_read(
+    routine: &Routine,
+    claims: &[PartClaims],
+    lines: &[Line<'_>],
+    findings: &mut Vec<Finding>,
+) {
+    let walk = routine.walk();
+    let mut first_times: Vec<Option<&Passage>> = vec![None; routine.parts.len()];
+    for passage in &walk {
+        if let Some(first) = first_times.get_mut(passage.part) {
+            first.get_or_insert(passage);
+        }
+    }
+    for (part, claims) in claims.iter().enumerate() {
+        let first = first_times.get(part).copied().flatten();
+        check_feet(claims, first, findings);
+        if let Some(first) = first {
+            check_walls(claims, first.wall_before, findings);
+        }
+    }
+    check_use(routine, &first_times, lines, findings);
+    other_foot(routine, &walk, &first_times, findings);
+    if let Some(last) = walk.last()
+        && last.wall_after != Wall::Front
+    {
+        findings.push(Finding {
+            line: 0,
+            column: 1,
+            words: String::new(),
+            fault: Fault::EndsFacing { wall: last.wall_after },
+        });
+    }
+}
+
+/// A part's feet are right when they go together and start on the foot that is free there. A sheet may
+/// also write every part as if it started left.
+fn check_feet(claims: &PartClaims, first: Option<&Passage>, findings: &mut Vec<Finding>) {
+    if claims.feet.is_empty() {
+        return;
+    }
+    let danced = first.map_or(Foot::Left, |p| p.lead_foot);
+    let score = |lead: Foot| {
+        let wrong_claims = claims.feet.iter().filter(|c| c.wrong(lead) > 0).count();
+        let wrong_feet: usize = claims.feet.iter().map(|c| c.wrong(lead)).sum();
+        (wrong_claims, wrong_feet)
+    };
+    let written = if score(danced.other()) < score(danced) { danced.other() } else { danced };
+    for claim in &claims.feet {
+        let Some(foot) = claim.feet.iter().find(|f| f.typed != from_lead(f.from_left, written))
+        else {
+            continue;
+        };
+        let fault = if claim.lead {
+            Fault::LeadDiffers {
+                typed: foot.typed,
+                free: from_lead(foot.from_left, written),
+                first: false,
+            }
+        } else {
+            let [left, right] = &claim.lines;
+            Fault::FeetDiffer {
+                computed: if written == Foot::Left { left.clone() } else { right.clone() },
+                movement: foot.movement.clone(),
+                typed: foot.typed,
+                holds_weight: foot.needs_free_foot,
+            }
+        };
+        findings.push(found(claim, fault));
+    }
+    if written != danced
+        && danced == Foot::Left
+        && let Some(claim) = claims.feet.iter().find(|c| c.wrong(written) == 0)
+        && let Some(foot) = claim.feet.first()
+    {
+        let starts = first.is_some_and(|p| p.order_index == 0);
+        let fault = Fault::LeadDiffers {
+            typed: foot.typed,
+            free: from_lead(foot.from_left, danced),
+            first: starts,
+        };
+        findings.push(found(claim, fault));
+    }
+}
+
+fn found(claim: &FootClaim, fault: Fault) -> Finding {
+    Finding { line: claim.line, column: claim.column, words: claim.words.clone(), fault }
+}
+
+fn check_walls(claims: &PartClaims, start: Wall, findings: &mut Vec<Finding>) {
+    for claim in &claims.walls {
+        let computed = start.turned(claim.turn);
+        if claim.wall != computed {
+            findings.push(Finding {
+                line: claim.line,
+                column: claim.column,
+                words: claim.words.clone(),
+                fault: Fault::WallDiffers { typed: claim.wall, computed },
+            });
+        }
+    }
+}
+
+/// Parts that the order never names.
+fn check_use(
+    routine: &Routine,
+    first_times: &[Option<&Passage>],
+    lines: &[Line<'_>],
+    findings: &mut Vec<Finding>,
+) {
+    // A mistyped name in the order most likely means the part that seems unused; it is told once.
+    let meant: HashSet<String> = findings
+        .iter()
+        .filter_map(|f| match &f.fault {
+            Fault::UnknownPart { nearest } => nearest.clone(),
+            _ => None,
+        })
+        .collect();
+    let twice: HashSet<usize> = findings
+        .iter()
+        .filter(|f| matches!(f.fault, Fault::PartTwice { .. }))
+        .map(|f| f.line)
+        .collect();
+    for (part, first) in routine.parts.iter().zip(first_times) {
+        if first.is_some() || meant.contains(&part.name) || twice.contains(&part.line) {
+            continue;
+        }
+        let line = part.line.checked_sub(1).and_then(|l| lines.get(l));
+        findings.push(Finding {
+            line: part.line,
+            column: line.map_or(1, |l| l.column(l.indent())),
+            words: line.map_or_else(|| part.name.clone(), |l| l.typed.trim().to_string()),
+            fault: Fault::PartUnused { part: part.name.clone() },
+        });
+    }
+}
+
+/// Says once for each part that it comes back on the other foot.
+fn other_foot(
+    routine: &Routine,
+    walk: &[Passage],
+    first_times: &[Option<&Passage>],
+    findings: &mut Vec<Finding>,
+) {
+    let mut told = HashSet::new();
+    for passage in walk {
+        let Some(first) = first_times.get(passage.part).copied().flatten() else { continue };
+        let Some(part) = routine.parts.get(passage.part) else { continue };
+        let danced = part.steps().any(|s| !s.moves.is_empty());
+        if danced && passage.lead_foot != first.lead_foot && told.insert(passage.part) {
+            let line = routine.order.get(passage.order_index).map_or(part.line, |o| o.line);
+            findings.push(Finding {
+                line,
+                column: 1,
+                words: part.name.clone(),
+                fault: Fault::OtherFoot {
+                    part: part.name.clone(),
+                    time_round: passage.time_round,
+                    lead: passage.lead_foot,
+                },
+            });
+        }
+    }
+}

@@ -1,0 +1,341 @@
+//! Words as teachers type them: folding of typography, numbers, counts, turns, and nearest names.
+
+use crate::units::Foot;
+
+/// A line of the sheet, its typography made plain character by character, so that a place in `text`
+/// is the same place in what was typed.
+#[derive(Debug, Clone)]
+pub struct Line<'a> {
+    /// 1-based.
+    pub number: usize,
+    /// As typed, without its line end.
+    pub typed: &'a str,
+    /// Plain: one sort of dash, quote and space.
+    pub text: String,
+}
+
+impl<'a> Line<'a> {
+    /// Folds a typed line.
+    pub fn new(number: usize, typed: &'a str) -> Line<'a> {
+        Line { number, typed, text: typed.chars().map(plain).collect() }
+    }
+
+    /// 1-based column, in characters, of a byte offset into `text`.
+    pub fn column(&self, at: usize) -> usize {
+        self.text.get(..at).map_or(1, |before| before.chars().count() + 1)
+    }
+
+    /// What was typed from byte `from` to byte `to` of `text`, trimmed.
+    pub fn typed_between(&self, from: usize, to: usize) -> String {
+        let (Some(before), Some(within)) = (self.text.get(..from), self.text.get(from..to)) else {
+            return self.typed.trim().to_string();
+        };
+        let skip = before.chars().count();
+        let words: String = self.typed.chars().skip(skip).take(within.chars().count()).collect();
+        words.trim().to_string()
+    }
+
+    /// Byte offset in `text` of its first character that is not a space.
+    pub fn indent(&self) -> usize {
+        self.text.len() - self.text.trim_start().len()
+    }
+}
+
+fn plain(c: char) -> char {
+    match c {
+        '\u{2010}'..='\u{2015}' | '\u{2212}' | '\u{FE58}' | '\u{FE63}' | '\u{FF0D}' => '-',
+        '\u{2018}' | '\u{2019}' | '\u{201A}' | '\u{2032}' | '`' | '\u{00B4}' => '\'',
+        '\u{201C}'..='\u{201F}' | '\u{00AB}' | '\u{00BB}' | '\u{2033}' => '"',
+        '\u{00D7}' | '\u{2715}' | '\u{2716}' => 'x',
+        '\u{2044}' | '\u{2215}' => '/',
+        '\u{2192}' | '\u{21D2}' | '\u{25B6}' => '>',
+        '\u{FF1A}' => ':',
+        '\u{FF08}' => '(',
+        '\u{FF09}' => ')',
+        '\u{FF0C}' | '\u{3001}' => ',',
+        '\u{2022}' | '\u{00B7}' | '\u{25CF}' => '\u{2022}',
+        c if c.is_whitespace() || c.is_control() || c == '\u{FEFF}' => ' ',
+        c => c,
+    }
+}
+
+/// The key under which a name is looked up: lower case, letters, digits and signs, single spaces.
+pub fn key(name: &str) -> String {
+    let mut out = String::with_capacity(name.len());
+    for word in name.split(|c: char| c.is_whitespace() || matches!(c, '-' | '_' | '.' | ',' | '\''))
+    {
+        if word.is_empty() {
+            continue;
+        }
+        if !out.is_empty() {
+            out.push(' ');
+        }
+        out.extend(word.chars().flat_map(char::to_lowercase));
+    }
+    out
+}
+
+/// The name among `names` that `typed` most likely means; `None` when nothing is near.
+pub fn nearest<'n>(typed: &str, names: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
+    let typed = key(typed);
+    let length = typed.chars().count();
+    if length == 0 || length > 60 {
+        return None;
+    }
+    let mut best: Option<(f64, &str)> = None;
+    for name in names {
+        let name_key = key(name);
+        let longer = length.max(name_key.chars().count());
+        if longer > 60 {
+            continue;
+        }
+        // A third of the letters may be wrong, one at least: more than that is another word.
+        let allowed = ((longer + 1) / 3).max(1).min(longer.saturating_sub(1));
+        let wrong = strsim::osa_distance(&typed, &name_key);
+        let shared_start = name_key.starts_with(&typed) && length >= 4;
+        if wrong > allowed && !shared_start {
+            continue;
+        }
+        let score = wrong as f64 - strsim::jaro_winkler(&typed, &name_key);
+        if best.is_none_or(|(s, _)| score < s) {
+            best = Some((score, name));
+        }
+    }
+    best.map(|(_, name)| name)
+}
+
+/// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
+pub fn number(word: &str) -> Option<u32> {
+    const WORDS: [&str; 21] = [
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+        "twenty",
+    ];
+    if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
+        return word.parse().ok();
+    }
+    if word.len() > 9 {
+        return None;
+    }
+    let lower = word.to_lowercase();
+    if lower == "thirty-two" {
+        return Some(32);
+    }
+    WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
+}
+
+/// Whether a word means counts: `counts`, `cts`, `beats`.
+pub fn is_counts_word(word: &str) -> bool {
+    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+    matches!(
+        word.as_str(),
+        "count" | "counts" | "ct" | "cts" | "cnt" | "cnts" | "beat" | "beats" | "bt" | "bts" | "c"
+    )
+}
+
+/// Reads a length: `32`, `32 counts`, `4 eights`, `2 eights and 4`, `4x8`, `8 bars`. Gives the counts
+/// and how many words were used. A bare number is a length too.
+pub fn length(words: &[&str]) -> Option<(u32, usize)> {
+    let first = words.first()?.trim_matches(|c: char| matches!(c, ':' | '.' | '='));
+    let lower = first.to_lowercase();
+    if let Some((times, each)) = lower.split_once('x')
+        && let (Some(times), Some(each)) = (number(times), number(each))
+    {
+        let used = 1 + usize::from(words.get(1).is_some_and(|w| is_counts_word(w)));
+        return Some((times.saturating_mul(each), used));
+    }
+    let (n, mut used) = match number(first) {
+        Some(n) => (n, 1),
+        None => {
+            // `32cts`, `32-count`
+            let digits: String = lower.chars().take_while(char::is_ascii_digit).collect();
+            let unit = lower[digits.len()..].trim_start_matches('-');
+            return is_counts_word(unit).then_some(()).and_then(|()| Some((number(&digits)?, 1)));
+        }
+    };
+    let unit = words.get(1).map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase());
+    let mut counts = n;
+    match unit.as_deref() {
+        Some("eights" | "8s" | "8's" | "phrases") => {
+            counts = n.saturating_mul(8);
+            used = 2;
+        }
+        Some("eight" | "8" | "of" | "x") => {
+            let of = matches!(unit.as_deref(), Some("of" | "x"));
+            let each = words.get(if of { 2 } else { 1 }).and_then(|w| number(w));
+            if each == Some(8) || (of && each.is_some()) {
+                counts = n.saturating_mul(each.unwrap_or(8));
+                used = if of { 3 } else { 2 };
+            }
+        }
+        // A bar has four counts in the music that is clogged to: common practice.
+        Some("bars" | "bar" | "measures") => {
+            counts = n.saturating_mul(4);
+            used = 2;
+        }
+        Some(word) if is_counts_word(word) => used = 2,
+        _ => {}
+    }
+    let mut rest = &words[used.min(words.len())..];
+    if rest.first().is_some_and(|w| matches!(w.to_lowercase().as_str(), "and" | "plus" | "+" | "&"))
+        && counts != n
+        && let Some(more) = rest.get(1).and_then(|w| number(w))
+    {
+        counts = counts.saturating_add(more);
+        used += 2;
+        rest = &rest[2..];
+        used += usize::from(rest.first().is_some_and(|w| is_counts_word(w)));
+    }
+    Some((counts, used))
+}
+
+/// A turn as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Turn {
+    /// Quarter turns, right positive. Of a turn without a direction that needs one: as if right.
+    pub quarters: i32,
+    /// Whether the direction was needed but missing: a quarter or three quarters.
+    pub undirected: bool,
+    /// Whether it holds for each time the step is danced.
+    pub each: bool,
+}
+
+/// Reads a turn at the start of `words`: `turn 1/4 L`, `1/2 right`, `360`, `full turn left`, `¼L`. Gives
+/// the turn and how many words were used.
+pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
+    let mut quarters = None;
+    let mut side = None;
+    let (mut each, mut said_turn, mut used) = (false, false, 0);
+    for (i, word) in words.iter().enumerate() {
+        let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ':' | '°')).to_lowercase();
+        match bare.as_str() {
+            "turn" | "turns" | "turning" | "pivot" | "spin" | "roll" | "rotate" => said_turn = true,
+            "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
+                side = Some(-1)
+            }
+            "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
+            "each" | "ea" | "every" if quarters.is_some() => each = true,
+            "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
+            other => match fraction(other) {
+                Some((q, s)) if quarters.is_none() => {
+                    quarters = Some(q);
+                    side = s.or(side);
+                }
+                _ => break,
+            },
+        }
+        used = i + 1;
+    }
+    let quarters: i32 = match quarters {
+        Some(q) => q,
+        // "turn left" alone says no amount; it is a note.
+        None => return None,
+    };
+    // A bare fraction, without a side and without the word, is no turn: it may be anything.
+    if side.is_none() && !said_turn && quarters != 4 {
+        return None;
+    }
+    let undirected = side.is_none() && quarters % 2 != 0;
+    Some((Turn { quarters: quarters * side.unwrap_or(1), undirected, each }, used))
+}
+
+/// A fraction of a turn in quarters, with the side when it is typed on to it: `1/4`, `½`, `360`, `¼L`.
+fn fraction(word: &str) -> Option<(i32, Option<i32>)> {
+    let (word, side) = match word.chars().last() {
+        Some('l') if word != "full" => (&word[..word.len() - 1], Some(-1)),
+        Some('r') if word != "quarter" => (&word[..word.len() - 1], Some(1)),
+        _ => (word, None),
+    };
+    let quarters = match word.trim_end_matches(['°', '-']) {
+        "1/4" | "¼" | "quarter" | "90" => 1,
+        "1/2" | "½" | "half" | "180" | "2/4" => 2,
+        "3/4" | "¾" | "270" => 3,
+        "full" | "360" | "4/4" | "1/1" => 4,
+        "1-1/4" | "1¼" => 5,
+        "1-1/2" | "1½" => 6,
+        "720" => 8,
+        _ => return None,
+    };
+    Some((quarters, side))
+}
+
+/// A foot as typed: `L`, `left`, `R`, `right`.
+pub fn foot(word: &str) -> Option<Foot> {
+    match word.trim_matches(|c: char| matches!(c, '.' | ',' | '(' | ')')) {
+        "L" | "l" => Some(Foot::Left),
+        "R" | "r" => Some(Foot::Right),
+        w if w.eq_ignore_ascii_case("left") || w.eq_ignore_ascii_case("lt") => Some(Foot::Left),
+        w if w.eq_ignore_ascii_case("right") || w.eq_ignore_ascii_case("rt") => Some(Foot::Right),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_read_as_teachers_write_them() {
+        let read = |s: &str| length(&s.split_whitespace().collect::<Vec<_>>()).map(|(n, _)| n);
+        assert_eq!(read("32"), Some(32));
+        assert_eq!(read("32 counts"), Some(32));
+        assert_eq!(read("32cts"), Some(32));
+        assert_eq!(read("4 eights"), Some(32));
+        assert_eq!(read("4 x 8"), Some(32));
+        assert_eq!(read("4x8"), Some(32));
+        assert_eq!(read("2 eights and 4"), Some(20));
+        assert_eq!(read("sixteen beats"), Some(16));
+        assert_eq!(read("soon"), None);
+        assert_eq!(read("99999999999"), None);
+    }
+
+    #[test]
+    fn turns_are_read_as_teachers_write_them() {
+        let read =
+            |s: &str| turn(&s.split_whitespace().collect::<Vec<_>>()).map(|(t, _)| t.quarters);
+        assert_eq!(read("turn 1/4 L"), Some(-1));
+        assert_eq!(read("turn left 1/4"), Some(-1));
+        assert_eq!(read("1/2 right"), Some(2));
+        assert_eq!(read("¼L"), Some(-1));
+        assert_eq!(read("360"), Some(4));
+        assert_eq!(read("full turn left"), Some(-4));
+        assert_eq!(read("left"), None);
+        assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
+        assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);
+    }
+
+    #[test]
+    fn nearest_names_are_near() {
+        let names = ["Triple basic", "Rocking chair", "Fancy double"];
+        assert_eq!(nearest("Rocking chiar", names), Some("Rocking chair"));
+        assert_eq!(nearest("Fansy Doubel", names), Some("Fancy double"));
+        assert_eq!(nearest("Waltz across", names), None);
+        assert_eq!(nearest("", names), None);
+    }
+
+    #[test]
+    fn places_are_counted_in_characters() {
+        let line = Line::new(1, "\u{5E9}\u{5D9}\u{5E8} – Tripple");
+        let at = line.text.find("Tripple").unwrap();
+        assert_eq!(line.column(at), 7);
+        assert_eq!(line.typed_between(0, at), "שיר –");
+    }
+}

@@ -1,0 +1,71 @@
+//! Exports: a song map in other programs' formats.
+//!
+//! Input: a [`SongMap`]; output: the bytes of a file. One trait, one file per format; nothing here
+//! writes to disk.
+
+mod beats;
+mod captions;
+mod jams;
+mod midi;
+mod phrases;
+
+use crate::error::{Error, Result};
+use crate::rhythm::Grid;
+use crate::song::SongMap;
+
+/// A format that a song map can be written in.
+trait Export {
+    /// The whole file.
+    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>>;
+}
+
+/// The formats there are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// Beat times and places in the bar, as text.
+    Beats,
+    /// Phrases with their times and lengths, as text.
+    Phrases,
+    /// WebVTT captions that count along.
+    Captions,
+    /// Standard MIDI File: tempo map, bars, markers.
+    Midi,
+    /// JAMS annotation.
+    Jams,
+}
+
+impl Format {
+    /// All of them.
+    pub const ALL: [Format; 5] =
+        [Format::Beats, Format::Phrases, Format::Captions, Format::Midi, Format::Jams];
+
+    /// A song map in this format.
+    ///
+    /// # Errors
+    /// [`Error::NoPulse`] when the map holds no beats.
+    pub fn bytes(self, song: &SongMap) -> Result<Vec<u8>> {
+        let export: &dyn Export = match self {
+            Format::Beats => &beats::Beats,
+            Format::Phrases => &phrases::Phrases,
+            Format::Captions => &captions::Captions,
+            Format::Midi => &midi::Midi,
+            Format::Jams => &jams::Jams,
+        };
+        export.bytes(song)
+    }
+
+    /// Whether the file is text, so that a terminal can show it.
+    pub fn is_text(self) -> bool {
+        self != Format::Midi
+    }
+}
+
+/// The corrected grid, which must have beats.
+fn grid_with_beats(song: &SongMap) -> Result<Grid> {
+    let grid = song.corrected_grid();
+    if grid.beats_s.is_empty() {
+        let path = song.recording.file.clone().into();
+        return Err(Error::NoPulse { path, why: "its song map holds no beats".into() });
+    }
+    Ok(grid)
+}

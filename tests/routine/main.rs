@@ -1,0 +1,52 @@
+//! The routine reader against sheets as teachers type them.
+
+mod mistakes;
+mod mutations;
+mod property;
+mod sheets;
+
+use std::path::PathBuf;
+
+use hoofbeat::routine::{Finding, Routine, parse};
+
+/// The sheets in `fixtures/routines` whose names do not say that they have mistakes.
+fn sound_sheets() -> Vec<(String, String)> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/routines");
+    let mut out: Vec<(String, String)> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "txt"))
+        .map(|path| {
+            let name = path.file_name().unwrap().to_string_lossy().into_owned();
+            let text = std::fs::read_to_string(&path).unwrap();
+            (name, text)
+        })
+        .filter(|(name, _)| !name.contains("mistake"))
+        .collect();
+    out.sort();
+    out
+}
+
+fn mistakes(text: &str) -> Vec<String> {
+    parse(text).1.iter().filter(|f| f.is_mistake()).map(Finding::to_string).collect()
+}
+
+fn remarks(text: &str) -> Vec<String> {
+    parse(text).1.iter().filter(|f| !f.is_mistake()).map(Finding::to_string).collect()
+}
+
+/// The routine of a sheet that has no mistakes.
+fn sound(text: &str) -> Routine {
+    let (routine, findings) = parse(text);
+    let wrong: Vec<String> =
+        findings.iter().filter(|f| f.is_mistake()).map(Finding::to_string).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}\n{text}");
+    routine
+}
+
+/// Names of the parts in the order in which they are danced.
+fn danced(routine: &Routine) -> String {
+    let names: Vec<&str> =
+        routine.order.iter().map(|o| routine.parts[o.part].name.as_str()).collect();
+    names.join(" | ")
+}

@@ -1,0 +1,107 @@
+"""Writes a checkpoint as the product's weights, and a small fixture to check the product's inference against.
+
+    python3 export.py CHECKPOINT ../src/rhythm/weights.bin [--fixture ../src/rhythm/network_fixture.bin]
+
+weights.bin, little-endian: the bytes `HBNET001`; u32 bands, attacks, patch channels, fold, fast width, slow width, taps,
+number of fast dilations, number of slow ones, then the dilations; f32 mean and scale of each input value; then the
+layers as IEEE half floats, batch norms folded in, in the order that they run. A convolution is its taps from past to
+future, each a matrix [in, out] in rows, then the bias. The patch layer is [channel, time, band], then the bias.
+
+fixture: u32 frames, then f32 [frames, values] of input, then f32 [frames, 2] of probabilities (beat, downbeat).
+"""
+import argparse
+import struct
+
+import numpy as np
+import torch
+
+from model import Net
+
+
+def fold(weight, norm):
+    """Weight and bias of a convolution followed by a batch norm."""
+    s = norm.weight / torch.sqrt(norm.running_var + norm.eps)
+    return weight * s.view(-1, *[1] * (weight.dim() - 1)), norm.bias - norm.running_mean * s
+
+
+def folded(net):
+    """The arrays in file order, as float16, and a copy of the net with exactly these weights."""
+    out = []
+
+    def put(t):
+        h = t.detach().cpu().numpy().astype(np.float16)
+        out.append(h.ravel())
+        return torch.from_numpy(h.astype(np.float32))
+
+    def conv(weight, bias):
+        w = put(weight.permute(2, 1, 0).contiguous())          # [taps, in, out]
+        return w.permute(2, 1, 0).contiguous(), put(bias)
+
+    def plain(layer):
+        layer.weight.data, layer.bias.data = conv(layer.weight, layer.bias)
+
+    def normed(layer, norm, two_d=False):
+        w, b = fold(layer.weight, norm)
+        if two_d:
+            w, b = put(w[:, 0]).unsqueeze(1), put(b)
+        else:
+            w, b = conv(w, b)
+        layer.weight.data = w
+        norm.weight.data, norm.bias.data = torch.ones_like(b), b
+        norm.running_mean.zero_(), norm.running_var.fill_(1 - norm.eps)
+
+    def block(b):
+        normed(b.conv, b.norm)
+        plain(b.mix)
+
+    normed(net.patch, net.patch_norm, True)
+    normed(net.dense, net.dense_norm)
+    [block(b) for b in net.fast]
+    plain(net.down)
+    [block(b) for b in net.slow]
+    plain(net.up)
+    block(net.last)
+    plain(net.head)
+    return np.concatenate(out)
+
+
+def main():
+    ap = argparse.ArgumentParser()
+    ap.add_argument("checkpoint"), ap.add_argument("weights"), ap.add_argument("--fixture")
+    a = ap.parse_args()
+    ck = torch.load(a.checkpoint, map_location="cpu")
+    net = Net(**ck["cfg"])
+    net.load_state_dict(ck["state"])
+    net.eval()
+    c = ck["cfg"]
+    with torch.no_grad():
+        x = torch.rand(1, 200, c["bands"] + c["attacks"])
+        before = torch.sigmoid(net(x)[0])
+        data = folded(net)
+        after = torch.sigmoid(net(x)[0])
+        print("largest change by folding and rounding:", float((before - after).abs().max()))
+    with open(a.weights, "wb") as f:
+        f.write(b"HBNET001")
+        f.write(struct.pack("<9I", c["bands"], c["attacks"], c["patch"], c["fold"], c["fast"], c["slow"], c["taps"],
+                            len(c["fast_dil"]), len(c["slow_dil"])))
+        f.write(np.array(c["fast_dil"] + c["slow_dil"], "<u4").tobytes())
+        f.write(net.mean.numpy().astype("<f4").tobytes() + net.scale.numpy().astype("<f4").tobytes())
+        f.write(data.astype("<f2").tobytes())
+    if a.fixture:
+        # Made-up features with something like beats in them: no recording needed.
+        rng = np.random.default_rng(5)
+        n, v = 203, c["bands"] + c["attacks"]
+        x = rng.uniform(.1, .5, (n, v)).astype(np.float32)
+        for k in range(4, n, 25):
+            x[k:k + 4] += rng.uniform(.2, .5, v).astype(np.float32)
+        pad = np.zeros(((n + 3) // 4 * 4, v), np.float32)
+        pad[:n] = x
+        with torch.no_grad():
+            y = torch.sigmoid(net(torch.from_numpy(pad)[None])[0])[0, :n].numpy()
+        with open(a.fixture, "wb") as f:
+            f.write(struct.pack("<I", n) + x.astype("<f4").tobytes() + y.astype("<f4").tobytes())
+    print(len(data), "weights,", net.macs(), "multiply-adds a frame")
+
+
+if __name__ == "__main__":
+    main()
