@@ -9,7 +9,7 @@ fn main() -> ExitCode {
     match cli::run(cli::args::Cli::parse()) {
         Ok(outcome) => outcome.into(),
         Err(error) => {
-            eprintln!("hoofbeat: {error}");
+            eprintln!("error: {error}");
             if let Some(advice) = error.advice() {
                 eprintln!("  {advice}");
             }
