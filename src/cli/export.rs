@@ -10,7 +10,7 @@ use crate::song::SongMap;
 use crate::teach::Format;
 
 use super::args::Output;
-use super::output;
+use super::{Outcome, output};
 
 /// Writes beats, phrases, captions or a tempo map for other programs.
 #[derive(Debug, Args)]
@@ -57,7 +57,7 @@ impl From<FormatArg> for Format {
 ///
 /// # Errors
 /// Those of [`SongMap::load`], [`Format::bytes`] and of writing.
-pub fn run(args: &ExportArgs) -> Result<()> {
+pub fn run(args: &ExportArgs) -> Result<Outcome> {
     let format = Format::from(args.format);
     let bytes = format.bytes(&SongMap::load(&args.map)?)?;
     let path = args.output.output.as_deref();
@@ -65,5 +65,6 @@ pub fn run(args: &ExportArgs) -> Result<()> {
     if to_stdout && !format.is_text() && std::io::stdout().is_terminal() {
         return Err(Error::Usage("this format is not text; name a file for it with -o".into()));
     }
-    output::write(path, &bytes, args.output.force)
+    output::write(path, &bytes, args.output.force)?;
+    Ok(Outcome::Done)
 }

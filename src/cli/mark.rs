@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::song::marks::{Correction, words};
 use crate::song::{Done, Mark, SongMap};
 
-use super::output;
+use super::{Outcome, output};
 
 pub(super) mod listing;
 
@@ -111,7 +111,7 @@ impl Words {
 ///
 /// # Errors
 /// Those of [`SongMap::update`] and [`SongMap::mark`].
-pub fn run(args: &MarkArgs) -> Result<()> {
+pub fn run(args: &MarkArgs) -> Result<Outcome> {
     let mark = match &args.what {
         None | Some(What::List) => None,
         Some(what) => Some(understood(what)?),
@@ -131,14 +131,15 @@ pub fn run(args: &MarkArgs) -> Result<()> {
     if let Some(path) = &args.output {
         output::write(Some(path), &map.to_bytes(path)?, args.force)?;
         if path.as_os_str() == "-" {
-            return Ok(());
+            return Ok(Outcome::Done);
         }
     }
     let answer = match args.json {
         true => listing::json(&map, done.as_ref())?,
         false => text(args, &map, done.as_ref()),
     };
-    output::write(None, answer.as_bytes(), false)
+    output::write(None, answer.as_bytes(), false)?;
+    Ok(Outcome::Done)
 }
 
 fn text(args: &MarkArgs, map: &SongMap, done: Option<&Done>) -> String {

@@ -42,11 +42,11 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
     match cli.command {
         Command::Listen(args) => listen::run(&args),
         Command::Check(args) => check::run(&args),
-        Command::Mark(args) => mark::run(&args).map(|()| Outcome::Done),
+        Command::Mark(args) => mark::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Demo(args) => demo::run(&args),
-        Command::Export(args) => export::run(&args).map(|()| Outcome::Done),
+        Command::Export(args) => export::run(&args),
     }
 }
