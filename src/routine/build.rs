@@ -1,14 +1,14 @@
 //! A part built from its lines: steps, and what the sheet claims about feet, timing, counts and walls.
 
-use crate::units::{Foot, Wall};
+use crate::units::Foot;
 
 use super::book::Book;
+use super::claims::{FootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
+use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::model::{StepLine, StepUse};
-use super::movement::{MovementUse, Source, Timing, Weight};
-use super::notation::{TimingCheck, check_timing, timing_line};
-use super::step_line::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
+use super::movement::{MovementUse, Source, Timing};
 use super::words::Line;
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
@@ -34,67 +34,6 @@ pub struct Reading {
     pub numbers_are_counts: bool,
     /// `repeat` alone repeats all that stands above it, not the line before.
     pub repeat_all: bool,
-}
-
-/// What the sheet says about feet, to be held against what the movements give.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FootClaim {
-    /// Line, column and words of it.
-    pub line: usize,
-    /// Column, 1-based.
-    pub column: usize,
-    /// As typed.
-    pub words: String,
-    /// Each foot typed, with the foot that the movements give when the part starts with the left foot
-    /// free, the movement, and how it moves the weight.
-    pub feet: Vec<ClaimedFoot>,
-    /// Whether it is said of a start only, not of each movement.
-    pub lead: bool,
-    /// What the movements give as a feet line, starting left and starting right.
-    pub lines: [String; 2],
-}
-
-/// One foot of a claim.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ClaimedFoot {
-    /// The foot typed.
-    pub typed: Foot,
-    /// What the movements give when the part starts with the left foot free.
-    pub from_left: Foot,
-    /// The movement, as written.
-    pub movement: String,
-    /// Whether a foot that holds the weight cannot do it.
-    pub needs_free_foot: bool,
-}
-
-impl FootClaim {
-    /// How many of its feet are wrong when the part starts with `lead` free.
-    pub fn wrong(&self, lead: Foot) -> usize {
-        self.feet.iter().filter(|f| f.typed != from_lead(f.from_left, lead)).count()
-    }
-}
-
-/// Turns a foot reckoned from the left into that of a part that starts on `lead`.
-pub fn from_lead(from_left: Foot, lead: Foot) -> Foot {
-    match lead {
-        Foot::Left => from_left,
-        Foot::Right => from_left.other(),
-    }
-}
-
-/// A wall that the sheet says is faced, with the quarter turns from the part's start to there.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WallClaim {
-    /// Line, 1-based.
-    pub line: usize,
-    /// Column, 1-based.
-    pub column: usize,
-    /// As typed.
-    pub words: String,
-    /// The wall stated.
-    pub wall: Wall,
-    /// Quarter turns from the start of the part.
-    pub turn: i32,
 }
 
 /// A part as built.
@@ -161,36 +100,36 @@ pub fn build(
 
 /// The steps that feet and timing lines are held against.
 #[derive(Clone)]
-struct Last {
+pub(super) struct Last {
     /// The foot free before the line, when the part starts left.
-    free: Foot,
+    pub(super) free: Foot,
     /// Steps of the line.
-    steps: Vec<StepUse>,
+    pub(super) steps: Vec<StepUse>,
     /// One time of the last item.
-    once: Option<(Foot, StepUse)>,
+    pub(super) once: Option<(Foot, StepUse)>,
     /// Whether a timing line may place its movements.
-    may_place: bool,
+    pub(super) may_place: bool,
 }
 
-struct Builder<'b> {
-    out: Built,
-    reading: Reading,
-    book: &'b Book,
-    same_as: SameAs<'b>,
-    room: usize,
+pub(super) struct Builder<'b> {
+    pub(super) out: Built,
+    pub(super) reading: Reading,
+    pub(super) book: &'b Book,
+    pub(super) same_as: SameAs<'b>,
+    pub(super) room: usize,
     /// Steps made so far.
-    made: usize,
+    pub(super) made: usize,
     /// The foot that is free here, when the part starts with the left foot free.
-    free: Foot,
+    pub(super) free: Foot,
     /// Quarter turns since the part's start.
-    turned: i32,
-    last: Option<Last>,
+    pub(super) turned: i32,
+    pub(super) last: Option<Last>,
     /// A turn that stands before the first step.
-    turn_waiting: i32,
+    pub(super) turn_waiting: i32,
 }
 
 impl Builder<'_> {
-    fn find(&mut self, line: &Line<'_>, place: Place, fault: Fault) {
+    pub(super) fn find(&mut self, line: &Line<'_>, place: Place, fault: Fault) {
         self.out.findings.push(finding(line, place, fault));
     }
 
@@ -376,7 +315,7 @@ impl Builder<'_> {
         self.compare_variant(line, place, &step, own)
     }
 
-    fn compare_variant(
+    pub(super) fn compare_variant(
         &mut self,
         line: &Line<'_>,
         place: Place,
@@ -479,166 +418,6 @@ impl Builder<'_> {
         let plain = Item { turn_each: false, ..item.clone() };
         self.push(line, &plain, steps, here)
     }
-
-    /// What an item says of its foot and wall.
-    fn item_claims(&mut self, line: &Line<'_>, item: &Item, free: Foot, steps: &[StepUse]) {
-        if !steps.is_empty() {
-            let mut free = free;
-            // Two feet for two times; one foot for the start alone.
-            let mut starts = Vec::new();
-            for step in steps {
-                starts.push(free);
-                free = step.free_foot_after(free);
-            }
-            for (i, (foot, place)) in item.leads.iter().enumerate() {
-                let Some(start) = starts.get(i) else { break };
-                self.out.feet.push(FootClaim {
-                    line: line.number,
-                    column: line.column(place.0),
-                    words: line.typed_between(place.0, place.1),
-                    feet: vec![ClaimedFoot {
-                        typed: *foot,
-                        from_left: *start,
-                        movement: String::new(),
-                        needs_free_foot: true,
-                    }],
-                    lead: true,
-                    lines: [String::new(), String::new()],
-                });
-            }
-        }
-        if let Some((wall, place)) = item.wall {
-            self.out.walls.push(WallClaim {
-                line: line.number,
-                column: line.column(place.0),
-                words: line.typed_between(place.0, place.1),
-                wall,
-                turn: self.turned + self.turn_waiting,
-            });
-        }
-    }
-
-    /// Movements under a step's name: they say what the step is, and are not danced once more.
-    fn breakdown(&mut self, line: &Line<'_>, parsed: &Parsed) {
-        for (fault, place) in &parsed.faults {
-            self.find(line, *place, fault.clone());
-        }
-        let Some(item) = parsed.items.first() else { return };
-        let (Some(own), Some(last)) = (&item.moves, self.last.clone()) else { return };
-        let Some((free, step)) = last.once else { return };
-        let own = self.compare_variant(line, item.place, &step, own);
-        // The line's steps take the sheet's movements, and their turn where the name says none.
-        if let Some(above) = self.out.lines.last_mut() {
-            let turned: i32 = above.steps.iter().map(|s| s.turn).sum();
-            let more = if turned == 0 { item.turn } else { 0 };
-            for danced in above.steps.iter_mut().filter(|s| s.name == step.name) {
-                *danced = StepUse { turn: danced.turn + more, ..own.clone() };
-                self.turned += more;
-            }
-            self.free = above.free_foot_after(last.free);
-            self.last = Some(Last {
-                steps: above.steps.clone(),
-                once: Some((free, own)),
-                free: last.free,
-                may_place: false,
-            });
-        }
-    }
-
-    fn feet(&mut self, line: &Line<'_>, typed: &[Foot]) {
-        let whole = (line.indent(), line.text.trim_end().len());
-        let Some(last) = self.last.clone() else {
-            self.find(line, whole, Fault::NothingAbove { what: "feet" });
-            return;
-        };
-        let all = feet_of(&last.steps, last.free);
-        let once = last.once.as_ref().map(|(free, step)| {
-            (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
-        });
-        let (expected, free, steps) = if typed.len() == all.len() {
-            (all, last.free, last.steps)
-        } else {
-            match once {
-                Some((feet, free, steps)) if typed.len() == feet.len() => (feet, free, steps),
-                _ => {
-                    if !all.is_empty() {
-                        let moves = match &once {
-                            Some((feet, ..))
-                                if feet.len().abs_diff(typed.len())
-                                    < all.len().abs_diff(typed.len()) =>
-                            {
-                                feet.len()
-                            }
-                            _ => all.len(),
-                        };
-                        self.find(line, whole, Fault::FeetNumber { typed: typed.len(), moves });
-                    }
-                    return;
-                }
-            }
-        };
-        let written = |lead: Foot| {
-            let mut free = from_lead(free, lead);
-            let mut words = Vec::new();
-            for step in &steps {
-                words.push(step.feet_line(free));
-                free = step.free_foot_after(free);
-            }
-            words.join("  ")
-        };
-        self.out.feet.push(FootClaim {
-            line: line.number,
-            column: line.column(whole.0),
-            words: line.typed_between(whole.0, whole.1),
-            feet: typed
-                .iter()
-                .zip(expected)
-                .map(|(typed, (from_left, movement, needs_free_foot))| ClaimedFoot {
-                    typed: *typed,
-                    from_left,
-                    movement,
-                    needs_free_foot,
-                })
-                .collect(),
-            lead: false,
-            lines: [written(Foot::Left), written(Foot::Right)],
-        });
-    }
-
-    fn timing(&mut self, line: &Line<'_>, words: &[Vec<char>]) {
-        let whole = (line.indent(), line.text.trim_end().len());
-        let Some(last) = self.last.clone() else {
-            self.find(line, whole, Fault::NothingAbove { what: "timing" });
-            return;
-        };
-        let all = moves_in_a_row(&last.steps);
-        let once = last.once.as_ref().map(|(_, step)| step.moves.clone()).unwrap_or_default();
-        if all.is_empty() {
-            return;
-        }
-        let whole_line = check_timing(&all, words);
-        let one = check_timing(&once, words);
-        if whole_line == TimingCheck::Same || one == TimingCheck::Same {
-            return;
-        }
-        match (one, last.may_place) {
-            (TimingCheck::Placed(places, counts), true) => {
-                if let Some(above) = self.out.lines.last_mut() {
-                    for step in &mut above.steps {
-                        for (m, places) in step.moves.iter_mut().zip(&places) {
-                            m.sounds.clone_from(places);
-                        }
-                        step.counts = counts;
-                    }
-                }
-            }
-            (TimingCheck::Order(mark), _) => self.find(line, whole, Fault::TimingOrder { mark }),
-            (_, _) => {
-                let shown = if words.len() > once.len() { &all } else { &once };
-                self.find(line, whole, Fault::TimingDiffers { computed: timing_line(shown) });
-            }
-        }
-    }
 }
 
 /// A finding at a place of a line.
@@ -659,34 +438,4 @@ fn plain_codes(moves: &[MovementUse]) -> Vec<&'static str> {
         .filter(|m| !m.movement.completes && m.movement.timing != Timing::SilentUpbeat)
         .map(|m| m.movement.code)
         .collect()
-}
-
-/// Each foot that sounds, with its movement and whether only the free foot can do it.
-fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
-    let mut free = free;
-    let mut out = Vec::new();
-    for m in steps.iter().flat_map(|s| &s.moves) {
-        let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
-        out.extend(
-            m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
-        );
-        free = m.free_after(free);
-    }
-    out
-}
-
-/// The movements of steps danced one after another, with their places in the whole.
-fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
-    let mut out = Vec::new();
-    let mut before = 0;
-    for step in steps {
-        out.extend(step.moves.iter().cloned().map(|mut m| {
-            for sound in &mut m.sounds {
-                *sound += before * super::movement::QUARTERS_PER_COUNT;
-            }
-            m
-        }));
-        before = u32::saturating_add(before, step.counts).min(1 << 20);
-    }
-    out
 }

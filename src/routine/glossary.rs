@@ -190,6 +190,7 @@ pub fn name_key(name: &str) -> String {
     let key = key(name);
     let singular = |w: &str| -> String {
         match w.strip_suffix('s') {
+            _ if w.ends_with("shes") || w.ends_with("ches") => w[..w.len() - 2].to_string(),
             Some(stem) if w.len() > 3 && !w.ends_with("ss") => stem.to_string(),
             _ => w.to_string(),
         }

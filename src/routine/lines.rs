@@ -4,154 +4,12 @@ use std::collections::HashSet;
 
 use crate::units::Foot;
 
+use super::field::{Field, field};
 use super::glossary;
-use super::model::PartKind;
+use super::heading::{Heading, heading, part_word};
 use super::notation::{read_feet, read_movements, read_timing};
-use super::step_line::{count_range, times_word};
-use super::words::{Line, is_counts_word, key, length, nearest, number};
-
-/// A line at the top of a sheet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Field {
-    /// Title of the dance.
-    Title,
-    /// Song and artist.
-    Music,
-    /// Who set it.
-    Choreographer,
-    /// Level of difficulty.
-    Level,
-    /// Counts before the first step.
-    Wait,
-    /// The foot that starts.
-    Starts,
-    /// The order of the parts.
-    Order,
-    /// Definitions of steps follow.
-    Steps,
-    /// Anything else worth keeping.
-    Note,
-}
-
-/// Names of fields, each with what it is.
-const FIELDS: &[(&str, Field)] = &[
-    ("title", Field::Title),
-    ("dance", Field::Title),
-    ("routine", Field::Title),
-    ("name", Field::Title),
-    ("music", Field::Music),
-    ("song", Field::Music),
-    ("artist", Field::Music),
-    ("song by", Field::Music),
-    ("music by", Field::Music),
-    ("record", Field::Music),
-    ("track", Field::Music),
-    ("choreo", Field::Choreographer),
-    ("choreographer", Field::Choreographer),
-    ("choreography", Field::Choreographer),
-    ("choreography by", Field::Choreographer),
-    ("choreographed by", Field::Choreographer),
-    ("choreo by", Field::Choreographer),
-    ("by", Field::Choreographer),
-    ("level", Field::Level),
-    ("difficulty", Field::Level),
-    ("wait", Field::Wait),
-    ("intro wait", Field::Wait),
-    ("starts", Field::Starts),
-    ("starts on", Field::Starts),
-    ("start on", Field::Starts),
-    ("starting foot", Field::Starts),
-    ("start", Field::Starts),
-    ("lead", Field::Starts),
-    ("lead foot", Field::Starts),
-    ("order", Field::Order),
-    ("sequence", Field::Order),
-    ("seq", Field::Order),
-    ("sequence of parts", Field::Order),
-    ("order of dance", Field::Order),
-    ("order of parts", Field::Order),
-    ("steps", Field::Steps),
-    ("step list", Field::Steps),
-    ("own steps", Field::Steps),
-    ("definitions", Field::Steps),
-    ("glossary", Field::Steps),
-    ("note", Field::Note),
-    ("notes", Field::Note),
-    ("call", Field::Note),
-    ("calls", Field::Note),
-    ("cue", Field::Note),
-    ("cues", Field::Note),
-    ("source", Field::Note),
-    ("tempo", Field::Note),
-    ("speed", Field::Note),
-    ("bpm", Field::Note),
-    ("time", Field::Note),
-    ("length", Field::Note),
-    ("album", Field::Note),
-    ("date", Field::Note),
-    ("formation", Field::Note),
-    ("position", Field::Note),
-    ("style", Field::Note),
-    ("type", Field::Note),
-    ("counts", Field::Note),
-    ("count", Field::Note),
-    ("walls", Field::Note),
-    ("wall", Field::Note),
-    ("class", Field::Note),
-    ("teacher", Field::Note),
-    ("taught by", Field::Note),
-    ("email", Field::Note),
-    ("phone", Field::Note),
-    ("web", Field::Note),
-    ("website", Field::Note),
-    ("available", Field::Note),
-    ("abbreviations", Field::Note),
-    ("restart", Field::Note),
-    ("hint", Field::Note),
-    ("remark", Field::Note),
-    ("comment", Field::Note),
-    ("comments", Field::Note),
-];
-
-/// Words with which a part's heading begins, with the sort of part and other ways to write them.
-pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
-    ("part", PartKind::Part, &["pt", "section"]),
-    ("chorus", PartKind::Part, &["ch", "cho", "chor", "refrain"]),
-    ("verse", PartKind::Part, &["v", "vs"]),
-    ("pre-chorus", PartKind::Part, &["prechorus", "pre"]),
-    ("break", PartKind::Break, &["br", "brk"]),
-    ("bridge", PartKind::Bridge, &["brg", "brdg"]),
-    ("intro", PartKind::Intro, &["introduction", "int", "opening"]),
-    ("ending", PartKind::Ending, &["end", "outro", "finale", "coda", "finish"]),
-    ("tag", PartKind::Tag, &["tags"]),
-    ("fill", PartKind::Fill, &["filler", "fills", "transition"]),
-    ("instrumental", PartKind::Part, &["inst", "instr", "solo"]),
-    ("interlude", PartKind::Part, &[]),
-    ("hook", PartKind::Part, &[]),
-    ("restart", PartKind::Tag, &[]),
-];
-
-/// The sort of part that a word begins, and the word as it is usually written.
-pub(super) fn part_word(word: &str) -> Option<(&'static str, PartKind)> {
-    let word = word.trim_matches(|c: char| matches!(c, ':' | '.' | '(' | ')')).to_lowercase();
-    PART_WORDS
-        .iter()
-        .find(|(name, _, also)| *name == word || also.contains(&word.as_str()))
-        .map(|(name, kind, _)| (*name, *kind))
-}
-
-/// A part's heading.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Heading {
-    /// As typed.
-    pub name: String,
-    /// Sort of part.
-    pub kind: PartKind,
-    /// Counts stated, and where.
-    pub counts: Option<(u32, usize)>,
-    /// Where steps or a note begin on the same line.
-    pub rest: Option<usize>,
-}
+use super::phrases::{times_word, wall_claim};
+use super::words::{Line, is_counts_word, key, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -183,7 +41,7 @@ pub enum Kind {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Section {
+pub(super) enum Section {
     Top,
     Part,
     Order,
@@ -275,13 +133,13 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
     }
 }
 
-struct Context<'c> {
-    section: Section,
-    after_gap: bool,
-    step_below: bool,
-    below_movements: bool,
-    steps_below: bool,
-    ordered: &'c HashSet<String>,
+pub(super) struct Context<'c> {
+    pub(super) section: Section,
+    pub(super) after_gap: bool,
+    pub(super) step_below: bool,
+    pub(super) below_movements: bool,
+    pub(super) steps_below: bool,
+    pub(super) ordered: &'c HashSet<String>,
 }
 
 fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
@@ -364,110 +222,13 @@ fn is_wrapped_note(trimmed: &str) -> bool {
             let words: Vec<&str> = inner.split_whitespace().collect();
             !inner.contains(['(', ')'])
                 && read_movements(inner).is_none()
-                && (0..words.len()).all(|i| {
-                    super::words::turn(&words[i..]).is_none()
-                        && super::step_line::wall_claim(&words[i..]).is_none()
-                })
+                && (0..words.len())
+                    .all(|i| turn(&words[i..]).is_none() && wall_claim(&words[i..]).is_none())
                 && !words.first().is_some_and(|w| {
                     matches!(w.to_lowercase().as_str(), "repeat" | "pause" | "hold")
                         || number(w).is_some()
                 })
         })
-}
-
-fn field(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
-    let rest = &text[start..];
-    if let Some(colon) = rest.find(':')
-        && colon <= 40
-    {
-        let name = key(&rest[..colon]);
-        let value = start + colon + 1;
-        let is_clock = rest[..colon].ends_with(|c: char| c.is_ascii_digit())
-            && rest[colon + 1..].starts_with(|c: char| c.is_ascii_digit());
-        if name == "intro" && reads_wait(&rest[colon + 1..]) {
-            return Some(Kind::Field(Field::Wait, value));
-        }
-        if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
-            return Some(Kind::Field(*field, value));
-        }
-        if name == "step" || name == "own step" {
-            let (name, at) = named_movements(text, value)?;
-            return Some(Kind::Definition(name, at));
-        }
-        let one_or_two_words = (1..=3).contains(&name.split(' ').count());
-        let known = FIELDS.iter().map(|(n, _)| *n);
-        if context.section == Section::Top
-            && !is_clock
-            && one_or_two_words
-            && name.chars().count() > 3
-            && part_word(name.split(' ').next().unwrap_or("")).is_none()
-            && !context.ordered.contains(&name)
-            && number(name.split(' ').next().unwrap_or("")).is_none()
-            && nearest(&name, known).is_some_and(|n| n.len() > 3)
-            && read_movements(&rest[colon + 1..]).is_none()
-        {
-            return Some(Kind::UnknownField);
-        }
-    }
-    let mut words = rest.split_whitespace();
-    let first = words.next()?.trim_end_matches([':', '-', '.']).to_lowercase();
-    let second = words.next().unwrap_or("").to_lowercase();
-    let after = |n: usize| {
-        let mut at = start;
-        for word in rest.split_whitespace().take(n) {
-            at += text[at..].find(word).unwrap_or(0) + word.len();
-        }
-        at
-    };
-    let top = context.section == Section::Top;
-    match first.as_str() {
-        "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
-        "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
-        "order" | "sequence" if !second.is_empty() && context.section != Section::Part => {
-            Some(Kind::Field(Field::Order, after(1)))
-        }
-        "choreo" | "choreographed" | "choreography" if top && second == "by" => {
-            Some(Kind::Field(Field::Choreographer, after(2)))
-        }
-        "by" if top && !second.is_empty() => Some(Kind::Field(Field::Choreographer, after(1))),
-        "music" | "song" if top && second == "by" => Some(Kind::Field(Field::Music, after(2))),
-        "level" if top && !second.is_empty() => Some(Kind::Field(Field::Level, after(1))),
-        "start" | "starts" | "left" | "right" if top && starting_foot(rest).is_some() => {
-            Some(Kind::Field(Field::Starts, start))
-        }
-        _ => None,
-    }
-}
-
-/// Whether words say a wait: `wait 16 beats`, `- wait 16`.
-fn reads_wait(text: &str) -> bool {
-    let mut words = text.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()));
-    words.find(|w| !w.is_empty()).is_some_and(|w| w.eq_ignore_ascii_case("wait"))
-}
-
-/// The foot that words say the dance starts on: `left foot start`, `starts on the right foot`, `L`.
-pub(super) fn starting_foot(text: &str) -> Option<Foot> {
-    let mut found = None;
-    for word in text
-        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ':' | ';'))
-        .filter(|w| !w.is_empty())
-    {
-        match super::words::foot(word) {
-            Some(foot) if found.is_none() => found = Some(foot),
-            Some(_) => return None,
-            None => {
-                let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
-                let usual = [
-                    "start", "starts", "starting", "on", "with", "the", "foot", "lead", "leads",
-                    "free", "first", "ft", "feet", "your", "",
-                ];
-                if !usual.contains(&word.as_str()) {
-                    return None;
-                }
-            }
-        }
-    }
-    found
 }
 
 /// `Lantern Kick = DS K DS RS`, and in the steps section `Lantern Kick: DS K DS RS` or with a dash.
@@ -492,7 +253,7 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
 }
 
 /// Splits `Lantern Kick = DS K DS RS` behind `Step:`.
-fn named_movements(text: &str, from: usize) -> Option<(String, usize)> {
+pub(super) fn named_movements(text: &str, from: usize) -> Option<(String, usize)> {
     let rest = &text[from..];
     let at = rest.find(['=', ':']).or_else(|| rest.find(" - ").map(|at| at + 1))?;
     let name = rest[..at].trim();
@@ -540,228 +301,6 @@ fn columns(trimmed: &str) -> Option<bool> {
         .then(|| words.first().is_some_and(|w| is_counts_word(w)))
 }
 
-/// Reads a part's heading.
-fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
-    let rest = &text[start..];
-    let words: Vec<(usize, &str)> = words_with_places(rest);
-    let (_, first) = *words.first()?;
-    // `[Chorus]` and `(B)` are headings too.
-    let bare = |w: &str| {
-        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
-            .to_string()
-    };
-    let opened = first.starts_with(['[', '(']);
-    let mut used;
-    let mut kind = PartKind::Part;
-    let first_bare = bare(first);
-    let ordinal = ["first", "second", "third", "1st", "2nd", "3rd", "last", "final"];
-    let lead_in =
-        usize::from(ordinal.contains(&first_bare.to_lowercase().as_str()) && words.len() > 1);
-    let second_bare = words.get(lead_in).map(|(_, w)| bare(w)).unwrap_or_default();
-    if let Some((_, k)) = part_word(&second_bare) {
-        let abbreviated = second_bare.chars().count() <= 3
-            && second_bare.to_lowercase() != "tag"
-            && second_bare.to_lowercase() != "end";
-        kind = k;
-        used = lead_in + 1;
-        // `Part A`, `Chorus 2`, `Break B2`: the label belongs to the name.
-        let closed =
-            words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
-        if !closed && let Some((_, label)) = words.get(used) {
-            let label_bare = bare(label);
-            let is_label = is_part_label(&label_bare);
-            let as_count =
-                number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-            let counts_follow = words.get(used + 1).is_some_and(|(_, w)| {
-                is_counts_word(w)
-                    || matches!(w.to_lowercase().as_str(), "eights" | "eight" | "x" | "bars" | "of")
-            });
-            if is_label && !as_count && !counts_follow && !label.starts_with('(') {
-                used += 1;
-            }
-        }
-        if abbreviated && used == 1 && words.len() > 1 {
-            return None;
-        }
-    } else if is_letter_label(&first_bare)
-        || (!opened && first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase()))
-    {
-        let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
-        let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).collect();
-        if !marked && tail_counts(&tail).is_none() {
-            return None;
-        }
-        // A lone L or R is a foot.
-        if words.len() == 1
-            && !first.contains([':', ')'])
-            && super::words::foot(&first_bare).is_some()
-        {
-            return None;
-        }
-        used = 1;
-    } else {
-        used = custom_name(rest, &words, context)?;
-    }
-    let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
-    let name = rest[..name_end].trim_matches(|c: char| {
-        c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*')
-    });
-    if name.is_empty() {
-        return None;
-    }
-    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None };
-    let tail_words = &words[used..];
-    let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
-    let first_tail = tail_words
-        .iter()
-        .position(|(_, w)| !w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*')));
-    let dashed = first_tail.is_some_and(|i| i > 0);
-    let Some(from) = first_tail else { return Some(found) };
-    let tail: Vec<&str> = tail_words[from..].iter().map(|(_, w)| *w).collect();
-    let mut next = from;
-    if let Some((counts, n)) = tail_counts(&tail) {
-        found.counts = Some((counts, start + tail_words[from].0));
-        next += n;
-    }
-    if let Some((at, _)) = tail_words.get(next) {
-        let left: Vec<&str> = tail_words[next..].iter().map(|(_, w)| *w).collect();
-        let only_signs = left.iter().all(|w| w.chars().all(|c| !c.is_alphanumeric()));
-        if !only_signs {
-            if !punctuated
-                && !dashed
-                && found.counts.is_none()
-                && !left[0].starts_with(['(', '"', '['])
-            {
-                return None;
-            }
-            found.rest = Some(start + at);
-        }
-    }
-    Some(found)
-}
-
-/// Words of a text with their places. Brackets with spaces inside stay apart word by word.
-fn words_with_places(text: &str) -> Vec<(usize, &str)> {
-    let mut out = Vec::new();
-    let mut at = 0;
-    for word in text.split_whitespace().take(40) {
-        let place = text[at..].find(word).map_or(at, |p| p + at);
-        out.push((place, word));
-        at = place + word.len();
-    }
-    out
-}
-
-/// `A`, `B2`, `1`, `II`: what follows the word Part.
-fn is_part_label(word: &str) -> bool {
-    let length = word.chars().count();
-    (1..=3).contains(&length) && word.chars().all(|c| c.is_alphanumeric()) && {
-        let lower = word.to_lowercase();
-        let letter_first = word.chars().next().is_some_and(char::is_alphabetic);
-        let digits_after = word.chars().skip(1).all(|c| c.is_ascii_digit());
-        (letter_first && digits_after)
-            || number(word).is_some()
-            || lower.chars().all(|c| c == 'i' || c == 'v')
-    }
-}
-
-/// A single letter, with a number or without: `A`, `B2`. Feet are no parts.
-fn is_letter_label(word: &str) -> bool {
-    let mut chars = word.chars();
-    chars.next().is_some_and(|c| c.is_ascii_uppercase())
-        && word.chars().count() <= 2
-        && chars.all(|c| c.is_ascii_digit() || c == '\'')
-}
-
-/// Counts in a heading's tail: `(32)`, `32 counts`, `4 eights`, `(32 cts)`.
-fn tail_counts(tail: &[&str]) -> Option<(u32, usize)> {
-    let first = tail.first()?;
-    let open = first.starts_with(['(', '[']);
-    let stripped: Vec<String> = tail
-        .iter()
-        .take(6)
-        .map(|w| {
-            w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | ',' | ':' | '.'))
-                .to_string()
-        })
-        .collect();
-    let words: Vec<&str> = stripped.iter().map(String::as_str).collect();
-    // Only up to the end of the bracket.
-    let within = if open {
-        tail.iter()
-            .position(|w| w.contains([')', ']']))
-            .map_or(words.len(), |p| p + 1)
-            .min(words.len())
-    } else {
-        words.len()
-    };
-    if let Some(counts) = words.first().and_then(|w| count_range(w))
-        && (!open || within == 1)
-    {
-        return Some((counts, 1));
-    }
-    let (counts, used) = length(&words[..within])?;
-    if open && used < within {
-        return None;
-    }
-    // `2 Triple` is a step, no length; `32 - call` is one.
-    let bare_number = used == 1 && number(words[0]).is_some() && !open;
-    let followed =
-        tail.get(used).is_some_and(|w| w.chars().next().is_some_and(char::is_alphanumeric));
-    if bare_number && followed {
-        return None;
-    }
-    Some((counts, used))
-}
-
-/// How many words name a part whose name is the sheet's own: it stands in the order, or counts stand
-/// behind it and steps below it.
-fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Option<usize> {
-    let strip = |w: &str| w.trim_end_matches([':', ',']).to_string();
-    for used in (1..=words.len().min(5)).rev() {
-        let last = words[used - 1];
-        let name = strip(&rest[..last.0 + last.1.len()]);
-        if !context.ordered.contains(&key(&name)) || glossary::find(&name).is_some() {
-            continue;
-        }
-        let tail: Vec<&str> =
-            words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
-        let complete = tail.is_empty() || tail_counts(&tail).is_some_and(|(_, n)| n == tail.len());
-        if complete || last.1.ends_with(':') {
-            return Some(used);
-        }
-    }
-    // `Lantern Walk (32)` after a gap, with steps below; `Lantern Walk:` alone.
-    let used = words.iter().position(|(_, w)| {
-        w.starts_with(['(', '[']) || *w == "-" || *w == "=" || number(w).is_some()
-    });
-    let colon_alone = words.last().is_some_and(|(_, w)| w.ends_with(':')) && words.len() <= 5;
-    let used = match used {
-        Some(used) if used > 0 => used,
-        None if colon_alone => words.len(),
-        _ => return None,
-    };
-    let name_end = words[used - 1].0 + words[used - 1].1.len();
-    let name = strip(&rest[..name_end]);
-    let first = words[0].1;
-    if number(first).is_some()
-        || times_word(first).is_some()
-        || glossary::find(&name).is_some()
-        || read_movements(&name).is_some()
-    {
-        return None;
-    }
-    if colon_alone && used == words.len() {
-        return (context.step_below && context.section != Section::Order).then_some(used);
-    }
-    let tail: Vec<&str> =
-        words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
-    let (counts, n) = tail_counts(&tail)?;
-    let near_step = nearest(&name, glossary::names()).is_some();
-    (n == tail.len() && counts >= 8 && context.after_gap && context.step_below && !near_step)
-        .then_some(used)
-}
-
 /// Every name that stands in an order, as keys: between separators, and each word.
 fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
     let mut names = HashSet::new();
@@ -806,6 +345,7 @@ fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::model::PartKind;
     use super::*;
 
     fn kinds(text: &str) -> Vec<Kind> {

@@ -11,20 +11,29 @@
 //! assert_eq!(routine.counts(), 16);
 //! ```
 
+mod beneath;
 mod book;
 mod build;
+mod claims;
+mod field;
 mod finding;
 pub mod glossary;
+mod heading;
+mod item;
 mod lines;
 mod model;
+mod modifiers;
 mod movement;
 mod notation;
 mod order;
+mod own_steps;
 mod parse;
+mod phrases;
 mod proof;
 mod read;
 mod step_line;
 mod token;
+mod top;
 mod words;
 
 pub use finding::{Fault, Finding, Severity};

@@ -3,9 +3,9 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
-use super::lines::{PART_WORDS, part_word};
+use super::heading::{PART_WORDS, part_word};
 use super::model::{OrderItem, Part, PartKind};
-use super::step_line::times_word;
+use super::phrases::times_word;
 use super::words::{Line, is_counts_word, key, nearest, number};
 
 /// The longest order that is read, in parts.

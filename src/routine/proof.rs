@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use crate::units::{Foot, Wall};
 
-use super::build::{FootClaim, WallClaim, from_lead};
+use super::claims::{FootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
 use super::model::{Passage, Routine};
 use super::words::Line;

@@ -1,5 +1,6 @@
 //! The routine reader against sheets as teachers type them.
 
+mod command;
 mod mistakes;
 mod mutations;
 mod property;

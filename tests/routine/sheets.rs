@@ -164,6 +164,14 @@ fn movements_under_a_name_are_not_danced_once_more() {
 }
 
 #[test]
+fn a_step_with_counts_is_no_heading_where_the_order_names_the_parts() {
+    let routine = sound("Part A (12)\nTriple\n\nMoonlit Wander (8)\nNote: slowly\n\nOrder: A A\n");
+    assert_eq!(danced(&routine), "Part A | Part A");
+    let own = sound("Lantern Walk (8)\n2 Triple\n\nOrder: Lantern Walk\n");
+    assert_eq!(danced(&own), "Lantern Walk");
+}
+
+#[test]
 fn orders_in_words_lines_and_lists_are_the_same() {
     let parts = "Part A\nTriple\nPart B\nTriple\nBreak\nTriple\nFill\nTriple\nEnding\nTriple\n";
     let ways = [

@@ -1,0 +1,211 @@
+//! Lines beneath movements: the movements of a name, feet, timing; and what an item says of its foot and
+//! wall.
+
+use crate::units::Foot;
+
+use super::build::{Builder, Last};
+use super::claims::{ClaimedFoot, FootClaim, WallClaim, from_lead};
+use super::finding::Fault;
+use super::item::{Item, Parsed};
+use super::model::StepUse;
+use super::movement::{MovementUse, QUARTERS_PER_COUNT, Weight};
+use super::notation::{TimingCheck, check_timing, timing_line};
+use super::words::Line;
+
+impl Builder<'_> {
+    /// What an item says of its foot and wall.
+    pub(super) fn item_claims(
+        &mut self,
+        line: &Line<'_>,
+        item: &Item,
+        free: Foot,
+        steps: &[StepUse],
+    ) {
+        if !steps.is_empty() {
+            let mut free = free;
+            // Two feet for two times; one foot for the start alone.
+            let mut starts = Vec::new();
+            for step in steps {
+                starts.push(free);
+                free = step.free_foot_after(free);
+            }
+            for (i, (foot, place)) in item.leads.iter().enumerate() {
+                let Some(start) = starts.get(i) else { break };
+                self.out.feet.push(FootClaim {
+                    line: line.number,
+                    column: line.column(place.0),
+                    words: line.typed_between(place.0, place.1),
+                    feet: vec![ClaimedFoot {
+                        typed: *foot,
+                        from_left: *start,
+                        movement: String::new(),
+                        needs_free_foot: true,
+                    }],
+                    lead: true,
+                    lines: [String::new(), String::new()],
+                });
+            }
+        }
+        if let Some((wall, place)) = item.wall {
+            self.out.walls.push(WallClaim {
+                line: line.number,
+                column: line.column(place.0),
+                words: line.typed_between(place.0, place.1),
+                wall,
+                turn: self.turned + self.turn_waiting,
+            });
+        }
+    }
+
+    /// Movements under a step's name: they say what the step is, and are not danced once more.
+    pub(super) fn breakdown(&mut self, line: &Line<'_>, parsed: &Parsed) {
+        for (fault, place) in &parsed.faults {
+            self.find(line, *place, fault.clone());
+        }
+        let Some(item) = parsed.items.first() else { return };
+        let (Some(own), Some(last)) = (&item.moves, self.last.clone()) else { return };
+        let Some((free, step)) = last.once else { return };
+        let own = self.compare_variant(line, item.place, &step, own);
+        // The line's steps take the sheet's movements, and their turn where the name says none.
+        if let Some(above) = self.out.lines.last_mut() {
+            let turned: i32 = above.steps.iter().map(|s| s.turn).sum();
+            let more = if turned == 0 { item.turn } else { 0 };
+            for danced in above.steps.iter_mut().filter(|s| s.name == step.name) {
+                *danced = StepUse { turn: danced.turn + more, ..own.clone() };
+                self.turned += more;
+            }
+            self.free = above.free_foot_after(last.free);
+            self.last = Some(Last {
+                steps: above.steps.clone(),
+                once: Some((free, own)),
+                free: last.free,
+                may_place: false,
+            });
+        }
+    }
+
+    pub(super) fn feet(&mut self, line: &Line<'_>, typed: &[Foot]) {
+        let whole = (line.indent(), line.text.trim_end().len());
+        let Some(last) = self.last.clone() else {
+            self.find(line, whole, Fault::NothingAbove { what: "feet" });
+            return;
+        };
+        let all = feet_of(&last.steps, last.free);
+        let once = last.once.as_ref().map(|(free, step)| {
+            (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
+        });
+        let (expected, free, steps) = if typed.len() == all.len() {
+            (all, last.free, last.steps)
+        } else {
+            match once {
+                Some((feet, free, steps)) if typed.len() == feet.len() => (feet, free, steps),
+                _ => {
+                    if !all.is_empty() {
+                        let moves = match &once {
+                            Some((feet, ..))
+                                if feet.len().abs_diff(typed.len())
+                                    < all.len().abs_diff(typed.len()) =>
+                            {
+                                feet.len()
+                            }
+                            _ => all.len(),
+                        };
+                        self.find(line, whole, Fault::FeetNumber { typed: typed.len(), moves });
+                    }
+                    return;
+                }
+            }
+        };
+        let written = |lead: Foot| {
+            let mut free = from_lead(free, lead);
+            let mut words = Vec::new();
+            for step in &steps {
+                words.push(step.feet_line(free));
+                free = step.free_foot_after(free);
+            }
+            words.join("  ")
+        };
+        self.out.feet.push(FootClaim {
+            line: line.number,
+            column: line.column(whole.0),
+            words: line.typed_between(whole.0, whole.1),
+            feet: typed
+                .iter()
+                .zip(expected)
+                .map(|(typed, (from_left, movement, needs_free_foot))| ClaimedFoot {
+                    typed: *typed,
+                    from_left,
+                    movement,
+                    needs_free_foot,
+                })
+                .collect(),
+            lead: false,
+            lines: [written(Foot::Left), written(Foot::Right)],
+        });
+    }
+
+    pub(super) fn timing(&mut self, line: &Line<'_>, words: &[Vec<char>]) {
+        let whole = (line.indent(), line.text.trim_end().len());
+        let Some(last) = self.last.clone() else {
+            self.find(line, whole, Fault::NothingAbove { what: "timing" });
+            return;
+        };
+        let all = moves_in_a_row(&last.steps);
+        let once = last.once.as_ref().map(|(_, step)| step.moves.clone()).unwrap_or_default();
+        if all.is_empty() {
+            return;
+        }
+        let whole_line = check_timing(&all, words);
+        let one = check_timing(&once, words);
+        if whole_line == TimingCheck::Same || one == TimingCheck::Same {
+            return;
+        }
+        match (one, last.may_place) {
+            (TimingCheck::Placed(places, counts), true) => {
+                if let Some(above) = self.out.lines.last_mut() {
+                    for step in &mut above.steps {
+                        for (m, places) in step.moves.iter_mut().zip(&places) {
+                            m.sounds.clone_from(places);
+                        }
+                        step.counts = counts;
+                    }
+                }
+            }
+            (TimingCheck::Order(mark), _) => self.find(line, whole, Fault::TimingOrder { mark }),
+            (_, _) => {
+                let shown = if words.len() > once.len() { &all } else { &once };
+                self.find(line, whole, Fault::TimingDiffers { computed: timing_line(shown) });
+            }
+        }
+    }
+}
+
+/// Each foot that sounds, with its movement and whether only the free foot can do it.
+fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
+    let mut free = free;
+    let mut out = Vec::new();
+    for m in steps.iter().flat_map(|s| &s.moves) {
+        let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
+        out.extend(
+            m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
+        );
+        free = m.free_after(free);
+    }
+    out
+}
+
+/// The movements of steps danced one after another, with their places in the whole.
+fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
+    let mut out = Vec::new();
+    let mut before = 0;
+    for step in steps {
+        out.extend(step.moves.iter().cloned().map(|mut m| {
+            for sound in &mut m.sounds {
+                *sound += before * QUARTERS_PER_COUNT;
+            }
+            m
+        }));
+        before = u32::saturating_add(before, step.counts).min(1 << 20);
+    }
+    out
+}

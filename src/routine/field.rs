@@ -1,0 +1,209 @@
+//! The lines at the top of a sheet: title, music, wait, the foot that starts.
+
+use crate::units::Foot;
+
+use super::heading::part_word;
+use super::lines::{Context, Kind, Section, named_movements};
+use super::notation::read_movements;
+use super::words::{foot, key, nearest, number};
+
+/// A line at the top of a sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Field {
+    /// Title of the dance.
+    Title,
+    /// Song and artist.
+    Music,
+    /// Who set it.
+    Choreographer,
+    /// Level of difficulty.
+    Level,
+    /// Counts before the first step.
+    Wait,
+    /// The foot that starts.
+    Starts,
+    /// The order of the parts.
+    Order,
+    /// Definitions of steps follow.
+    Steps,
+    /// Anything else worth keeping.
+    Note,
+}
+
+/// Names of fields, each with what it is.
+const FIELDS: &[(&str, Field)] = &[
+    ("title", Field::Title),
+    ("dance", Field::Title),
+    ("routine", Field::Title),
+    ("name", Field::Title),
+    ("music", Field::Music),
+    ("song", Field::Music),
+    ("artist", Field::Music),
+    ("song by", Field::Music),
+    ("music by", Field::Music),
+    ("record", Field::Music),
+    ("track", Field::Music),
+    ("choreo", Field::Choreographer),
+    ("choreographer", Field::Choreographer),
+    ("choreography", Field::Choreographer),
+    ("choreography by", Field::Choreographer),
+    ("choreographed by", Field::Choreographer),
+    ("choreo by", Field::Choreographer),
+    ("by", Field::Choreographer),
+    ("level", Field::Level),
+    ("difficulty", Field::Level),
+    ("wait", Field::Wait),
+    ("intro wait", Field::Wait),
+    ("starts", Field::Starts),
+    ("starts on", Field::Starts),
+    ("start on", Field::Starts),
+    ("starting foot", Field::Starts),
+    ("start", Field::Starts),
+    ("lead", Field::Starts),
+    ("lead foot", Field::Starts),
+    ("order", Field::Order),
+    ("sequence", Field::Order),
+    ("seq", Field::Order),
+    ("sequence of parts", Field::Order),
+    ("order of dance", Field::Order),
+    ("order of parts", Field::Order),
+    ("steps", Field::Steps),
+    ("step list", Field::Steps),
+    ("own steps", Field::Steps),
+    ("definitions", Field::Steps),
+    ("glossary", Field::Steps),
+    ("note", Field::Note),
+    ("notes", Field::Note),
+    ("call", Field::Note),
+    ("calls", Field::Note),
+    ("cue", Field::Note),
+    ("cues", Field::Note),
+    ("source", Field::Note),
+    ("tempo", Field::Note),
+    ("speed", Field::Note),
+    ("bpm", Field::Note),
+    ("time", Field::Note),
+    ("length", Field::Note),
+    ("album", Field::Note),
+    ("date", Field::Note),
+    ("formation", Field::Note),
+    ("position", Field::Note),
+    ("style", Field::Note),
+    ("type", Field::Note),
+    ("counts", Field::Note),
+    ("count", Field::Note),
+    ("walls", Field::Note),
+    ("wall", Field::Note),
+    ("class", Field::Note),
+    ("teacher", Field::Note),
+    ("taught by", Field::Note),
+    ("email", Field::Note),
+    ("phone", Field::Note),
+    ("web", Field::Note),
+    ("website", Field::Note),
+    ("available", Field::Note),
+    ("abbreviations", Field::Note),
+    ("restart", Field::Note),
+    ("hint", Field::Note),
+    ("remark", Field::Note),
+    ("comment", Field::Note),
+    ("comments", Field::Note),
+];
+
+pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
+    let rest = &text[start..];
+    if let Some(colon) = rest.find(':')
+        && colon <= 40
+    {
+        let name = key(&rest[..colon]);
+        let value = start + colon + 1;
+        let is_clock = rest[..colon].ends_with(|c: char| c.is_ascii_digit())
+            && rest[colon + 1..].starts_with(|c: char| c.is_ascii_digit());
+        if name == "intro" && reads_wait(&rest[colon + 1..]) {
+            return Some(Kind::Field(Field::Wait, value));
+        }
+        if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
+            return Some(Kind::Field(*field, value));
+        }
+        if name == "step" || name == "own step" {
+            let (name, at) = named_movements(text, value)?;
+            return Some(Kind::Definition(name, at));
+        }
+        let one_or_two_words = (1..=3).contains(&name.split(' ').count());
+        let known = FIELDS.iter().map(|(n, _)| *n);
+        if context.section == Section::Top
+            && !is_clock
+            && one_or_two_words
+            && name.chars().count() > 3
+            && part_word(name.split(' ').next().unwrap_or("")).is_none()
+            && !context.ordered.contains(&name)
+            && number(name.split(' ').next().unwrap_or("")).is_none()
+            && nearest(&name, known).is_some_and(|n| n.len() > 3)
+            && read_movements(&rest[colon + 1..]).is_none()
+        {
+            return Some(Kind::UnknownField);
+        }
+    }
+    let mut words = rest.split_whitespace();
+    let first = words.next()?.trim_end_matches([':', '-', '.']).to_lowercase();
+    let second = words.next().unwrap_or("").to_lowercase();
+    let after = |n: usize| {
+        let mut at = start;
+        for word in rest.split_whitespace().take(n) {
+            at += text[at..].find(word).unwrap_or(0) + word.len();
+        }
+        at
+    };
+    let top = context.section == Section::Top;
+    if second.is_empty() && matches!(first.as_str(), "steps" | "definitions" | "glossary") {
+        return Some(Kind::Field(Field::Steps, text.len()));
+    }
+    match first.as_str() {
+        "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
+        "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
+        "order" | "sequence" if !second.is_empty() && context.section != Section::Part => {
+            Some(Kind::Field(Field::Order, after(1)))
+        }
+        "choreo" | "choreographed" | "choreography" if top && second == "by" => {
+            Some(Kind::Field(Field::Choreographer, after(2)))
+        }
+        "by" if top && !second.is_empty() => Some(Kind::Field(Field::Choreographer, after(1))),
+        "music" | "song" if top && second == "by" => Some(Kind::Field(Field::Music, after(2))),
+        "level" if top && !second.is_empty() => Some(Kind::Field(Field::Level, after(1))),
+        "start" | "starts" | "left" | "right" if top && starting_foot(rest).is_some() => {
+            Some(Kind::Field(Field::Starts, start))
+        }
+        _ => None,
+    }
+}
+
+/// Whether words say a wait: `wait 16 beats`, `- wait 16`.
+fn reads_wait(text: &str) -> bool {
+    let mut words = text.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()));
+    words.find(|w| !w.is_empty()).is_some_and(|w| w.eq_ignore_ascii_case("wait"))
+}
+
+/// The foot that words say the dance starts on: `left foot start`, `starts on the right foot`, `L`.
+pub(super) fn starting_foot(text: &str) -> Option<Foot> {
+    let mut found = None;
+    for word in text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ':' | ';'))
+        .filter(|w| !w.is_empty())
+    {
+        match foot(word) {
+            Some(foot) if found.is_none() => found = Some(foot),
+            Some(_) => return None,
+            None => {
+                let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+                let usual = [
+                    "start", "starts", "starting", "on", "with", "the", "foot", "lead", "leads",
+                    "free", "first", "ft", "feet", "your", "",
+                ];
+                if !usual.contains(&word.as_str()) {
+                    return None;
+                }
+            }
+        }
+    }
+    found
+}

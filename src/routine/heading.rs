@@ -1,0 +1,277 @@
+//! Headings of parts: names that are known, letters, and names of the sheet's own, with their counts.
+
+use super::glossary;
+use super::lines::{Context, Section};
+use super::model::PartKind;
+use super::notation::read_movements;
+use super::phrases::{count_range, times_word};
+use super::words::{foot, is_counts_word, key, length, nearest, number};
+
+/// Words with which a part's heading begins, with the sort of part and other ways to write them.
+pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
+    ("part", PartKind::Part, &["pt", "section"]),
+    ("chorus", PartKind::Part, &["ch", "cho", "chor", "refrain"]),
+    ("verse", PartKind::Part, &["v", "vs"]),
+    ("pre-chorus", PartKind::Part, &["prechorus", "pre"]),
+    ("break", PartKind::Break, &["br", "brk"]),
+    ("bridge", PartKind::Bridge, &["brg", "brdg"]),
+    ("intro", PartKind::Intro, &["introduction", "int", "opening"]),
+    ("ending", PartKind::Ending, &["end", "outro", "finale", "coda", "finish"]),
+    ("tag", PartKind::Tag, &["tags"]),
+    ("fill", PartKind::Fill, &["filler", "fills", "transition"]),
+    ("instrumental", PartKind::Part, &["inst", "instr", "solo"]),
+    ("interlude", PartKind::Part, &[]),
+    ("hook", PartKind::Part, &[]),
+    ("restart", PartKind::Tag, &[]),
+];
+
+/// The sort of part that a word begins, and the word as it is usually written.
+pub(super) fn part_word(word: &str) -> Option<(&'static str, PartKind)> {
+    let word = word.trim_matches(|c: char| matches!(c, ':' | '.' | '(' | ')')).to_lowercase();
+    PART_WORDS
+        .iter()
+        .find(|(name, _, also)| *name == word || also.contains(&word.as_str()))
+        .map(|(name, kind, _)| (*name, *kind))
+}
+
+/// A part's heading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Heading {
+    /// As typed.
+    pub name: String,
+    /// Sort of part.
+    pub kind: PartKind,
+    /// Counts stated, and where.
+    pub counts: Option<(u32, usize)>,
+    /// Where steps or a note begin on the same line.
+    pub rest: Option<usize>,
+}
+
+/// Reads a part's heading.
+pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
+    let rest = &text[start..];
+    let words: Vec<(usize, &str)> = words_with_places(rest);
+    let (_, first) = *words.first()?;
+    // `[Chorus]` and `(B)` are headings too.
+    let bare = |w: &str| {
+        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
+            .to_string()
+    };
+    let opened = first.starts_with(['[', '(']);
+    let mut used;
+    let mut kind = PartKind::Part;
+    let first_bare = bare(first);
+    let ordinal = ["first", "second", "third", "1st", "2nd", "3rd", "last", "final"];
+    let lead_in =
+        usize::from(ordinal.contains(&first_bare.to_lowercase().as_str()) && words.len() > 1);
+    let second_bare = words.get(lead_in).map(|(_, w)| bare(w)).unwrap_or_default();
+    if let Some((_, k)) = part_word(&second_bare) {
+        let abbreviated = second_bare.chars().count() <= 3
+            && second_bare.to_lowercase() != "tag"
+            && second_bare.to_lowercase() != "end";
+        kind = k;
+        used = lead_in + 1;
+        // `Part A`, `Chorus 2`, `Break B2`: the label belongs to the name.
+        let closed =
+            words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
+        if !closed && let Some((_, label)) = words.get(used) {
+            let label_bare = bare(label);
+            let is_label = is_part_label(&label_bare);
+            let as_count =
+                number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
+            let counts_follow = words.get(used + 1).is_some_and(|(_, w)| {
+                is_counts_word(w)
+                    || matches!(w.to_lowercase().as_str(), "eights" | "eight" | "x" | "bars" | "of")
+            });
+            if is_label && !as_count && !counts_follow && !label.starts_with('(') {
+                used += 1;
+            }
+        }
+        if abbreviated && used == 1 && words.len() > 1 {
+            return None;
+        }
+    } else if is_letter_label(&first_bare)
+        || (!opened && first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase()))
+    {
+        let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
+        let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).collect();
+        if !marked && tail_counts(&tail).is_none() {
+            return None;
+        }
+        // A lone L or R is a foot.
+        if words.len() == 1 && !first.contains([':', ')']) && foot(&first_bare).is_some() {
+            return None;
+        }
+        used = 1;
+    } else {
+        used = custom_name(rest, &words, context)?;
+    }
+    let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
+    let name = rest[..name_end].trim_matches(|c: char| {
+        c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*')
+    });
+    if name.is_empty() {
+        return None;
+    }
+    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None };
+    let tail_words = &words[used..];
+    let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
+    let first_tail = tail_words
+        .iter()
+        .position(|(_, w)| !w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*')));
+    let dashed = first_tail.is_some_and(|i| i > 0);
+    let Some(from) = first_tail else { return Some(found) };
+    let tail: Vec<&str> = tail_words[from..].iter().map(|(_, w)| *w).collect();
+    let mut next = from;
+    if let Some((counts, n)) = tail_counts(&tail) {
+        found.counts = Some((counts, start + tail_words[from].0));
+        next += n;
+    }
+    if let Some((at, _)) = tail_words.get(next) {
+        let left: Vec<&str> = tail_words[next..].iter().map(|(_, w)| *w).collect();
+        let only_signs = left.iter().all(|w| w.chars().all(|c| !c.is_alphanumeric()));
+        if !only_signs {
+            if !punctuated
+                && !dashed
+                && found.counts.is_none()
+                && !left[0].starts_with(['(', '"', '['])
+            {
+                return None;
+            }
+            found.rest = Some(start + at);
+        }
+    }
+    Some(found)
+}
+
+/// Words of a text with their places. Brackets with spaces inside stay apart word by word.
+fn words_with_places(text: &str) -> Vec<(usize, &str)> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    for word in text.split_whitespace().take(40) {
+        let place = text[at..].find(word).map_or(at, |p| p + at);
+        out.push((place, word));
+        at = place + word.len();
+    }
+    out
+}
+
+/// `A`, `B2`, `1`, `II`: what follows the word Part.
+fn is_part_label(word: &str) -> bool {
+    let length = word.chars().count();
+    (1..=3).contains(&length) && word.chars().all(|c| c.is_alphanumeric()) && {
+        let lower = word.to_lowercase();
+        let letter_first = word.chars().next().is_some_and(char::is_alphabetic);
+        let digits_after = word.chars().skip(1).all(|c| c.is_ascii_digit());
+        (letter_first && digits_after)
+            || number(word).is_some()
+            || lower.chars().all(|c| c == 'i' || c == 'v')
+    }
+}
+
+/// A single letter, with a number or without: `A`, `B2`. Feet are no parts.
+fn is_letter_label(word: &str) -> bool {
+    let mut chars = word.chars();
+    chars.next().is_some_and(|c| c.is_ascii_uppercase())
+        && word.chars().count() <= 2
+        && chars.all(|c| c.is_ascii_digit() || c == '\'')
+}
+
+/// Counts in a heading's tail: `(32)`, `32 counts`, `4 eights`, `(32 cts)`.
+fn tail_counts(tail: &[&str]) -> Option<(u32, usize)> {
+    let first = tail.first()?;
+    let open = first.starts_with(['(', '[']);
+    let stripped: Vec<String> = tail
+        .iter()
+        .take(6)
+        .map(|w| {
+            w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | ',' | ':' | '.'))
+                .to_string()
+        })
+        .collect();
+    let words: Vec<&str> = stripped.iter().map(String::as_str).collect();
+    // Only up to the end of the bracket.
+    let within = if open {
+        tail.iter()
+            .position(|w| w.contains([')', ']']))
+            .map_or(words.len(), |p| p + 1)
+            .min(words.len())
+    } else {
+        words.len()
+    };
+    if let Some(counts) = words.first().and_then(|w| count_range(w))
+        && (!open || within == 1)
+    {
+        return Some((counts, 1));
+    }
+    let (counts, used) = length(&words[..within])?;
+    if open && used < within {
+        return None;
+    }
+    // `2 Triple` is a step, no length; `32 - call` is one.
+    let bare_number = used == 1 && number(words[0]).is_some() && !open;
+    let followed =
+        tail.get(used).is_some_and(|w| w.chars().next().is_some_and(char::is_alphanumeric));
+    if bare_number && followed {
+        return None;
+    }
+    Some((counts, used))
+}
+
+/// How many words name a part whose name is the sheet's own: it stands in the order, or counts stand
+/// behind it and steps below it.
+fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Option<usize> {
+    let strip = |w: &str| w.trim_end_matches([':', ',']).to_string();
+    for used in (1..=words.len().min(5)).rev() {
+        let last = words[used - 1];
+        let name = strip(&rest[..last.0 + last.1.len()]);
+        if !context.ordered.contains(&key(&name)) || glossary::find(&name).is_some() {
+            continue;
+        }
+        let tail: Vec<&str> =
+            words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+        let complete = tail.is_empty() || tail_counts(&tail).is_some_and(|(_, n)| n == tail.len());
+        if complete || last.1.ends_with(':') {
+            return Some(used);
+        }
+    }
+    // `Lantern Walk (32)` after a gap, with steps below; `Lantern Walk:` alone.
+    let used = words.iter().position(|(_, w)| {
+        w.starts_with(['(', '[']) || *w == "-" || *w == "=" || number(w).is_some()
+    });
+    let colon_alone = words.last().is_some_and(|(_, w)| w.ends_with(':')) && words.len() <= 5;
+    let used = match used {
+        Some(used) if used > 0 => used,
+        None if colon_alone => words.len(),
+        _ => return None,
+    };
+    let name_end = words[used - 1].0 + words[used - 1].1.len();
+    let name = strip(&rest[..name_end]);
+    let first = words[0].1;
+    if number(first).is_some()
+        || times_word(first).is_some()
+        || glossary::find(&name).is_some()
+        || read_movements(&name).is_some()
+    {
+        return None;
+    }
+    if colon_alone && used == words.len() {
+        return (context.step_below && context.section != Section::Order).then_some(used);
+    }
+    let tail: Vec<&str> =
+        words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+    let (counts, n) = tail_counts(&tail)?;
+    let near_step = nearest(&name, glossary::names()).is_some();
+    // Where there is an order, a part is named in it, if with a slip; anything else is a step with counts.
+    const MOST_COMPARED: usize = 500;
+    let in_order = context.ordered.is_empty()
+        || context.ordered.len() > MOST_COMPARED
+        || nearest(&name, context.ordered.iter().map(String::as_str)).is_some();
+    (n == tail.len()
+        && counts >= 8
+        && context.after_gap
+        && context.step_below
+        && !near_step
+        && in_order)
+        .then_some(used)
+}

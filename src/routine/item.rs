@@ -1,0 +1,102 @@
+//! What one line of steps says: its items.
+
+use crate::units::{Foot, Wall};
+
+use super::finding::Fault;
+use super::model::StepUse;
+
+/// The most times that a step is danced in one go.
+pub const MOST_TIMES: u32 = 200;
+
+/// The longest pause, in counts.
+pub const MOST_PAUSE: u32 = 1000;
+
+/// A place in the line, in bytes.
+pub type Place = (usize, usize);
+
+/// What an item says to dance.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Body {
+    /// A step of the book, by its key.
+    Known(String),
+    /// Movements written out.
+    Moves,
+    /// A name that is in no book.
+    Unknown,
+    /// Nobody moves.
+    Pause,
+    /// What came before, once more.
+    Repeat {
+        /// All of the part, not only the line before.
+        all: bool,
+    },
+    /// All the steps of another part.
+    SameAs(String),
+    /// Nothing: only a turn, a wall or a note.
+    Nothing,
+}
+
+/// One thing danced on a line.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    /// Where it stands.
+    pub place: Place,
+    /// Where its name or movements stand.
+    pub body_place: Place,
+    /// What it is.
+    pub body: Body,
+    /// Movements written out: its own for [`Body::Moves`], those behind a name else.
+    pub moves: Option<StepUse>,
+    /// How often.
+    pub times: u32,
+    /// A number in front that could be counts as well as times.
+    pub bare: Option<u32>,
+    /// Counts stated for all of it.
+    pub stated: Option<(u32, Place)>,
+    /// Whether the stated counts are those of one time.
+    pub stated_each: bool,
+    /// Whether they stand in front of the number of times, so that either may be meant: `Vine (8) x 2`.
+    pub stated_before_times: bool,
+    /// Whether they stand in front without a number of times: `8 count walk`.
+    pub stated_in_front: bool,
+    /// Quarter turns, right positive.
+    pub turn: i32,
+    /// Whether it turns each time.
+    pub turn_each: bool,
+    /// Feet that it is said to start on, time after time.
+    pub leads: Vec<(Foot, Place)>,
+    /// Whether it is said to start on the other foot.
+    pub other_foot: Option<Place>,
+    /// The wall said to be faced after it.
+    pub wall: Option<(Wall, Place)>,
+    /// Calls and notes.
+    pub notes: Vec<String>,
+}
+
+impl Item {
+    /// Takes a number of times that stands behind the step.
+    pub(super) fn set_times(&mut self, times: u32) {
+        self.times = times;
+        self.bare = None;
+        self.stated_before_times = self.stated.is_some();
+        self.stated_in_front = false;
+    }
+}
+
+/// A line cut into items.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Parsed {
+    /// The items in order.
+    pub items: Vec<Item>,
+    /// What is wrong with it, and where.
+    pub faults: Vec<(Fault, Place)>,
+}
+
+impl Parsed {
+    /// Whether every item is understood.
+    pub fn is_known(&self) -> bool {
+        !self.items.is_empty()
+            && self.items.iter().all(|i| i.body != Body::Unknown)
+            && self.items.iter().any(|i| i.body != Body::Nothing)
+    }
+}

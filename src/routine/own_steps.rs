@@ -1,0 +1,216 @@
+//! Steps that the sheet itself defines: by `Name = movements`, behind a name, or on the line below it.
+
+use super::book::Book;
+use super::build::finding;
+use super::finding::{Fault, Finding};
+use super::glossary::name_key;
+use super::heading::Heading;
+use super::item::{Body, Parsed};
+use super::lines::Kind;
+use super::model::StepUse;
+use super::movement::QUARTERS_PER_COUNT;
+use super::notation::{TimingCheck, check_timing};
+use super::step_line::parse_step_line;
+use super::words::Line;
+
+/// Takes in the steps that the sheet defines by `Name = movements`.
+pub(super) fn define_steps(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    book: &mut Book,
+    findings: &mut Vec<Finding>,
+) {
+    for (line, kind) in lines.iter().zip(kinds) {
+        let Kind::Definition(name, at) = kind else { continue };
+        let parsed = parse_step_line(&line.text, *at, book);
+        for (fault, place) in &parsed.faults {
+            findings.push(finding(line, *place, fault.clone()));
+        }
+        // Its movements may be written out, or be other steps one after another.
+        let mut moves = Vec::new();
+        let mut counts = 0;
+        let mut turn = 0;
+        let mut stated = None;
+        for item in &parsed.items {
+            let known = match &item.body {
+                Body::Moves => item.moves.clone(),
+                Body::Known(key) => book.find(key).cloned(),
+                Body::Nothing => None,
+                Body::Pause => Some(StepUse::pause(item.stated.map_or(1, |s| s.0).min(64))),
+                _ => {
+                    let words = line.typed_between(item.body_place.0, item.body_place.1);
+                    let nearest = book.nearest(&words);
+                    findings.push(finding(line, item.body_place, Fault::UnknownStep { nearest }));
+                    None
+                }
+            };
+            turn += item.turn;
+            stated = item.stated.or(stated);
+            let Some(step) = known else { continue };
+            for _ in 0..item.times {
+                if moves.len() > 1000 {
+                    break;
+                }
+                moves.extend(step.moves.iter().cloned().map(|mut m| {
+                    for sound in &mut m.sounds {
+                        *sound += counts * QUARTERS_PER_COUNT;
+                    }
+                    m
+                }));
+                counts = u32::saturating_add(counts, step.counts).min(10_000);
+            }
+        }
+        let number = parsed.items.len();
+        let whole = (*at, line.text.trim_end().len());
+        if let Some((typed, place)) = stated
+            && typed != counts
+            && number == 1
+        {
+            findings.push(finding(line, place, Fault::LineCounts { stated: typed, steps: counts }));
+        }
+        if moves.is_empty() {
+            if !findings.iter().any(|f| f.line == line.number) {
+                findings.push(finding(line, whole, Fault::UnknownLine { nearest: None }));
+            }
+            continue;
+        }
+        let step = StepUse { turn, ..StepUse::from_moves(name, moves, counts) };
+        let movements = step.movements.clone();
+        if let Some(first) = book.define(name_key(name), step, line.number)
+            && first.step.movements != movements
+        {
+            let fault = Fault::StepTwice {
+                first_line: first.line,
+                movements: first.step.movements.clone(),
+            };
+            findings.push(finding(line, (line.indent(), *at), fault));
+        }
+    }
+}
+
+/// Cuts every step line into items. A name that is not known, with movements behind it or on the line
+/// below, is a step of the sheet's own from there on. The second value says which lines are such
+/// movements under a name.
+pub(super) fn parse_lines(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    book: &mut Book,
+) -> (Vec<Option<Parsed>>, Vec<bool>) {
+    let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
+    for (line, kind) in lines.iter().zip(kinds) {
+        parsed.push(match kind {
+            Kind::Steps(at) => Some(parse_step_line(&line.text, *at, book)),
+            Kind::Heading(Heading { rest: Some(at), .. }) => {
+                Some(parse_step_line(&line.text, *at, book))
+            }
+            _ => None,
+        });
+    }
+    let mut breakdowns = vec![false; lines.len()];
+    let mut defined = false;
+    for i in 0..lines.len() {
+        let Some([item]) = parsed[i].as_ref().map(|p| &p.items[..]) else { continue };
+        let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
+        let named_key = name_key(&name);
+        let below = movements_below(i, kinds, &parsed);
+        let gap = below.as_ref().is_some_and(|(at, _)| *at > i + 1);
+        match (&item.body, &item.moves) {
+            (Body::Unknown, Some(own)) => {
+                let step = StepUse { name, ..own.clone() };
+                defined |= book.define(named_key, step, lines[i].number).is_none();
+            }
+            (Body::Unknown, None) => {
+                let Some((at, own)) = below else { continue };
+                let near = book.nearest(&name).and_then(|n| book.find(&name_key(&n)).cloned());
+                let deeper = lines[at].indent() > lines[i].indent();
+                let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
+                match near {
+                    // A known step with a slip in its name, written out.
+                    Some(near) if same_movements(&near, &own) => {
+                        breakdowns[at] = true;
+                        continue;
+                    }
+                    // A slip in a name, and other movements on a line of their own.
+                    Some(_) if !deeper && !feet_under => continue,
+                    _ => breakdowns[at] = true,
+                }
+                let step = StepUse { name, ..own };
+                defined |= book.define(named_key, step, lines[i].number).is_none();
+            }
+            (Body::Known(key), None) => {
+                let Some((at, own)) = below else { continue };
+                let Some(step) = book.find(key) else { continue };
+                let deeper = lines[at].indent() > lines[i].indent();
+                let same = same_movements(&own, step);
+                let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
+                let meant = deeper || (feet_under && own.counts == step.counts);
+                breakdowns[at] = same || (meant && !gap);
+            }
+            // A repeat on the other foot may be written out once more.
+            (Body::Repeat { .. }, None) => {
+                let above = (0..i).rev().filter_map(|j| parsed[j].as_ref()).find_map(|p| {
+                    p.items.iter().rev().find_map(|it| match &it.body {
+                        Body::Known(key) => book.find(key).cloned(),
+                        Body::Moves => it.moves.clone(),
+                        _ => None,
+                    })
+                });
+                let Some((at, own)) = below else { continue };
+                breakdowns[at] = above.is_some_and(|above| same_movements(&above, &own));
+            }
+            _ => {}
+        }
+    }
+    if defined {
+        // Names that came before their definition are known now.
+        for (i, line) in lines.iter().enumerate() {
+            let unknown = parsed[i]
+                .as_ref()
+                .is_some_and(|p| p.items.iter().any(|it| it.body == Body::Unknown));
+            if !unknown {
+                continue;
+            }
+            if let Kind::Steps(at) | Kind::Heading(Heading { rest: Some(at), .. }) = &kinds[i] {
+                parsed[i] = Some(parse_step_line(&line.text, *at, book));
+            }
+        }
+    }
+    (parsed, breakdowns)
+}
+
+fn same_movements(a: &StepUse, b: &StepUse) -> bool {
+    a.moves.iter().map(|m| m.movement.code).eq(b.moves.iter().map(|m| m.movement.code))
+}
+
+/// The line of movements right below a name, with what it gives; a timing line under it is heeded.
+fn movements_below(
+    i: usize,
+    kinds: &[Kind],
+    parsed: &[Option<Parsed>],
+) -> Option<(usize, StepUse)> {
+    let at = i + 1 + usize::from(matches!(kinds.get(i + 1), Some(Kind::Blank)));
+    let [item] = &parsed.get(at)?.as_ref()?.items[..] else { return None };
+    if !matches!(kinds.get(at), Some(Kind::Steps(_)))
+        || item.body != Body::Moves
+        || item.times != 1
+        || item.bare.is_some()
+    {
+        return None;
+    }
+    let mut step = item.moves.clone()?;
+    for kind in kinds.iter().take(at + 3).skip(at + 1) {
+        match kind {
+            Kind::Timing(words) => {
+                if let TimingCheck::Placed(places, counts) = check_timing(&step.moves, words) {
+                    for (m, places) in step.moves.iter_mut().zip(places) {
+                        m.sounds = places;
+                    }
+                    step.counts = counts;
+                }
+            }
+            Kind::Feet(_) => {}
+            _ => break,
+        }
+    }
+    Some((at, step))
+}

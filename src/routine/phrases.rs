@@ -1,0 +1,181 @@
+//! Short phrases behind a step: how often, which wall, and words that only say how.
+
+use crate::units::Wall;
+
+use super::item::MOST_PAUSE;
+use super::movement::MOVEMENTS;
+use super::words::number;
+
+/// `x4`, `4x`, `twice`.
+pub fn times_word(word: &str) -> Option<u32> {
+    let lower = word.trim_end_matches([':', '.']).to_lowercase();
+    match lower.as_str() {
+        "once" => return Some(1),
+        "twice" => return Some(2),
+        "thrice" => return Some(3),
+        _ => {}
+    }
+    let digits = lower.strip_prefix('x').or_else(|| lower.strip_suffix('x'))?;
+    number(digits).filter(|_| digits.bytes().all(|b| b.is_ascii_digit()))
+}
+
+/// `1-4` and `5-8`, as line dance sheets number their counts: how many counts that is.
+pub fn count_range(word: &str) -> Option<u32> {
+    let (from, to) = word.split_once('-')?;
+    let (from, to) = (number(from)?, number(to)?);
+    (from > 0 && to >= from && to - from < MOST_PAUSE).then(|| to - from + 1)
+}
+
+/// The wall that the words say is faced: `facing back`, `face the front wall`, `6:00`, `6 o'clock`. Gives
+/// it and how many words were used.
+pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
+    let lower: Vec<String> = words
+        .iter()
+        .take(6)
+        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
+        .collect();
+    let mut i = 0;
+    let mut facing = false;
+    while let Some(word) = lower.get(i) {
+        match word.as_str() {
+            "face" | "facing" | "faces" | "ends" | "end" => facing = true,
+            "to" | "the" | "at" | "on" if facing => {}
+            _ => break,
+        }
+        i += 1;
+    }
+    let name = lower.get(i)?;
+    let clock = match name.as_str() {
+        "12:00" | "12" => Some(Wall::Front),
+        "3:00" | "3" => Some(Wall::Right),
+        "6:00" | "6" => Some(Wall::Back),
+        "9:00" | "9" => Some(Wall::Left),
+        _ => None,
+    };
+    let next = lower.get(i + 1).map(String::as_str);
+    if let Some(wall) = clock {
+        let oclock = next.is_some_and(|w| matches!(w, "o'clock" | "oclock"));
+        return (name.contains(':') || oclock).then_some((wall, i + 1 + usize::from(oclock)));
+    }
+    let wall = match name.as_str() {
+        "front" | "forward" => Wall::Front,
+        "back" | "rear" => Wall::Back,
+        "right" => Wall::Right,
+        "left" => Wall::Left,
+        _ => return None,
+    };
+    let said = next == Some("wall");
+    (said || (facing && next != Some("foot"))).then_some((wall, i + 1 + usize::from(said)))
+}
+
+/// A word such as cue sheets put behind a step to say how or where it goes.
+pub(super) fn is_style_word(lower: &str) -> bool {
+    const WORDS: &[&str] = &[
+        "forward",
+        "fwd",
+        "forwards",
+        "backward",
+        "backwards",
+        "back",
+        "bkwd",
+        "moving",
+        "move",
+        "travel",
+        "traveling",
+        "travelling",
+        "to",
+        "in",
+        "on",
+        "at",
+        "with",
+        "while",
+        "around",
+        "across",
+        "circle",
+        "circling",
+        "turning",
+        "turn",
+        "spin",
+        "rolling",
+        "facing",
+        "face",
+        "from",
+        "toward",
+        "towards",
+        "up",
+        "down",
+        "out",
+        "side",
+        "sideways",
+        "together",
+        "partner",
+        "partners",
+        "hands",
+        "arms",
+        "clap",
+        "clapping",
+        "lines",
+        "line",
+        "left",
+        "right",
+        "starting",
+        "start",
+        "beginning",
+        "using",
+        "for",
+        "step",
+        "steps",
+        "lead",
+        "leading",
+        "alternating",
+        "alternate",
+        "as",
+        "over",
+        "away",
+        "into",
+        "keep",
+        "use",
+        "like",
+        "ends",
+        "end",
+        "no",
+        "not",
+        "shout",
+        "yell",
+        "smile",
+        "your",
+        "style",
+        "diagonal",
+        "diagonally",
+        "place",
+        "slowly",
+        "fast",
+        "or",
+    ];
+    WORDS.contains(&lower)
+}
+
+/// Whether a movement is written short, not as a whole word such as `Kick`.
+pub(super) fn is_abbreviation(word: &str) -> bool {
+    word.contains(['-', '*', '/']) || word.chars().count() <= 3
+}
+
+/// Whether a word among movements is meant as one: letters only, three at most.
+pub(super) fn is_code_like(word: &str) -> bool {
+    let length = word.chars().count();
+    (1..=3).contains(&length) && word.chars().all(char::is_alphabetic)
+}
+
+/// The two-letter movement that shares a first letter with a mistyped one.
+pub(super) fn near_code(upper: &str) -> Option<String> {
+    let first = upper.chars().next()?;
+    MOVEMENTS
+        .iter()
+        .map(|m| m.code)
+        .find(|c| c.starts_with(first) && c.len() == upper.len())
+        .map(str::to_string)
+}
+
+pub(super) fn is_pause_sign(inner: &str) -> bool {
+    inner.trim().eq_ignore_ascii_case("p")
+}

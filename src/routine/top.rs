@@ -1,0 +1,90 @@
+//! The fields of a sheet taken into the routine.
+
+use super::build::finding;
+use super::field::{Field, starting_foot};
+use super::finding::{Fault, Finding};
+use super::lines::Kind;
+use super::model::Routine;
+use super::parse::LineRole;
+use super::words::{Line, key, length, nearest};
+
+/// Title, music, wait and the like.
+pub(super) fn read_fields(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    routine: &mut Routine,
+    findings: &mut Vec<Finding>,
+    roles: &mut [LineRole],
+) {
+    for (i, (line, kind)) in lines.iter().zip(kinds).enumerate() {
+        let typed = |at: usize| {
+            line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string()
+        };
+        match kind {
+            Kind::Field(field, at) => {
+                let value = typed(*at);
+                match field {
+                    Field::Title if routine.title.is_empty() => routine.title = value,
+                    Field::Music => match &mut routine.music {
+                        Some(music) if !value.is_empty() => *music = format!("{music}, {value}"),
+                        _ => routine.music = Some(value),
+                    },
+                    Field::Choreographer => routine.choreographer = Some(value),
+                    Field::Level => routine.level = Some(value),
+                    Field::Wait => read_wait(line, *at, routine, findings),
+                    Field::Starts => match starting_foot(&line.text[*at..]) {
+                        Some(foot) => routine.starts_on = Some(foot),
+                        None => {
+                            roles[i] = LineRole::Note;
+                            routine.notes.push(line.typed.trim().to_string());
+                        }
+                    },
+                    Field::Order | Field::Steps => {}
+                    Field::Title | Field::Note => routine.notes.push(line.typed.trim().to_string()),
+                }
+            }
+            Kind::UnknownField => {
+                let name = line.text.split(':').next().unwrap_or("");
+                let known = [
+                    "Title", "Music", "Level", "Choreo", "Wait", "Order", "Sequence", "Steps",
+                    "Note", "Starts", "Artist",
+                ];
+                let nearest = nearest(name, known).map(str::to_string);
+                findings.push(finding(
+                    line,
+                    (line.indent(), name.trim_end().len()),
+                    Fault::UnknownField { nearest },
+                ));
+            }
+            Kind::Note => routine.notes.push(line.typed.trim().to_string()),
+            _ => {}
+        }
+    }
+}
+
+fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut Vec<Finding>) {
+    let value = &line.text[at..];
+    let words: Vec<&str> = value
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')'))
+        .filter(|w| !w.is_empty())
+        .collect();
+    let found = (0..words.len()).find_map(|i| length(&words[i..]).map(|(n, used)| (n, i, used)));
+    match found {
+        Some((n, i, used)) => {
+            routine.wait = Some(n);
+            let rest = words[(i + used).min(words.len())..].join(" ");
+            if let Some(foot) = starting_foot(&rest) {
+                routine.starts_on = Some(foot);
+            } else if !rest.is_empty() {
+                routine.notes.push(line.typed.trim().to_string());
+            }
+        }
+        None if matches!(key(value).as_str(), "none" | "no" | "no wait" | "nothing") => {
+            routine.wait = Some(0)
+        }
+        None => {
+            let place = (line.indent(), line.text.trim_end().len());
+            findings.push(finding(line, place, Fault::NeedsNumber { what: "the wait" }));
+        }
+    }
+}
