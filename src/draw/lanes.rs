@@ -169,7 +169,11 @@ fn block_group(
 
 /// How a block is headed that began on an earlier line.
 fn going_on(block: &Block) -> Vec<String> {
-    vec![format!("{} goes on", block.name), format!("… {}", block.name), block.name.clone()]
+    let name = &block.name;
+    match block.look {
+        Look::Gap | Look::Beyond => vec![name.clone()],
+        _ => vec![format!("{name} goes on"), format!("… {name}"), name.clone()],
+    }
 }
 
 /// Colours the piece and says what colour words then stand on.
