@@ -10,8 +10,10 @@ use crate::routine::glossary::{self, Level};
 use crate::routine::{Part, PartKind, StepUse};
 use crate::units::{Foot, clock};
 
-/// Most suggestions for one mismatch.
+/// Most suggestions for one mismatch, and from how many mismatches on there is only one for each: so
+/// much amiss asks for another routine or better marks, not for a choice of mends.
 const CHOICES: usize = 3;
+const MANY: usize = 9;
 /// The shortest gap for which dancing a part once more is thought of: two eights.
 const PART_LENGTH: i32 = 16;
 /// The level of steps offered for a routine that states none: easy ones.
@@ -25,10 +27,11 @@ pub(super) fn suggestions(laid: &Laid<'_>) -> Vec<Suggestion> {
         return Vec::new();
     }
     let known = known_steps(laid);
+    let choices = if laid.causes.len() >= MANY { 1 } else { CHOICES };
     let mut made: Vec<Suggestion> = Vec::new();
     for (mends, &cause) in laid.causes.iter().enumerate() {
         let tried = laid.candidates(cause, &known).into_iter().filter(|s| laid.is_mend(cause, s));
-        made.extend(tried.take(CHOICES).map(|s| Suggestion { mends, ..s }));
+        made.extend(tried.take(choices).map(|s| Suggestion { mends, ..s }));
     }
     made
 }
