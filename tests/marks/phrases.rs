@@ -316,3 +316,11 @@ fn marks_made_by_several_programs_at_once_are_all_kept() {
     assert_eq!(labels, ["x0", "x1", "x2", "x3", "x4", "x5", "x6", "x7"]);
     assert_eq!(std::fs::read_dir(desk.folder.path()).unwrap().count(), 1, "nothing is left behind");
 }
+
+#[test]
+fn names_in_any_script_keep_the_columns() {
+    let desk = Desk::new();
+    desk.did("label 17 as \u{5e9}\u{5d9}\u{5e8} \u{1f3b6}");
+    desk.did("label 49 as \u{202e}refrain");
+    assert!(desk.form().contains("\u{5e9}\u{5d9}\u{5e8} \u{1f3b6} 17+32, refrain 49+36"));
+}
