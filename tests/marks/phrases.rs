@@ -213,7 +213,7 @@ fn a_form_past_the_end_is_refused_with_the_count() {
     let desk = Desk::new();
     assert_eq!(
         desk.refused("form intro 16, verse 200, ending 16"),
-        "hoofbeat: the list has 232 counts, the song only 208: 24 counts are missing, and ending would \
+        "error: the list has 232 counts, the song only 208: 24 counts are missing, and ending would \
          start on count 217, past the end. Check the lengths\n"
     );
 }
