@@ -163,9 +163,12 @@ impl Error {
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
             }
-            Error::NotText { .. } => "save the sheet as plain text (.txt) and name that file".into(),
+            Error::NotText { .. } => {
+                "save the sheet as plain text (.txt) and name that file".into()
+            }
             Error::Routine { .. } => {
-                "mend these and run it again; `hoofbeat check ROUTINE` reads a sheet without a song".into()
+                "mend these and run it again; `hoofbeat check ROUTINE` reads a sheet without a song"
+                    .into()
             }
             _ => return None,
         })

@@ -32,7 +32,8 @@ pub struct CheckArgs {
 /// Those of [`load`] and of writing.
 pub fn run(args: &CheckArgs) -> Result<Outcome> {
     let read = load(&args.routine)?;
-    let text = if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
+    let text =
+        if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     let mistakes = read.mistakes().next().is_some();
     Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })

@@ -57,7 +57,11 @@ pub fn run(args: &DemoArgs) -> Result<Outcome> {
     say("\n2  Size the fills\n")?;
     let routine = routine::read(&at("lantern-road.txt"))?.routine;
     let laid = fit(&view, &routine);
-    say(&format!("$ hoofbeat fit {} {}\n", shown(&at("lantern-road.song.json")), shown(&at("lantern-road.txt"))))?;
+    say(&format!(
+        "$ hoofbeat fit {} {}\n",
+        shown(&at("lantern-road.song.json")),
+        shown(&at("lantern-road.txt"))
+    ))?;
     say(&report(&laid, &view, &routine))?;
     keep("lantern-road.timeline.svg", timeline(&view, &routine, &laid).as_bytes())?;
     keep("lantern-road.sheet.txt", teach::sheet(&routine, &view, &laid).as_bytes())?;
@@ -133,7 +137,8 @@ fn phrases_marked(heard: &SongMap, map: &Path, form: &str) -> Result<String> {
     text.push_str(&format!("{}\n\n", done.message));
     text.push_str(&listing::text(&marked));
     let view = marked.view()?;
-    let found = view.phrases.iter().filter(|p| suggested.iter().any(|s| s.start == p.start)).count();
+    let found =
+        view.phrases.iter().filter(|p| suggested.iter().any(|s| s.start == p.start)).count();
     text.push_str(&format!(
         "  ({found} of the {} phrase starts had been suggested to the count)\n",
         view.phrases.len()

@@ -184,7 +184,8 @@ impl Network {
                 rows[2].fill(0.0);
             }
             let mut to = out.row_mut(frame);
-            for (c, (kernel, &bias)) in self.patch.kernels.iter().zip(&self.patch.bias).enumerate() {
+            for (c, (kernel, &bias)) in self.patch.kernels.iter().zip(&self.patch.bias).enumerate()
+            {
                 sums.fill(bias);
                 for (row, k) in rows.iter().zip(kernel.chunks_exact(3)) {
                     let (below, at, above) = (&row[..bands], &row[1..=bands], &row[2..]);
@@ -196,7 +197,9 @@ impl Network {
                     to[c * folded + f] = group.iter().fold(0.0, |most: f32, &x| most.max(x));
                 }
             }
-            for (to, attack) in to.iter_mut().skip(spectral).zip(input.row(frame).iter().skip(bands)) {
+            for (to, attack) in
+                to.iter_mut().skip(spectral).zip(input.row(frame).iter().skip(bands))
+            {
                 *to = *attack;
             }
         }
@@ -218,8 +221,10 @@ impl Convolution {
         let middle = self.taps.len() / 2;
         for (k, tap) in self.taps.iter().enumerate() {
             // Output frame t takes input frame t + shift; outside lies silence.
-            let (ahead, behind) =
-                (k.saturating_sub(middle) * self.dilation, middle.saturating_sub(k) * self.dilation);
+            let (ahead, behind) = (
+                k.saturating_sub(middle) * self.dilation,
+                middle.saturating_sub(k) * self.dilation,
+            );
             if ahead.max(behind) >= frames {
                 continue;
             }

@@ -54,7 +54,9 @@ impl Book {
         let shorter = typed.trim_end_matches(['s', 'S']);
         let found = nearest(shorter, names)?;
         Some(match glossary::find(found) {
-            Some((step, _)) if !self.own.contains_key(&glossary::name_key(found)) => step.name.to_string(),
+            Some((step, _)) if !self.own.contains_key(&glossary::name_key(found)) => {
+                step.name.to_string()
+            }
             _ => found.to_string(),
         })
     }

@@ -129,7 +129,13 @@ impl Built {
 pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<Vec<StepUse>>;
 
 /// Builds a part from its lines. At most `room` steps are made.
-pub fn build(pieces: &[Piece<'_>], reading: Reading, book: &Book, same_as: SameAs<'_>, room: usize) -> Built {
+pub fn build(
+    pieces: &[Piece<'_>],
+    reading: Reading,
+    book: &Book,
+    same_as: SameAs<'_>,
+    room: usize,
+) -> Built {
     let mut builder = Builder {
         out: Built { complete: true, ..Built::default() },
         reading,
@@ -231,7 +237,9 @@ impl Builder<'_> {
             return;
         }
         let same_place = |f: &Finding| {
-            f.line == line.number && f.column == column && matches!(f.fault, Fault::LineCounts { .. })
+            f.line == line.number
+                && f.column == column
+                && matches!(f.fault, Fault::LineCounts { .. })
         };
         let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
         if let Some(back) = of_line.clone().position(same_place) {
@@ -289,7 +297,13 @@ impl Builder<'_> {
     }
 
     /// Adds steps to the line and turns the dancer.
-    fn push(&mut self, line: &Line<'_>, item: &Item, mut steps: Vec<StepUse>, here: &mut StepLine) -> bool {
+    fn push(
+        &mut self,
+        line: &Line<'_>,
+        item: &Item,
+        mut steps: Vec<StepUse>,
+        here: &mut StepLine,
+    ) -> bool {
         if self.made + steps.len() > self.room {
             self.find(line, item.place, Fault::TooMany { most: self.room as u32 });
             self.out.complete = false;
@@ -336,7 +350,8 @@ impl Builder<'_> {
             }
         }
         if let Some((counts, place)) = stated {
-            let steps = if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
+            let steps =
+                if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
             if counts != steps {
                 self.find(line, place, Fault::LineCounts { stated: counts, steps });
             }
@@ -351,7 +366,13 @@ impl Builder<'_> {
         self.compare_variant(line, place, &step, own)
     }
 
-    fn compare_variant(&mut self, line: &Line<'_>, place: Place, step: &StepUse, own: &StepUse) -> StepUse {
+    fn compare_variant(
+        &mut self,
+        line: &Line<'_>,
+        place: Place,
+        step: &StepUse,
+        own: &StepUse,
+    ) -> StepUse {
         let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
         let own = StepUse { name: step.name.clone(), ..own.clone() };
         if codes(&own) == codes(step) {
@@ -386,7 +407,8 @@ impl Builder<'_> {
             self.find(line, item.body_place, Fault::FeetUnknown { counts });
             let times = item.times.max(1);
             let each = if item.stated_each { counts } else { counts / times };
-            let mut steps = vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
+            let mut steps =
+                vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
             if !item.stated_each
                 && let Some(last) = steps.last_mut()
             {
@@ -517,7 +539,9 @@ impl Builder<'_> {
             return;
         };
         let all = feet_of(&last.steps, last.free);
-        let once = last.once.as_ref().map(|(free, step)| (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()]));
+        let once = last.once.as_ref().map(|(free, step)| {
+            (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
+        });
         let (expected, free, steps) = if typed.len() == all.len() {
             (all, last.free, last.steps)
         } else {
@@ -526,7 +550,12 @@ impl Builder<'_> {
                 _ => {
                     if !all.is_empty() {
                         let moves = match &once {
-                            Some((feet, ..)) if feet.len().abs_diff(typed.len()) < all.len().abs_diff(typed.len()) => feet.len(),
+                            Some((feet, ..))
+                                if feet.len().abs_diff(typed.len())
+                                    < all.len().abs_diff(typed.len()) =>
+                            {
+                                feet.len()
+                            }
                             _ => all.len(),
                         };
                         self.find(line, whole, Fault::FeetNumber { typed: typed.len(), moves });
@@ -620,7 +649,9 @@ fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
     let mut out = Vec::new();
     for m in steps.iter().flat_map(|s| &s.moves) {
         let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
-        out.extend(m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)));
+        out.extend(
+            m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
+        );
         free = m.free_after(free);
     }
     out

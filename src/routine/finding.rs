@@ -340,10 +340,14 @@ impl Fault {
                 shortened(words)
             ),
             Fault::UnknownMovement { nearest: None } => {
-                "write it out in known movements, or name the step and put its counts in brackets".into()
+                "write it out in known movements, or name the step and put its counts in brackets"
+                    .into()
             }
             Fault::UnknownPart { nearest: None } => {
-                format!("add a heading `{}` with its counts, or take it out of the order", shortened(words))
+                format!(
+                    "add a heading `{}` with its counts, or take it out of the order",
+                    shortened(words)
+                )
             }
             Fault::FeetUnknown { .. } => format!(
                 "to have its feet checked say what it is, `Step: {} = DS DS RS`",
@@ -366,7 +370,10 @@ impl Fault {
                 if missing > 0 {
                     format!("add {}, or change the heading to {steps}", counts(missing as u32))
                 } else {
-                    format!("take out {}, or change the heading to {steps}", counts((-missing) as u32))
+                    format!(
+                        "take out {}, or change the heading to {steps}",
+                        counts((-missing) as u32)
+                    )
                 }
             }
             Fault::LineCounts { steps, .. } | Fault::StepCounts { steps, .. } => {
@@ -381,10 +388,14 @@ impl Fault {
                 format!("start on the {free} foot, or change the step before")
             }
             Fault::SameFootFree { free } => {
-                format!("write only `repeat` to start on the {free} foot again, or change the step before")
+                format!(
+                    "write only `repeat` to start on the {free} foot again, or change the step before"
+                )
             }
             Fault::TimingDiffers { computed } => format!("the movements give {computed}"),
-            Fault::TimingOrder { .. } => "write the counts one after another, for example &1 &2 &3".into(),
+            Fault::TimingOrder { .. } => {
+                "write the counts one after another, for example &1 &2 &3".into()
+            }
             Fault::StepTwice { .. } => "give one of them another name".into(),
             Fault::WallDiffers { computed, .. } => {
                 format!("write the {computed} wall, or change a turn before it")
@@ -411,16 +422,24 @@ impl fmt::Display for Fault {
             ),
             Fault::UnknownMovement { .. } => f.write_str("no movement is written like this"),
             Fault::UnknownField { .. } => f.write_str("not a line that a sheet begins with"),
-            Fault::UnknownPart { .. } => f.write_str("the order names it, but no part is called so"),
+            Fault::UnknownPart { .. } => {
+                f.write_str("the order names it, but no part is called so")
+            }
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
             Fault::TurnWithoutSide => f.write_str("a turn to which side?"),
             Fault::TurnNotQuarters => f.write_str("not a number of quarter turns"),
-            Fault::NotClosed => f.write_str("the bracket is not closed; read as closed at the end of the line"),
+            Fault::NotClosed => {
+                f.write_str("the bracket is not closed; read as closed at the end of the line")
+            }
             Fault::NothingToRepeat => f.write_str("nothing stands before it to repeat"),
-            Fault::NothingAbove { what } => write!(f, "a {what} line, but no movements stand above it"),
+            Fault::NothingAbove { what } => {
+                write!(f, "a {what} line, but no movements stand above it")
+            }
             Fault::NoHeading => f.write_str("steps before any heading; read as one part"),
-            Fault::NoOrder => f.write_str("no order is given: the parts are danced once each, as written"),
+            Fault::NoOrder => {
+                f.write_str("no order is given: the parts are danced once each, as written")
+            }
             Fault::PartTwice { first_line } => {
                 write!(f, "a part of this name begins on line {first_line} already")
             }
@@ -437,7 +456,11 @@ impl fmt::Display for Fault {
                 write!(f, "the line says {}, its steps have {steps}", counts(*stated))
             }
             Fault::StepCounts { stated, steps } => {
-                write!(f, "the step has {} by its name, but its movements have {steps}", counts(*stated))
+                write!(
+                    f,
+                    "the step has {} by its name, but its movements have {steps}",
+                    counts(*stated)
+                )
             }
             Fault::FeetNumber { typed, moves } => {
                 write!(f, "the line names {typed} feet, the movements above it have {moves}")

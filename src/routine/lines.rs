@@ -201,7 +201,16 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
             section,
             after_gap: i == 0 || matches!(out.last(), Some(Kind::Blank | Kind::Rule)),
             step_below: lines.get(i + 1).is_some_and(|l| !l.text.trim().is_empty()),
-            below_movements: matches!(out.last(), Some(Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::Definition(..) | Kind::Heading(_))),
+            below_movements: matches!(
+                out.last(),
+                Some(
+                    Kind::Steps(_)
+                        | Kind::Feet(_)
+                        | Kind::Timing(_)
+                        | Kind::Definition(..)
+                        | Kind::Heading(_)
+                )
+            ),
             steps_below: lines.get(i + 1).is_some_and(|l| looks_like_steps(&l.text)),
             ordered: &ordered,
         };
@@ -253,7 +262,9 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             .filter(|w| !w.is_empty() && times_word(w).is_none())
             .collect();
         let by_words = words.len() > 1
-            && words.iter().all(|w| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n)));
+            && words
+                .iter()
+                .all(|w| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n)));
         let letters = text.trim();
         let by_letters = letters.len() > 2
             && letters.chars().all(|c| c.is_ascii_uppercase())
@@ -358,7 +369,8 @@ fn is_wrapped_note(trimmed: &str) -> bool {
                         && super::step_line::wall_claim(&words[i..]).is_none()
                 })
                 && !words.first().is_some_and(|w| {
-                    matches!(w.to_lowercase().as_str(), "repeat" | "pause" | "hold") || number(w).is_some()
+                    matches!(w.to_lowercase().as_str(), "repeat" | "pause" | "hold")
+                        || number(w).is_some()
                 })
         })
 }
@@ -436,13 +448,19 @@ fn reads_wait(text: &str) -> bool {
 /// The foot that words say the dance starts on: `left foot start`, `starts on the right foot`, `L`.
 pub(super) fn starting_foot(text: &str) -> Option<Foot> {
     let mut found = None;
-    for word in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | ':' | ';')).filter(|w| !w.is_empty()) {
+    for word in text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ':' | ';'))
+        .filter(|w| !w.is_empty())
+    {
         match super::words::foot(word) {
             Some(foot) if found.is_none() => found = Some(foot),
             Some(_) => return None,
             None => {
                 let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
-                let usual = ["start", "starts", "starting", "on", "with", "the", "foot", "lead", "leads", "free", "first", "ft", "feet", "your", ""];
+                let usual = [
+                    "start", "starts", "starting", "on", "with", "the", "foot", "lead", "leads",
+                    "free", "first", "ft", "feet", "your", "",
+                ];
                 if !usual.contains(&word.as_str()) {
                     return None;
                 }
@@ -489,13 +507,37 @@ fn columns(trimmed: &str) -> Option<bool> {
         .filter(|w| !w.is_empty())
         .collect();
     let names = [
-        "beats", "counts", "count", "cts", "cue", "cues", "step", "steps", "definition", "definitions", "no", "times",
-        "foot", "feet", "footwork", "timing", "movement", "movements", "name", "number", "of", "description", "notes", "beat", "breakdown", "direction", "turn",
+        "beats",
+        "counts",
+        "count",
+        "cts",
+        "cue",
+        "cues",
+        "step",
+        "steps",
+        "definition",
+        "definitions",
+        "no",
+        "times",
+        "foot",
+        "feet",
+        "footwork",
+        "timing",
+        "movement",
+        "movements",
+        "name",
+        "number",
+        "of",
+        "description",
+        "notes",
+        "beat",
+        "breakdown",
+        "direction",
+        "turn",
     ];
     let all = words.iter().all(|w| names.contains(w));
-    (all && words.len() >= 2 && trimmed.contains(|c: char| c.is_whitespace() || c == '|')).then(|| {
-        words.first().is_some_and(|w| is_counts_word(w))
-    })
+    (all && words.len() >= 2 && trimmed.contains(|c: char| c.is_whitespace() || c == '|'))
+        .then(|| words.first().is_some_and(|w| is_counts_word(w)))
 }
 
 /// Reads a part's heading.
@@ -504,25 +546,36 @@ fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
     let words: Vec<(usize, &str)> = words_with_places(rest);
     let (_, first) = *words.first()?;
     // `[Chorus]` and `(B)` are headings too.
-    let bare = |w: &str| w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ',')).to_string();
+    let bare = |w: &str| {
+        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
+            .to_string()
+    };
     let opened = first.starts_with(['[', '(']);
     let mut used;
     let mut kind = PartKind::Part;
     let first_bare = bare(first);
     let ordinal = ["first", "second", "third", "1st", "2nd", "3rd", "last", "final"];
-    let lead_in = usize::from(ordinal.contains(&first_bare.to_lowercase().as_str()) && words.len() > 1);
+    let lead_in =
+        usize::from(ordinal.contains(&first_bare.to_lowercase().as_str()) && words.len() > 1);
     let second_bare = words.get(lead_in).map(|(_, w)| bare(w)).unwrap_or_default();
     if let Some((_, k)) = part_word(&second_bare) {
-        let abbreviated = second_bare.chars().count() <= 3 && second_bare.to_lowercase() != "tag" && second_bare.to_lowercase() != "end";
+        let abbreviated = second_bare.chars().count() <= 3
+            && second_bare.to_lowercase() != "tag"
+            && second_bare.to_lowercase() != "end";
         kind = k;
         used = lead_in + 1;
         // `Part A`, `Chorus 2`, `Break B2`: the label belongs to the name.
-        let closed = words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
+        let closed =
+            words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
         if !closed && let Some((_, label)) = words.get(used) {
             let label_bare = bare(label);
             let is_label = is_part_label(&label_bare);
-            let as_count = number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-            let counts_follow = words.get(used + 1).is_some_and(|(_, w)| is_counts_word(w) || matches!(w.to_lowercase().as_str(), "eights" | "eight" | "x" | "bars" | "of"));
+            let as_count =
+                number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
+            let counts_follow = words.get(used + 1).is_some_and(|(_, w)| {
+                is_counts_word(w)
+                    || matches!(w.to_lowercase().as_str(), "eights" | "eight" | "x" | "bars" | "of")
+            });
             if is_label && !as_count && !counts_follow && !label.starts_with('(') {
                 used += 1;
             }
@@ -530,14 +583,19 @@ fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
         if abbreviated && used == 1 && words.len() > 1 {
             return None;
         }
-    } else if is_letter_label(&first_bare) || (first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase())) {
+    } else if is_letter_label(&first_bare)
+        || (first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase()))
+    {
         let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
         let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).collect();
         if !marked && tail_counts(&tail).is_none() {
             return None;
         }
         // A lone L or R is a foot.
-        if words.len() == 1 && !first.contains([':', ')']) && super::words::foot(&first_bare).is_some() {
+        if words.len() == 1
+            && !first.contains([':', ')'])
+            && super::words::foot(&first_bare).is_some()
+        {
             return None;
         }
         used = 1;
@@ -545,14 +603,18 @@ fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
         used = custom_name(rest, &words, context)?;
     }
     let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
-    let name = rest[..name_end].trim_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*'));
+    let name = rest[..name_end].trim_matches(|c: char| {
+        c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*')
+    });
     if name.is_empty() {
         return None;
     }
     let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None };
     let tail_words = &words[used..];
     let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
-    let first_tail = tail_words.iter().position(|(_, w)| !w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*')));
+    let first_tail = tail_words
+        .iter()
+        .position(|(_, w)| !w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*')));
     let dashed = first_tail.is_some_and(|i| i > 0);
     let Some(from) = first_tail else { return Some(found) };
     let tail: Vec<&str> = tail_words[from..].iter().map(|(_, w)| *w).collect();
@@ -565,7 +627,11 @@ fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
         let left: Vec<&str> = tail_words[next..].iter().map(|(_, w)| *w).collect();
         let only_signs = left.iter().all(|w| w.chars().all(|c| !c.is_alphanumeric()));
         if !only_signs {
-            if !punctuated && !dashed && found.counts.is_none() && !left[0].starts_with(['(', '"', '[']) {
+            if !punctuated
+                && !dashed
+                && found.counts.is_none()
+                && !left[0].starts_with(['(', '"', '['])
+            {
                 return None;
             }
             found.rest = Some(start + at);
@@ -593,7 +659,9 @@ fn is_part_label(word: &str) -> bool {
         let lower = word.to_lowercase();
         let letter_first = word.chars().next().is_some_and(char::is_alphabetic);
         let digits_after = word.chars().skip(1).all(|c| c.is_ascii_digit());
-        (letter_first && digits_after) || number(word).is_some() || lower.chars().all(|c| c == 'i' || c == 'v')
+        (letter_first && digits_after)
+            || number(word).is_some()
+            || lower.chars().all(|c| c == 'i' || c == 'v')
     }
 }
 
@@ -612,12 +680,18 @@ fn tail_counts(tail: &[&str]) -> Option<(u32, usize)> {
     let stripped: Vec<String> = tail
         .iter()
         .take(6)
-        .map(|w| w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | ',' | ':' | '.')).to_string())
+        .map(|w| {
+            w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | ',' | ':' | '.'))
+                .to_string()
+        })
         .collect();
     let words: Vec<&str> = stripped.iter().map(String::as_str).collect();
     // Only up to the end of the bracket.
     let within = if open {
-        tail.iter().position(|w| w.contains([')', ']'])).map_or(words.len(), |p| p + 1).min(words.len())
+        tail.iter()
+            .position(|w| w.contains([')', ']']))
+            .map_or(words.len(), |p| p + 1)
+            .min(words.len())
     } else {
         words.len()
     };
@@ -627,7 +701,8 @@ fn tail_counts(tail: &[&str]) -> Option<(u32, usize)> {
     }
     // `2 Triple` is a step, no length; `32 - call` is one.
     let bare_number = used == 1 && number(words[0]).is_some() && !open;
-    let followed = tail.get(used).is_some_and(|w| w.chars().next().is_some_and(char::is_alphanumeric));
+    let followed =
+        tail.get(used).is_some_and(|w| w.chars().next().is_some_and(char::is_alphanumeric));
     if bare_number && followed {
         return None;
     }
@@ -644,7 +719,8 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
         if !context.ordered.contains(&key(&name)) || glossary::find(&name).is_some() {
             continue;
         }
-        let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+        let tail: Vec<&str> =
+            words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
         let complete = tail.is_empty() || tail_counts(&tail).is_some_and(|(_, n)| n == tail.len());
         if complete || last.1.ends_with(':') {
             return Some(used);
@@ -663,16 +739,22 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
     let name_end = words[used - 1].0 + words[used - 1].1.len();
     let name = strip(&rest[..name_end]);
     let first = words[0].1;
-    if number(first).is_some() || times_word(first).is_some() || glossary::find(&name).is_some() || read_movements(&name).is_some() {
+    if number(first).is_some()
+        || times_word(first).is_some()
+        || glossary::find(&name).is_some()
+        || read_movements(&name).is_some()
+    {
         return None;
     }
     if colon_alone && used == words.len() {
         return (context.step_below && context.section != Section::Order).then_some(used);
     }
-    let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+    let tail: Vec<&str> =
+        words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
     let (counts, n) = tail_counts(&tail)?;
     let near_step = nearest(&name, glossary::names()).is_some();
-    (n == tail.len() && counts >= 8 && context.after_gap && context.step_below && !near_step).then_some(used)
+    (n == tail.len() && counts >= 8 && context.after_gap && context.step_below && !near_step)
+        .then_some(used)
 }
 
 /// Every name that stands in an order, as keys: between separators, and each word.
@@ -683,7 +765,8 @@ fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
     for line in lines {
         let text = line.text.trim();
         let first = key(text.split([':', ' ']).next().unwrap_or(""));
-        let begins = matches!(first.as_str(), "order" | "sequence" | "seq") && text.len() > first.len();
+        let begins =
+            matches!(first.as_str(), "order" | "sequence" | "seq") && text.len() > first.len();
         let mut value = text;
         if begins {
             in_order = true;
@@ -721,7 +804,8 @@ mod tests {
     use super::*;
 
     fn kinds(text: &str) -> Vec<Kind> {
-        let lines: Vec<Line<'_>> = text.lines().enumerate().map(|(i, l)| Line::new(i + 1, l)).collect();
+        let lines: Vec<Line<'_>> =
+            text.lines().enumerate().map(|(i, l)| Line::new(i + 1, l)).collect();
         classify(&lines)
     }
 
@@ -761,7 +845,17 @@ mod tests {
 
     #[test]
     fn steps_are_no_headings() {
-        for typed in ["2 Triple", "Rocking Chair (4)", "DS DS RS", "Triple x2", "Basic", "End on the left foot", "4 Chain L", "R", "L R L RL"] {
+        for typed in [
+            "2 Triple",
+            "Rocking Chair (4)",
+            "DS DS RS",
+            "Triple x2",
+            "Basic",
+            "End on the left foot",
+            "4 Chain L",
+            "R",
+            "L R L RL",
+        ] {
             assert_eq!(heading_of(typed), None, "{typed}");
         }
     }

@@ -30,9 +30,9 @@ mod words;
 pub use finding::{Fault, Finding, Severity};
 pub use model::{Effect, OrderItem, Part, PartKind, Passage, Routine, StepLine, StepUse};
 pub use movement::{
-    MOVEMENTS, Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Source, Timing, Weight, find_movement,
-    timing_mark,
+    MOVEMENTS, Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Source, Timing, Weight,
+    find_movement, timing_mark,
 };
+pub use notation::{read_feet, read_movements, read_timing};
 pub use parse::{LineRole, line_roles, parse};
 pub use read::{Read, load, read};
-pub use notation::{read_feet, read_movements, read_timing};

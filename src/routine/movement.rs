@@ -144,13 +144,27 @@ pub static MOVEMENTS: &[Movement] = &[
     movement("BRK", &["BK"], "break", Timing::Either, Weight::Stays, RAYLIN),
     movement("DIG", &["DG"], "dig", Timing::Either, Weight::Stays, SCCA),
     movement("CLK", &["CK", "CLICK"], "click", Timing::Either, Weight::Stays, SCCA),
-    completing(movement("CH", &["CHUG"], "chug", Timing::OnBeat, Weight::Held, Source::CommonPractice)),
+    completing(movement(
+        "CH",
+        &["CHUG"],
+        "chug",
+        Timing::OnBeat,
+        Weight::Held,
+        Source::CommonPractice,
+    )),
     completing(movement("LFT", &["LF", "LIFT", "UP"], "lift", Timing::OnBeat, Weight::Held, SCCA)),
     movement("HOP", &["HP"], "hop", Timing::OnBeat, Weight::Held, SCCA),
     movement("PVT", &["PV", "PIVOT"], "pivot", Timing::OnBeat, Weight::Held, SCCA),
     movement("CLAP", &["CLP"], "clap", Timing::OnBeat, Weight::None, Source::CommonPractice),
     movement("HOLD", &["PAUSE"], "hold", Timing::SilentCount, Weight::None, Source::CommonPractice),
-    movement("P", &[], "pause on the upbeat", Timing::SilentUpbeat, Weight::None, Source::CommonPractice),
+    movement(
+        "P",
+        &[],
+        "pause on the upbeat",
+        Timing::SilentUpbeat,
+        Weight::None,
+        Source::CommonPractice,
+    ),
 ];
 
 /// Finds a movement by any of its abbreviations or its name; case does not matter.
@@ -226,7 +240,9 @@ pub fn lay_out(moves: &mut [MovementUse]) -> u32 {
         }
         moves[i].sounds.clear();
         match timing {
-            Timing::SilentCount => reached = whole_counts(reached) * QUARTERS_PER_COUNT + QUARTERS_PER_COUNT,
+            Timing::SilentCount => {
+                reached = whole_counts(reached) * QUARTERS_PER_COUNT + QUARTERS_PER_COUNT
+            }
             Timing::SilentUpbeat => reached = count_for(reached, 2) + 2,
             _ => {
                 let pattern = timing.sounds();
@@ -295,7 +311,8 @@ mod tests {
 
     #[test]
     fn a_movement_is_written_in_one_way_only() {
-        let mut all: Vec<&str> = MOVEMENTS.iter().flat_map(|m| m.also.iter().copied().chain([m.code])).collect();
+        let mut all: Vec<&str> =
+            MOVEMENTS.iter().flat_map(|m| m.also.iter().copied().chain([m.code])).collect();
         all.sort_unstable();
         let number = all.len();
         all.dedup();

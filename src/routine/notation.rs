@@ -3,8 +3,8 @@
 use crate::units::Foot;
 
 use super::movement::{
-    Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Timing, find_movement, lay_out, timing_mark,
-    whole_counts,
+    Movement, MovementUse, QUARTERS_PER_COUNT, Quarters, Timing, find_movement, lay_out,
+    timing_mark, whole_counts,
 };
 use super::token::{Piece, Token, tokens};
 
@@ -67,9 +67,9 @@ impl Moves {
             }
             let end = rest.find(['-', '*', '/']).unwrap_or(rest.len());
             // `R/S` is one movement; so the longer reading is tried first.
-            let longer = rest[end..].strip_prefix('/').map(|after| {
-                end + 1 + after.find(['-', '*', '/']).unwrap_or(after.len())
-            });
+            let longer = rest[end..]
+                .strip_prefix('/')
+                .map(|after| end + 1 + after.find(['-', '*', '/']).unwrap_or(after.len()));
             let found = longer
                 .and_then(|l| find_movement(&rest[..l]).map(|m| (m, l)))
                 .or_else(|| find_movement(&rest[..end]).map(|m| (m, end)));
@@ -199,7 +199,10 @@ pub fn take_movements(tokens: &[Token<'_>], moves: &mut Moves) -> usize {
             // A spaced dash separates movements only where a movement follows.
             Piece::Dash
                 if !moves.is_empty()
-                    && tokens.get(i + 1).and_then(Token::word).is_some_and(|w| Moves::default().take_word(w)) => {}
+                    && tokens
+                        .get(i + 1)
+                        .and_then(Token::word)
+                        .is_some_and(|w| Moves::default().take_word(w)) => {}
             _ => break,
         }
         i += 1;
@@ -210,8 +213,12 @@ pub fn take_movements(tokens: &[Token<'_>], moves: &mut Moves) -> usize {
 /// Whether brackets behind a movement hold a direction: `xif`, `ots`, `b`, `L`.
 pub fn is_direction(inner: &str) -> bool {
     let inner = inner.trim().to_lowercase();
-    let words = ["xif", "xib", "ots", "if", "ib", "f", "b", "bk", "fwd", "back", "front", "bs", "os", "is"];
-    let more = ["x", "xf", "xb", "side", "diag", "up", "in", "out", "l", "r", "lift", "heel", "toe", "unx", "i", "o", "fr"];
+    let words =
+        ["xif", "xib", "ots", "if", "ib", "f", "b", "bk", "fwd", "back", "front", "bs", "os", "is"];
+    let more = [
+        "x", "xf", "xb", "side", "diag", "up", "in", "out", "l", "r", "lift", "heel", "toe", "unx",
+        "i", "o", "fr",
+    ];
     !inner.is_empty()
         && inner
             .split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '.'))
@@ -222,7 +229,8 @@ pub fn is_direction(inner: &str) -> bool {
 /// Reads a feet line, `L R L RL`: the feet in order. `None` when it is something else.
 pub fn read_feet(text: &str) -> Option<Vec<Foot>> {
     let mut feet = Vec::new();
-    for word in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '*' | '(' | ')')) {
+    for word in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '*' | '(' | ')'))
+    {
         for c in word.chars() {
             match c {
                 'L' | 'l' => feet.push(Foot::Left),
@@ -333,7 +341,8 @@ pub fn check_timing(moves: &[MovementUse], words: &[Vec<char>]) -> TimingCheck {
     if all_known && own.iter().all(|q| flat.contains(q) || optional(q)) {
         return TimingCheck::Same;
     }
-    let sounding: Vec<&MovementUse> = moves.iter().filter(|m| !m.joined && !m.sounds.is_empty()).collect();
+    let sounding: Vec<&MovementUse> =
+        moves.iter().filter(|m| !m.joined && !m.sounds.is_empty()).collect();
     let fits = sounding.len() == places.len()
         && sounding.iter().zip(&places).all(|(m, p)| match m.movement.timing {
             Timing::OnBeat | Timing::Upbeat | Timing::Either => p.len() == 1,

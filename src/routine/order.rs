@@ -64,7 +64,8 @@ fn short_names(name: &str) -> Vec<String> {
     let (first, label) = name.split_once(' ').unwrap_or((&name, ""));
     let mut out = Vec::new();
     if let Some((word, kind)) = part_word(first) {
-        let also = PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
+        let also =
+            PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
         for written in also.iter().chain([&word]) {
             if label.is_empty() {
                 out.push(written.to_string());
@@ -83,7 +84,11 @@ fn short_names(name: &str) -> Vec<String> {
 }
 
 /// Reads the order from lines and the byte in each from which it runs.
-pub fn read_order(lines: &[(&Line<'_>, usize)], parts: &[Part], findings: &mut Vec<Finding>) -> Order {
+pub fn read_order(
+    lines: &[(&Line<'_>, usize)],
+    parts: &[Part],
+    findings: &mut Vec<Finding>,
+) -> Order {
     let names = Names::new(parts);
     let mut reader = OrderReader {
         names,
@@ -194,12 +199,15 @@ impl OrderReader<'_> {
                     None => {}
                 }
                 let used = 1 + usize::from(counts.is_some());
-                used + usize::from(counts.is_some() && ahead.get(2).is_some_and(|w| is_counts_word(w)))
+                used + usize::from(
+                    counts.is_some() && ahead.get(2).is_some_and(|w| is_counts_word(w)),
+                )
             }
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
             "intro" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
-            "then" | "and" | "&" | "to" | "the" | "repeat" | "again" | "times" | "part" | "parts" | "order" | "dance" | "with" | "of" | "-" => 1,
+            "then" | "and" | "&" | "to" | "the" | "repeat" | "again" | "times" | "part"
+            | "parts" | "order" | "dance" | "with" | "of" | "-" => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
             _ => 0,
         }
@@ -208,7 +216,9 @@ impl OrderReader<'_> {
     /// `ABAC`: parts of one letter each, typed without a space.
     fn letters(&self, word: &str) -> Option<Vec<usize>> {
         let length = word.chars().count();
-        if !(2..=40).contains(&length) || !word.chars().all(|c| c.is_ascii_uppercase() || c == '-' || c == '/') {
+        if !(2..=40).contains(&length)
+            || !word.chars().all(|c| c.is_ascii_uppercase() || c == '-' || c == '/')
+        {
             return None;
         }
         word.chars()
@@ -217,10 +227,18 @@ impl OrderReader<'_> {
             .collect()
     }
 
-    fn add(&mut self, part: usize, line: &Line<'_>, place: (usize, usize), findings: &mut Vec<Finding>) {
+    fn add(
+        &mut self,
+        part: usize,
+        line: &Line<'_>,
+        place: (usize, usize),
+        findings: &mut Vec<Finding>,
+    ) {
         for _ in 0..std::mem::replace(&mut self.times_ahead, 1) {
             if self.out.items.len() >= MOST_ENTRIES {
-                if self.out.items.len() == MOST_ENTRIES && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. })) {
+                if self.out.items.len() == MOST_ENTRIES
+                    && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. }))
+                {
                     findings.push(Finding {
                         line: line.number,
                         column: line.column(place.0),
@@ -238,7 +256,11 @@ impl OrderReader<'_> {
 
     fn repeat_last(&mut self, times: u32, line: &Line<'_>, at: usize) {
         let behind = line.text.get(..at).is_some_and(|before| {
-            before.trim_end().chars().last().is_some_and(|c| !matches!(c, ',' | ';' | ':' | '>' | '-'))
+            before
+                .trim_end()
+                .chars()
+                .last()
+                .is_some_and(|c| !matches!(c, ',' | ';' | ':' | '>' | '-'))
         });
         match self.out.items.last() {
             Some(last) if behind => {
@@ -263,7 +285,12 @@ impl OrderReader<'_> {
         self.add(part, line, (at, at), &mut Vec::new());
     }
 
-    fn report_unknown(&mut self, line: &Line<'_>, place: Option<(usize, usize)>, findings: &mut Vec<Finding>) {
+    fn report_unknown(
+        &mut self,
+        line: &Line<'_>,
+        place: Option<(usize, usize)>,
+        findings: &mut Vec<Finding>,
+    ) {
         let Some((at, to)) = place else { return };
         self.times_ahead = 1;
         let words = line.typed_between(at, to);
@@ -306,12 +333,14 @@ fn words_between(text: &str, start: usize, end: usize) -> Vec<(usize, usize)> {
     let mut depth = 0usize;
     let Some(piece) = text.get(start..end) else { return out };
     // `A-B-A` is three parts; `pre-chorus` is one.
-    let dashes_part = piece.split_whitespace().any(|w| {
-        w.contains('-') && w.split('-').any(|p| p.chars().count() == 1)
-    });
+    let dashes_part = piece
+        .split_whitespace()
+        .any(|w| w.contains('-') && w.split('-').any(|p| p.chars().count() == 1));
     for (i, c) in piece.char_indices() {
         let at = start + i;
-        let parts_here = c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | ':' | '/' | '"') || (c == '-' && dashes_part);
+        let parts_here = c.is_whitespace()
+            || matches!(c, '(' | ')' | '[' | ']' | ':' | '/' | '"')
+            || (c == '-' && dashes_part);
         if parts_here || depth > 0 {
             if let Some(from) = word.take() {
                 out.push((from, at));
@@ -320,7 +349,9 @@ fn words_between(text: &str, start: usize, end: usize) -> Vec<(usize, usize)> {
                 '(' => {
                     // `(x2)` says how often; anything else in brackets is a note.
                     let closed = piece[i + 1..].split_once(')');
-                    depth = usize::from(closed.is_some_and(|(inner, _)| times_word(inner.trim()).is_none()));
+                    depth = usize::from(
+                        closed.is_some_and(|(inner, _)| times_word(inner.trim()).is_none()),
+                    );
                 }
                 ')' => depth = 0,
                 _ => {}
@@ -344,7 +375,8 @@ mod tests {
             .iter()
             .map(|n| Part {
                 name: n.to_string(),
-                kind: part_word(n.split(' ').next().unwrap_or("")).map_or(PartKind::Part, |(_, k)| k),
+                kind: part_word(n.split(' ').next().unwrap_or(""))
+                    .map_or(PartKind::Part, |(_, k)| k),
                 ..Part::default()
             })
             .collect()

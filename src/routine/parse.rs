@@ -89,12 +89,26 @@ fn read_text(text: &str) -> ReadText {
         let built = {
             let parts = &routine.parts;
             let same_as = |other: &str| -> Option<Vec<StepUse>> {
-                let index = by_name.get(&key(other)).or_else(|| by_name.get(&key(&format!("part {other}"))))?;
+                let index = by_name
+                    .get(&key(other))
+                    .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
                 Some(parts.get(*index)?.steps().cloned().collect())
             };
-            build_part(section, &lines, &kinds, &parsed, &breakdowns, stated.map(|s| s.0), numbers_are_counts, &book, &same_as, room)
+            build_part(
+                section,
+                &lines,
+                &kinds,
+                &parsed,
+                &breakdowns,
+                stated.map(|s| s.0),
+                numbers_are_counts,
+                &book,
+                &same_as,
+                room,
+            )
         };
-        let (built, notes) = settle_notes(built, stated.map(|s| s.0), section, &lines, &parsed, &mut roles);
+        let (built, notes) =
+            settle_notes(built, stated.map(|s| s.0), section, &lines, &parsed, &mut roles);
         let steps: usize = built.lines.iter().map(|l| l.steps.len()).sum();
         room = room.saturating_sub(steps);
         findings.extend(built.findings.iter().cloned());
@@ -106,7 +120,13 @@ fn read_text(text: &str) -> ReadText {
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
-        let part = Part { name, kind, stated_counts: stated.map(|s| s.0), lines: built.lines, line: at.number };
+        let part = Part {
+            name,
+            kind,
+            stated_counts: stated.map(|s| s.0),
+            lines: built.lines,
+            line: at.number,
+        };
         if part.lines.is_empty() && stated.is_none() {
             findings.push(finding(at, place, Fault::PartEmpty));
         }
@@ -124,7 +144,8 @@ fn read_text(text: &str) -> ReadText {
 
     set_order(&lines, &kinds, &mut routine, &mut findings);
     if routine.parts.is_empty() {
-        findings.insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
+        findings
+            .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
     }
     proof_read(&routine, &claims, &lines, &mut findings);
     for f in &findings {
@@ -151,7 +172,11 @@ fn split_lines(text: &str) -> Vec<Line<'_>> {
         let (line, after) = match end {
             Some(at) => {
                 let after = &rest[at..];
-                let width = if after.starts_with("\r\n") { 2 } else { after.chars().next().map_or(1, char::len_utf8) };
+                let width = if after.starts_with("\r\n") {
+                    2
+                } else {
+                    after.chars().next().map_or(1, char::len_utf8)
+                };
                 (&rest[..at], &after[width..])
             }
             None => (rest, ""),
@@ -236,7 +261,10 @@ fn define_steps(lines: &[Line<'_>], kinds: &[Kind], book: &mut Book, findings: &
         if let Some(first) = book.define(name_key(name), step, line.number)
             && first.step.movements != movements
         {
-            let fault = Fault::StepTwice { first_line: first.line, movements: first.step.movements.clone() };
+            let fault = Fault::StepTwice {
+                first_line: first.line,
+                movements: first.step.movements.clone(),
+            };
             findings.push(finding(line, (line.indent(), *at), fault));
         }
     }
@@ -254,7 +282,9 @@ fn parse_lines(
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::Steps(at) => Some(parse_step_line(&line.text, *at, book)),
-            Kind::Heading(Heading { rest: Some(at), .. }) => Some(parse_step_line(&line.text, *at, book)),
+            Kind::Heading(Heading { rest: Some(at), .. }) => {
+                Some(parse_step_line(&line.text, *at, book))
+            }
             _ => None,
         });
     }
@@ -290,7 +320,9 @@ fn parse_lines(
     if defined {
         // Names that came before their definition are known now.
         for (i, line) in lines.iter().enumerate() {
-            let unknown = parsed[i].as_ref().is_some_and(|p| p.items.iter().any(|it| it.body == Body::Unknown));
+            let unknown = parsed[i]
+                .as_ref()
+                .is_some_and(|p| p.items.iter().any(|it| it.body == Body::Unknown));
             if !unknown {
                 continue;
             }
@@ -315,7 +347,11 @@ fn movements_below(
 ) -> Option<(usize, StepUse)> {
     let at = i + 1;
     let [item] = &parsed.get(at)?.as_ref()?.items[..] else { return None };
-    if !matches!(kinds.get(at), Some(Kind::Steps(_))) || item.body != Body::Moves || item.times != 1 || item.bare.is_some() {
+    if !matches!(kinds.get(at), Some(Kind::Steps(_)))
+        || item.body != Body::Moves
+        || item.times != 1
+        || item.bare.is_some()
+    {
         return None;
     }
     let mut step = item.moves.clone()?;
@@ -345,7 +381,9 @@ fn read_fields(
     roles: &mut [LineRole],
 ) {
     for (i, (line, kind)) in lines.iter().zip(kinds).enumerate() {
-        let typed = |at: usize| line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string();
+        let typed = |at: usize| {
+            line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string()
+        };
         match kind {
             Kind::Field(field, at) => {
                 let value = typed(*at);
@@ -371,9 +409,16 @@ fn read_fields(
             }
             Kind::UnknownField => {
                 let name = line.text.split(':').next().unwrap_or("");
-                let known = ["Title", "Music", "Level", "Choreo", "Wait", "Order", "Sequence", "Steps", "Note", "Starts", "Artist"];
+                let known = [
+                    "Title", "Music", "Level", "Choreo", "Wait", "Order", "Sequence", "Steps",
+                    "Note", "Starts", "Artist",
+                ];
                 let nearest = nearest(name, known).map(str::to_string);
-                findings.push(finding(line, (line.indent(), name.trim_end().len()), Fault::UnknownField { nearest }));
+                findings.push(finding(
+                    line,
+                    (line.indent(), name.trim_end().len()),
+                    Fault::UnknownField { nearest },
+                ));
             }
             Kind::Note => routine.notes.push(line.typed.trim().to_string()),
             _ => {}
@@ -398,7 +443,9 @@ fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut V
                 routine.notes.push(line.typed.trim().to_string());
             }
         }
-        None if matches!(key(value).as_str(), "none" | "no" | "no wait" | "nothing") => routine.wait = Some(0),
+        None if matches!(key(value).as_str(), "none" | "no" | "no wait" | "nothing") => {
+            routine.wait = Some(0)
+        }
         None => {
             let place = (line.indent(), line.text.trim_end().len());
             findings.push(finding(line, place, Fault::NeedsNumber { what: "the wait" }));
@@ -426,7 +473,8 @@ fn sections(
                 out.push(Section { heading: Some(h.clone()), line: i, body: Vec::new() });
                 open = true;
                 if let Some(p) = &parsed[i] {
-                    let steps = p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
+                    let steps =
+                        p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
                     let turned = p.items.iter().any(|it| it.turn != 0 || it.wall.is_some());
                     if steps || turned {
                         if let Some(section) = out.last_mut() {
@@ -446,7 +494,11 @@ fn sections(
                     }
                 }
                 let is_step = match (&kinds[i], &parsed[i]) {
-                    (Kind::Steps(_), Some(p)) => p.is_known() || (no_headings && p.items.iter().any(|it| it.bare.is_some() || it.times > 1)),
+                    (Kind::Steps(_), Some(p)) => {
+                        p.is_known()
+                            || (no_headings
+                                && p.items.iter().any(|it| it.bare.is_some() || it.times > 1))
+                    }
                     _ => false,
                 };
                 if is_step {
@@ -507,7 +559,10 @@ fn build_part(
     }
     let others = [
         (first.has_open_repeat, Reading { repeat_all: true, ..usual }),
-        (first.has_bare_numbers, Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false }),
+        (
+            first.has_bare_numbers,
+            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false },
+        ),
         (
             first.has_bare_numbers && first.has_open_repeat,
             Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true },
@@ -541,7 +596,13 @@ fn settle_notes(
         }
         let index = f.line.saturating_sub(1);
         let Some(p) = parsed.get(index).and_then(Option::as_ref) else { continue };
-        let alone = p.items.iter().all(|i| i.body == Body::Unknown && i.moves.is_none() && i.stated.is_none() && i.bare.is_none() && i.times == 1);
+        let alone = p.items.iter().all(|i| {
+            i.body == Body::Unknown
+                && i.moves.is_none()
+                && i.stated.is_none()
+                && i.bare.is_none()
+                && i.times == 1
+        });
         if !alone {
             known_wrong = true;
             continue;
@@ -580,7 +641,12 @@ fn settle_notes(
 }
 
 /// Reads the order, or makes one where the sheet gives none.
-fn set_order(lines: &[Line<'_>], kinds: &[Kind], routine: &mut Routine, findings: &mut Vec<Finding>) {
+fn set_order(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    routine: &mut Routine,
+    findings: &mut Vec<Finding>,
+) {
     let written: Vec<(&Line<'_>, usize)> = lines
         .iter()
         .zip(kinds)

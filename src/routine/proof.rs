@@ -19,7 +19,12 @@ pub struct PartClaims {
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
-pub fn proof_read(routine: &Routine, claims: &[PartClaims], lines: &[Line<'_>], findings: &mut Vec<Finding>) {
+pub fn proof_read(
+    routine: &Routine,
+    claims: &[PartClaims],
+    lines: &[Line<'_>],
+    findings: &mut Vec<Finding>,
+) {
     let walk = routine.walk();
     let mut first_times: Vec<Option<&Passage>> = vec![None; routine.parts.len()];
     for passage in &walk {
@@ -62,11 +67,16 @@ fn check_feet(claims: &PartClaims, first: Option<&Passage>, findings: &mut Vec<F
     };
     let written = if score(danced.other()) < score(danced) { danced.other() } else { danced };
     for claim in &claims.feet {
-        let Some(foot) = claim.feet.iter().find(|f| f.typed != from_lead(f.from_left, written)) else {
+        let Some(foot) = claim.feet.iter().find(|f| f.typed != from_lead(f.from_left, written))
+        else {
             continue;
         };
         let fault = if claim.lead {
-            Fault::LeadDiffers { typed: foot.typed, free: from_lead(foot.from_left, written), first: false }
+            Fault::LeadDiffers {
+                typed: foot.typed,
+                free: from_lead(foot.from_left, written),
+                first: false,
+            }
         } else {
             let [left, right] = &claim.lines;
             Fault::FeetDiffer {

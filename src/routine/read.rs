@@ -52,7 +52,8 @@ pub fn load(path: &Path) -> Result<Read> {
     if about.is_dir() {
         return Err(Error::IsAFolder(path.to_path_buf()));
     }
-    let not_text = |found: &str| Error::NotText { path: path.to_path_buf(), found: found.to_string() };
+    let not_text =
+        |found: &str| Error::NotText { path: path.to_path_buf(), found: found.to_string() };
     if about.len() > MOST_BYTES {
         return Err(not_text("it is larger than 16 MB"));
     }
@@ -67,14 +68,22 @@ fn decode(bytes: &[u8]) -> std::result::Result<String, &'static str> {
     let wide = |big: bool| -> String {
         let units: Vec<u16> = bytes[2..]
             .chunks_exact(2)
-            .map(|pair| if big { u16::from_be_bytes([pair[0], pair[1]]) } else { u16::from_le_bytes([pair[0], pair[1]]) })
+            .map(|pair| {
+                if big {
+                    u16::from_be_bytes([pair[0], pair[1]])
+                } else {
+                    u16::from_le_bytes([pair[0], pair[1]])
+                }
+            })
             .collect();
         String::from_utf16_lossy(&units)
     };
     match bytes {
         [0xFF, 0xFE, ..] => return Ok(wide(false)),
         [0xFE, 0xFF, ..] => return Ok(wide(true)),
-        [b'P', b'K', 3, 4, ..] => return Err("it looks like a word processor's file or an archive"),
+        [b'P', b'K', 3, 4, ..] => {
+            return Err("it looks like a word processor's file or an archive");
+        }
         [b'%', b'P', b'D', b'F', ..] => return Err("it is a PDF"),
         _ => {}
     }

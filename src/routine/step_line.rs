@@ -104,7 +104,8 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
             i += 1;
             continue;
         }
-        let mut reader = Reader { text, tokens: &tokens, i, book, out: &mut out, after: Vec::new() };
+        let mut reader =
+            Reader { text, tokens: &tokens, i, book, out: &mut out, after: Vec::new() };
         reader.item();
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
@@ -129,7 +130,11 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// The words from here to the next piece that is none, 12 at most.
     fn words_ahead(&self) -> Vec<&'a str> {
-        self.tokens[self.i.min(self.tokens.len())..].iter().map_while(Token::word).take(12).collect()
+        self.tokens[self.i.min(self.tokens.len())..]
+            .iter()
+            .map_while(Token::word)
+            .take(12)
+            .collect()
     }
 
     fn place(&self, from: usize, to: usize) -> Place {
@@ -199,7 +204,10 @@ impl<'a> Reader<'_, 'a, '_> {
                         if self.word(1).is_some_and(is_counts_word) {
                             item.stated = Some((n, here));
                             self.i += 1;
-                        } else if self.word(1).is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times")) {
+                        } else if self
+                            .word(1)
+                            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times"))
+                        {
                             item.times = n;
                             self.i += 1;
                         } else {
@@ -257,7 +265,9 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Word(word) => {
                 let lower = word.trim_end_matches([':', '.']).to_lowercase();
                 match lower.as_str() {
-                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => self.pause(item),
+                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
+                        self.pause(item)
+                    }
                     "repeat" | "rep" | "repeats" => self.repeat(item),
                     "same" => self.same_as(item),
                     _ => self.step(item, moves),
@@ -287,7 +297,9 @@ impl<'a> Reader<'_, 'a, '_> {
         while let Some(word) = self.word(0) {
             let lower = word.to_lowercase();
             match lower.as_str() {
-                "all" | "above" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
+                "all" | "above" | "top" | "everything" | "whole" | "part" | "sequence" => {
+                    all = true
+                }
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -297,8 +309,9 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.leads.push((foot, self.place(self.i, self.i + 1)));
                     }
                 }
-                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again" | "to" | "foot"
-                | "side" | "lead" | "line" | "that" | "step" | "steps" | "it" | "using" | "starting" => {}
+                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
+                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
+                | "using" | "starting" => {}
                 _ => break,
             }
             self.i += 1;
@@ -408,10 +421,17 @@ impl<'a> Reader<'_, 'a, '_> {
                     let ahead = self.words_ahead();
                     let goes_on = words::turn(&ahead).is_some()
                         || wall_claim(&ahead).is_some()
-                        || (item.moves.is_none() && moves.is_empty() && self.movements_ahead() >= 2)
-                        || ahead.first().is_some_and(|w| times_word(w).is_some() || words::foot(w).is_some())
+                        || (item.moves.is_none()
+                            && moves.is_empty()
+                            && self.movements_ahead() >= 2)
+                        || ahead
+                            .first()
+                            .is_some_and(|w| times_word(w).is_some() || words::foot(w).is_some())
                         || length(&ahead).is_some_and(|(_, used)| used > 1 || ahead.len() == 1)
-                        || !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Word(_)));
+                        || !matches!(
+                            self.tokens.get(self.i).map(|t| t.piece),
+                            Some(Piece::Word(_))
+                        );
                     if !goes_on {
                         self.note_to_the_end(item);
                         return;
@@ -446,7 +466,13 @@ impl<'a> Reader<'_, 'a, '_> {
     }
 
     /// Takes a word behind a step. False where the item ends before it.
-    fn word_modifier(&mut self, word: &str, here: Place, item: &mut Item, moves: &mut Moves) -> bool {
+    fn word_modifier(
+        &mut self,
+        word: &str,
+        here: Place,
+        item: &mut Item,
+        moves: &mut Moves,
+    ) -> bool {
         let ahead = self.words_ahead();
         let lower = word.trim_end_matches([':', '.', '!']).to_lowercase();
         if matches!(lower.as_str(), "repeat" | "repeats") && item.body != Body::Nothing {
@@ -512,7 +538,10 @@ impl<'a> Reader<'_, 'a, '_> {
             item.leads.push((foot, here));
             self.i += 1;
             while self.word(0).is_some_and(|w| {
-                matches!(w.trim_end_matches('.').to_lowercase().as_str(), "foot" | "lead" | "start" | "first" | "ft")
+                matches!(
+                    w.trim_end_matches('.').to_lowercase().as_str(),
+                    "foot" | "lead" | "start" | "first" | "ft"
+                )
             }) {
                 self.i += 1;
             }
@@ -533,7 +562,8 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += 1;
             return true;
         }
-        let plain_note = is_style_word(&lower) || matches!(item.body, Body::Moves | Body::Repeat { .. } | Body::SameAs(_));
+        let plain_note = is_style_word(&lower)
+            || matches!(item.body, Body::Moves | Body::Repeat { .. } | Body::SameAs(_));
         if plain_note || item.body == Body::Nothing || item.body == Body::Pause {
             self.note_to_next_piece(item);
             return true;
@@ -557,8 +587,14 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// What stands in brackets behind a step.
     fn bracket(&mut self, inner: &str, here: Place, item: &mut Item, moves: &mut Moves) {
-        let inner_words: Vec<&str> = inner.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';')).filter(|w| !w.is_empty()).collect();
-        if inner_words.first().is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep")) {
+        let inner_words: Vec<&str> = inner
+            .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
+            .filter(|w| !w.is_empty())
+            .collect();
+        if inner_words
+            .first()
+            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep"))
+        {
             let parsed = parse_step_line(inner, 0, self.book);
             for mut item in parsed.items {
                 // Places are those of the bracket.
@@ -572,7 +608,8 @@ impl<'a> Reader<'_, 'a, '_> {
             }
             return;
         }
-        let last_each = inner_words.last().is_some_and(|w| matches!(w.to_lowercase().as_str(), "each" | "ea"));
+        let last_each =
+            inner_words.last().is_some_and(|w| matches!(w.to_lowercase().as_str(), "each" | "ea"));
         let counted = &inner_words[..inner_words.len() - usize::from(last_each)];
         if let Some((counts, used)) = length(counted)
             && used == counted.len()
@@ -595,7 +632,10 @@ impl<'a> Reader<'_, 'a, '_> {
         let feet: Vec<Foot> = inner_words.iter().filter_map(|w| words::foot(w)).collect();
         let feet_only = inner_words.iter().all(|w| {
             words::foot(w).is_some()
-                || matches!(w.to_lowercase().as_str(), "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then")
+                || matches!(
+                    w.to_lowercase().as_str(),
+                    "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then"
+                )
         });
         if !feet.is_empty() && feet_only {
             item.leads.extend(feet.into_iter().map(|f| (f, here)));
@@ -614,7 +654,8 @@ impl<'a> Reader<'_, 'a, '_> {
             } else {
                 let word = inner_words[i].to_lowercase();
                 item.turn_each |= turned && matches!(word.as_str(), "each" | "ea");
-                if matches!(word.as_str(), "1/8" | "⅛" | "1/8l" | "1/8r" | "3/8" | "45°" | "45") {
+                if matches!(word.as_str(), "1/8" | "⅛" | "1/8l" | "1/8r" | "3/8" | "45°" | "45")
+                {
                     self.out.faults.push((Fault::TurnNotQuarters, here));
                 }
                 i += 1;
@@ -634,12 +675,21 @@ impl<'a> Reader<'_, 'a, '_> {
         match token.piece {
             Piece::Word(word) => {
                 let numbered = number(word).is_some() || times_word(word).is_some();
-                let next = Reader { i: self.i + usize::from(numbered), out: &mut Parsed::default(), after: Vec::new(), ..*self };
+                let next = Reader {
+                    i: self.i + usize::from(numbered),
+                    out: &mut Parsed::default(),
+                    after: Vec::new(),
+                    ..*self
+                };
                 let named = next.known_name().is_some_and(|(n, _)| {
                     // What comes behind the name must be no other word of a sentence.
-                    numbered || next.words_ahead().get(n).is_none_or(|w| times_word(w).is_some() || is_style_word(&w.to_lowercase()))
+                    numbered
+                        || next.words_ahead().get(n).is_none_or(|w| {
+                            times_word(w).is_some() || is_style_word(&w.to_lowercase())
+                        })
                 });
-                let moving = next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
+                let moving =
+                    next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
                 let other = next.word(0).is_some_and(|w| {
                     matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
                 });
@@ -660,7 +710,9 @@ impl<'a> Reader<'_, 'a, '_> {
 
     fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
-        while self.word(0).is_some() && (self.i == from || words::turn(&self.words_ahead()).is_none()) {
+        while self.word(0).is_some()
+            && (self.i == from || words::turn(&self.words_ahead()).is_none())
+        {
             self.i += 1;
         }
         let (at, end) = self.place(from, self.i);
@@ -739,12 +791,86 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
 /// A word such as cue sheets put behind a step to say how or where it goes.
 fn is_style_word(lower: &str) -> bool {
     const WORDS: &[&str] = &[
-        "forward", "fwd", "forwards", "backward", "backwards", "back", "bkwd", "moving", "move", "travel",
-        "traveling", "travelling", "to", "in", "on", "at", "with", "while", "around", "across", "circle",
-        "circling", "turning", "turn", "spin", "rolling", "facing", "face", "from", "toward", "towards", "up", "down", "out",
-        "side", "sideways", "together", "partner", "partners", "hands", "arms", "clap", "clapping", "lines", "line",
-        "left", "right", "starting", "start", "beginning", "using", "for", "step", "steps", "lead", "leading",
-        "alternating", "alternate", "as", "over", "away", "into", "keep", "use", "like", "ends", "end", "no", "not", "shout", "yell", "smile", "your", "style", "diagonal", "diagonally", "place", "slowly", "fast", "or",
+        "forward",
+        "fwd",
+        "forwards",
+        "backward",
+        "backwards",
+        "back",
+        "bkwd",
+        "moving",
+        "move",
+        "travel",
+        "traveling",
+        "travelling",
+        "to",
+        "in",
+        "on",
+        "at",
+        "with",
+        "while",
+        "around",
+        "across",
+        "circle",
+        "circling",
+        "turning",
+        "turn",
+        "spin",
+        "rolling",
+        "facing",
+        "face",
+        "from",
+        "toward",
+        "towards",
+        "up",
+        "down",
+        "out",
+        "side",
+        "sideways",
+        "together",
+        "partner",
+        "partners",
+        "hands",
+        "arms",
+        "clap",
+        "clapping",
+        "lines",
+        "line",
+        "left",
+        "right",
+        "starting",
+        "start",
+        "beginning",
+        "using",
+        "for",
+        "step",
+        "steps",
+        "lead",
+        "leading",
+        "alternating",
+        "alternate",
+        "as",
+        "over",
+        "away",
+        "into",
+        "keep",
+        "use",
+        "like",
+        "ends",
+        "end",
+        "no",
+        "not",
+        "shout",
+        "yell",
+        "smile",
+        "your",
+        "style",
+        "diagonal",
+        "diagonally",
+        "place",
+        "slowly",
+        "fast",
+        "or",
     ];
     WORDS.contains(&lower)
 }

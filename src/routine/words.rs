@@ -62,7 +62,8 @@ fn plain(c: char) -> char {
 /// The key under which a name is looked up: lower case, letters, digits and signs, single spaces.
 pub fn key(name: &str) -> String {
     let mut out = String::with_capacity(name.len());
-    for word in name.split(|c: char| c.is_whitespace() || matches!(c, '-' | '_' | '.' | ',' | '\'')) {
+    for word in name.split(|c: char| c.is_whitespace() || matches!(c, '-' | '_' | '.' | ',' | '\''))
+    {
         if word.is_empty() {
             continue;
         }
@@ -106,8 +107,26 @@ pub fn nearest<'n>(typed: &str, names: impl IntoIterator<Item = &'n str>) -> Opt
 /// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
 pub fn number(word: &str) -> Option<u32> {
     const WORDS: [&str; 21] = [
-        "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-        "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
         "twenty",
     ];
     if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
@@ -209,7 +228,9 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
         let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ':' | '°')).to_lowercase();
         match bare.as_str() {
             "turn" | "turns" | "turning" | "pivot" | "spin" | "roll" | "rotate" => said_turn = true,
-            "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => side = Some(-1),
+            "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
+                side = Some(-1)
+            }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
             "each" | "ea" | "every" if quarters.is_some() => each = true,
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
@@ -288,7 +309,8 @@ mod tests {
 
     #[test]
     fn turns_are_read_as_teachers_write_them() {
-        let read = |s: &str| turn(&s.split_whitespace().collect::<Vec<_>>()).map(|(t, _)| t.quarters);
+        let read =
+            |s: &str| turn(&s.split_whitespace().collect::<Vec<_>>()).map(|(t, _)| t.quarters);
         assert_eq!(read("turn 1/4 L"), Some(-1));
         assert_eq!(read("turn left 1/4"), Some(-1));
         assert_eq!(read("1/2 right"), Some(2));
