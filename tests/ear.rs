@@ -254,6 +254,7 @@ fn a_bar_line_that_is_given_holds_everywhere() {
     let grid = solve(&heard.activations, &heard.features, &wish).unwrap();
     let near = grid.beats_s.iter().position(|b| (b - beats[42]).abs() < 0.05).unwrap();
     assert!(grid.downbeats.iter().any(|d| d.0 == near));
+    assert!(grid.downbeats.iter().all(|d| d.0 % 4 == near % 4), "{:?}", grid.downbeats);
 }
 
 #[test]

@@ -279,7 +279,7 @@ pub(crate) fn sixty_parts_in_six_minutes() -> (SongView, Routine, Fit) {
     let form: Vec<(&str, u32)> = std::iter::once(("intro", 16))
         .chain((0..26).map(|i| (["verse", "chorus"][i % 2], 34)))
         .collect();
-    let song = song(&form, 152.0);
+    let song = song(&form, 154.0);
     let names = ["Part A", "Part B", "Fill", "Break", "Tag", "Chorus"];
     let order: Vec<(&str, u32)> =
         (0..60).map(|i| (names[i % 6], [20, 16, 4, 16, 8, 24][i % 6])).collect();

@@ -19,8 +19,6 @@ pub(crate) struct Bars {
     pub places: Vec<u32>,
     /// Evidence gathered less costs paid, nats.
     pub score: f32,
-    /// How much worse the best other reading of the bar line is, nats a bar.
-    pub margin: f32,
 }
 
 /// Finds the bars of a run. `evidence[i]`: log-odds that beat `i` starts a bar. `only`: beats to the
@@ -76,20 +74,7 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
         places[i] = states[state].1;
         state = usize::from(from[i][state]);
     }
-    let margin = margin(evidence, &places);
-    Bars { places, score: score[end], margin }
-}
-
-/// Evidence at the bar lines found less that at the best other place in the bar, for each bar.
-fn margin(evidence: &[f32], places: &[u32]) -> f32 {
-    let longest = places.iter().max().map_or(0, |&p| p as usize + 1);
-    let mut sums = vec![0f32; longest];
-    for (&e, &place) in evidence.iter().zip(places) {
-        sums[place as usize] += e;
-    }
-    let bars = places.iter().filter(|&&p| p == 0).count().max(1) as f32;
-    let other = sums.iter().skip(1).fold(f32::NEG_INFINITY, |a, &b| a.max(b));
-    if other.is_finite() { (sums[0] - other) / bars } else { 0.0 }
+    Bars { places, score: score[end] }
 }
 
 #[cfg(test)]

@@ -81,9 +81,12 @@ fn interpolated(run: &[usize], place: f64) -> f64 {
 }
 
 impl Judgement {
-    /// Whether the beats stand out so little that they may be chance.
-    pub(crate) fn is_doubtful(&self) -> bool {
-        self.contrast() < 2.0
+    /// Whether what was found is no better than what a search finds in talk and noise.
+    pub(crate) fn is_chance(&self) -> bool {
+        /// Nats a beat. Rendered speech, noise and notes at random times reach 2.6; of a hundred
+        /// rendered and recorded songs the least is 3.3.
+        const LEAST_CONTRAST: f32 = 2.8;
+        self.contrast() < LEAST_CONTRAST
     }
 
     /// How much more speaks for the beats than for the places between them, nats a beat.
@@ -97,14 +100,13 @@ impl Judgement {
         f64::from(shares.0) * self.sureness()
     }
 
-    /// How sure the beats and bar lines are. `margins`: for each run its beats and how clear its bar
-    /// line is.
-    pub(crate) fn grid_confidence(&self, margins: &[(usize, f32)]) -> f64 {
-        let beats: usize = margins.iter().map(|m| m.0).sum();
-        let margin: f64 =
-            margins.iter().map(|m| m.0 as f64 * f64::from(m.1)).sum::<f64>() / beats.max(1) as f64;
-        let bar_line = sigmoid(2.0 * margin);
-        self.tempo_confidence() * (0.4 + 0.6 * bar_line)
+    /// How sure the beats are: the chance that a song heard so clearly is right (F of 0.95 or more).
+    ///
+    /// Logistic regression over 104 rendered and recorded songs; of those given 0.9 or more all were
+    /// right, from 0.7 to 0.9 three in four, from 0.5 to 0.7 the same, below 0.5 one in seven.
+    pub(crate) fn grid_confidence(&self, steady: bool) -> f64 {
+        let clearness = 1.38 * f64::from(self.contrast()) + 1.27 * f64::from(u8::from(steady));
+        sigmoid(clearness - 8.25)
     }
 
     /// The rivals that have any share, best first.

@@ -6,6 +6,7 @@
 //! beats. A joint model of tempo and bar (Krebs, Böck & Widmer 2015) says the same at far greater cost.
 
 use super::activations::Activations;
+use super::attack::AttackEnvelope;
 use super::bars::{Bars, find_bars};
 use super::constraints::Constraints;
 use super::pulse::{Path, PulseModel, STEPS_PER_SECOND, best_path};
@@ -17,7 +18,7 @@ const STRAY: f64 = 1.22;
 /// Weight of the bars' evidence beside the beats'.
 const BAR_WEIGHT: f32 = 1.0;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
-const FREEDOM_COST: f32 = 10.0;
+const FREEDOM_COST: f32 = 60.0;
 
 /// One way to hear the song: runs of beats and the bars of each.
 #[derive(Debug, Clone, Default)]
@@ -35,8 +36,9 @@ pub(crate) fn best_reading(
     activations: &Activations,
     model: &PulseModel,
     constraints: &Constraints,
+    attacks: &AttackEnvelope,
 ) -> Reading {
-    let free = read(evidence, activations, model, constraints);
+    let free = read(evidence, activations, model, constraints, attacks);
     let Some(bpm) = usual_bpm(&free.runs) else { return free };
     let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
     for level in LEVELS {
@@ -47,7 +49,7 @@ pub(crate) fn best_reading(
             ..model.clone()
         };
         if kept.slowest_bpm < near && near < kept.fastest_bpm {
-            let reading = read(evidence, activations, &kept, constraints);
+            let reading = read(evidence, activations, &kept, constraints, attacks);
             if reading.score > best.score {
                 best = reading;
             }
@@ -62,6 +64,7 @@ pub(crate) fn read(
     activations: &Activations,
     model: &PulseModel,
     constraints: &Constraints,
+    attacks: &AttackEnvelope,
 ) -> Reading {
     let changes: Vec<f64> = constraints
         .changes_s
@@ -71,19 +74,39 @@ pub(crate) fn read(
         .collect();
     let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
     let Path { runs, score } = best_path(evidence, model, free_jump);
-    let runs = joined(runs);
+    let runs = trimmed(joined(runs), evidence, attacks);
     let bars: Vec<Bars> = runs
         .iter()
         .map(|run| {
             let mut evidence: Vec<f32> =
                 run.iter().map(|&step| downbeat_evidence(activations, step)).collect();
             centre(&mut evidence);
-            hold_bar_line(&mut evidence, run, constraints.bar_line_s);
-            find_bars(&evidence, constraints.beats_per_bar)
+            let mut only = constraints.beats_per_bar;
+            if hold_bar_line(&mut evidence, run, constraints.bar_line_s) && only.is_none() {
+                // One bar line set right moves them all, not the one bar it stands in.
+                only = commonest_length(&find_bars(&evidence, None));
+            }
+            find_bars(&evidence, only)
         })
         .collect();
     let score = score + BAR_WEIGHT * bars.iter().map(|b| b.score).sum::<f32>();
     Reading { runs, bars, score }
+}
+
+/// Takes beats that nothing sounds on off both ends of each run: music begins and ends with a beat that
+/// is played, whatever the pulse would lead one to expect next.
+fn trimmed(runs: Vec<Vec<usize>>, evidence: &[f32], attacks: &AttackEnvelope) -> Vec<Vec<usize>> {
+    let played = |&step: &usize| {
+        let near = step.saturating_sub(1)..(step + 2).min(evidence.len());
+        evidence[near].iter().any(|&e| e > 0.0)
+            && attacks.has_attack(step as f64 / STEPS_PER_SECOND)
+    };
+    let kept = |run: Vec<usize>| {
+        let first = run.iter().position(played)?;
+        let last = run.iter().rposition(played)?;
+        Some(run[first..=last].to_vec())
+    };
+    runs.into_iter().filter_map(kept).collect()
 }
 
 /// Tempo of the median beat.
@@ -138,12 +161,25 @@ fn centre(evidence: &mut [f32]) {
     evidence.iter_mut().for_each(|e| *e -= (mean - MOST).max(0.0));
 }
 
-fn hold_bar_line(evidence: &mut [f32], run: &[usize], bar_line_s: Option<f64>) {
-    const CERTAIN: f32 = 60.0;
-    let Some(line) = bar_line_s.filter(|l| l.is_finite()) else { return };
+/// Makes the beat nearest to the given time certain to start a bar; false where there is none.
+fn hold_bar_line(evidence: &mut [f32], run: &[usize], bar_line_s: Option<f64>) -> bool {
+    /// More than all bars of a long song can gather.
+    const CERTAIN: f32 = 1e5;
+    let Some(line) = bar_line_s.filter(|l| l.is_finite()) else { return false };
     let off = |&k: &usize| (run[k] as f64 / STEPS_PER_SECOND - line).abs();
     let nearest = (0..run.len()).min_by(|a, b| off(a).total_cmp(&off(b)));
-    if let Some(nearest) = nearest.filter(|k| off(k) < 1.0) {
-        evidence[nearest] = CERTAIN;
-    }
+    let Some(nearest) = nearest.filter(|k| off(k) < 1.0) else { return false };
+    evidence[nearest] = CERTAIN;
+    true
+}
+
+/// The commonest number of beats in a bar.
+fn commonest_length(bars: &Bars) -> Option<u32> {
+    let starts: Vec<usize> = (0..bars.places.len()).filter(|&i| bars.places[i] == 0).collect();
+    let mut lengths: Vec<usize> = starts.windows(2).map(|w| w[1] - w[0]).collect();
+    lengths.sort_unstable();
+    lengths
+        .chunk_by(|a, b| a == b)
+        .max_by_key(|alike| alike.len())
+        .and_then(|alike| Some(*alike.first()? as u32))
 }

@@ -59,17 +59,6 @@ impl Default for PulseModel {
 }
 
 impl PulseModel {
-    /// The same with a tempo that hardly changes.
-    pub(crate) fn stiff(&self) -> PulseModel {
-        PulseModel {
-            change_cost: 400.0,
-            jump_cost: 30.0,
-            enter_cost: 15.0,
-            leave_cost: 10.0,
-            ..self.clone()
-        }
-    }
-
     /// Log of the tempo prior: 0 at its centre, negative elsewhere.
     pub(crate) fn log_prior(&self, bpm: f64) -> f32 {
         let octaves = (bpm / self.prior_bpm).log2() / self.prior_octaves;

@@ -9,7 +9,7 @@ use super::features::Features;
 use super::grid::Grid;
 use super::level::{Reading, best_reading, read};
 use super::place::place_on_attacks;
-use super::pulse::{FASTEST_BPM, PulseModel, SLOWEST_BPM, STEPS_PER_SECOND, best_path};
+use super::pulse::{FASTEST_BPM, PulseModel, SLOWEST_BPM, STEPS_PER_SECOND};
 use crate::units::{Beat, clock};
 
 /// Why there is no grid.
@@ -72,32 +72,21 @@ pub fn solve(
     let model = model_for(constraints);
     let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
     let reading = if given || !constraints.changes_s.is_empty() {
-        read(&evidence, activations, &model, constraints)
+        read(&evidence, activations, &model, constraints, features.attack())
     } else {
-        best_reading(&evidence, activations, &model, constraints)
+        best_reading(&evidence, activations, &model, constraints, features.attack())
     };
     let runs = &reading.runs;
 
     let beats: usize = runs.iter().map(Vec::len).sum();
     let judgement = confidence::judge(runs, &heard, &model);
-    let by_chance = || judgement.is_doubtful() && !holds_at_one_tempo(&heard, &model);
-    if !given && (beats < LEAST_BEATS || by_chance()) {
+    if !given && (beats < LEAST_BEATS || judgement.is_chance()) {
         let longest =
             runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
         return Err(NoPulse::NoSteadyBeat { most_likely: ends });
     }
     Ok(grid(&reading, &taps, features, constraints, &judgement))
-}
-
-/// Whether the evidence still makes a path when the tempo may hardly change. Talk and noise do not:
-/// what a free path finds in them is chance, and chance keeps no tempo.
-fn holds_at_one_tempo(evidence: &[f32], model: &PulseModel) -> bool {
-    /// Nats a beat. Rendered speech gets 0.1 to 0.3, the most crowded music tried 0.4 and more.
-    const LEAST_SCORE: f32 = 0.35;
-    let path = best_path(evidence, &model.stiff(), |_| false);
-    let beats: usize = path.runs.iter().map(Vec::len).sum();
-    beats >= LEAST_BEATS && path.score >= LEAST_SCORE * beats as f32
 }
 
 fn grid(
@@ -108,7 +97,6 @@ fn grid(
     judgement: &Judgement,
 ) -> Grid {
     let mut grid = Grid::default();
-    let mut margins = Vec::new();
     for (run, bars) in reading.runs.iter().zip(&reading.bars) {
         let times: Vec<f64> = run.iter().map(|&step| time_at(step)).collect();
         let first = grid.beats_s.len();
@@ -116,14 +104,13 @@ fn grid(
         grid.downbeats.extend(starts.map(|(i, _)| Beat(first + i)));
         let placed = place_on_attacks(&times, features.attack());
         grid.beats_s.extend(restore_taps(placed, taps));
-        margins.push((run.len(), bars.margin));
     }
     grid.beats_per_bar = commonest_bar(&grid.downbeats).or(constraints.beats_per_bar).unwrap_or(4);
     let tempo = confidence::tempo(reading.runs.iter().map(Vec::len), &grid.beats_s);
     grid.tempo_bpm = tempo.bpm;
     grid.steady = tempo.steady;
     grid.tempo_confidence = judgement.tempo_confidence();
-    grid.grid_confidence = judgement.grid_confidence(&margins);
+    grid.grid_confidence = judgement.grid_confidence(tempo.steady);
     grid.other_pulses = judgement.other_pulses(tempo.bpm);
     grid
 }

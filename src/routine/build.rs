@@ -137,6 +137,10 @@ impl Builder<'_> {
         for (fault, place) in &parsed.faults {
             self.find(line, *place, fault.clone());
         }
+        if parsed.items.is_empty() && parsed.faults.is_empty() {
+            let whole = (line.indent(), line.text.trim_end().len());
+            self.find(line, whole, Fault::UnknownLine { nearest: None });
+        }
         let free_before = self.free;
         let mut here = StepLine {
             text: line.typed.trim().to_string(),

@@ -151,6 +151,10 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if trimmed.chars().all(|c| "-_=*~#.+|\u{2022}\u{2500}\u{2501}\u{2550}".contains(c)) {
         return Kind::Rule;
     }
+    // Signs alone say nothing.
+    if trimmed.chars().all(|c| c.is_ascii_punctuation() && c != '&') {
+        return Kind::Rule;
+    }
     if trimmed.starts_with('#') || trimmed.starts_with("//") {
         return Kind::Note;
     }

@@ -136,7 +136,7 @@ impl<'a> Reader<'_, 'a, '_> {
             return true;
         }
         if let Some(foot) = words::foot(word)
-            && self.word(1).is_none_or(|w| !words::foot(w).is_some() || word.len() > 1)
+            && self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1)
             && !(item.body == Body::Moves && word.len() == 1 && self.movements_ahead() > 1)
         {
             item.leads.push((foot, here));

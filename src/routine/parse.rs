@@ -77,7 +77,7 @@ fn read_text(text: &str) -> ReadText {
 
     let mut routine = Routine::default();
     read_fields(&lines, &kinds, &mut routine, &mut findings, &mut roles);
-    let numbers_are_counts = kinds.iter().any(|k| *k == Kind::Columns(true));
+    let numbers_are_counts = kinds.contains(&Kind::Columns(true));
     let sections = sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
 
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
@@ -243,11 +243,9 @@ fn sections(
             }
             Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => open = false,
             Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) => {
-                if open {
-                    if let Some(section) = out.last_mut() {
-                        section.body.push(i);
-                        continue;
-                    }
+                if open && let Some(section) = out.last_mut() {
+                    section.body.push(i);
+                    continue;
                 }
                 let is_step = match (&kinds[i], &parsed[i]) {
                     (Kind::Steps(_), Some(p)) => {

@@ -244,11 +244,8 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
         }
         used = i + 1;
     }
-    let quarters: i32 = match quarters {
-        Some(q) => q,
-        // "turn left" alone says no amount; it is a note.
-        None => return None,
-    };
+    // "turn left" alone says no amount; it is a note.
+    let quarters: i32 = quarters?;
     // A bare fraction, without a side and without the word, is no turn: it may be anything.
     if side.is_none() && !said_turn && quarters != 4 {
         return None;

@@ -7,7 +7,7 @@ fn marks_outside_the_song_are_refused() {
     let desk = Desk::new();
     assert_eq!(
         desk.refused("phrase 300 verse"),
-        "hoofbeat: count 300 is past the end: the last count is 208, at 1:45.36\n"
+        "error: count 300 is past the end: the last count is 208, at 1:45.36\n"
     );
     assert!(desk.refused("phrase 0 verse").contains("the first count is 1, at 0:01.86"));
     assert!(desk.refused("phrase 2:00 verse").contains("2:00 is past the end"));

@@ -213,7 +213,7 @@ fn a_form_past_the_end_is_refused_with_the_count() {
     let desk = Desk::new();
     assert_eq!(
         desk.refused("form intro 16, verse 200, ending 16"),
-        "hoofbeat: the list has 232 counts, the song only 208: 24 counts are missing, and ending would \
+        "error: the list has 232 counts, the song only 208: 24 counts are missing, and ending would \
          start on count 217, past the end. Check the lengths\n"
     );
 }
@@ -315,4 +315,12 @@ fn marks_made_by_several_programs_at_once_are_all_kept() {
     let labels: Vec<String> = desk.load().set.phrases.into_iter().map(|p| p.label).collect();
     assert_eq!(labels, ["x0", "x1", "x2", "x3", "x4", "x5", "x6", "x7"]);
     assert_eq!(std::fs::read_dir(desk.folder.path()).unwrap().count(), 1, "nothing is left behind");
+}
+
+#[test]
+fn names_in_any_script_keep_the_columns() {
+    let desk = Desk::new();
+    desk.did("label 17 as \u{5e9}\u{5d9}\u{5e8} \u{1f3b6}");
+    desk.did("label 49 as \u{202e}refrain");
+    assert!(desk.form().contains("\u{5e9}\u{5d9}\u{5e8} \u{1f3b6} 17+32, refrain 49+36"));
 }

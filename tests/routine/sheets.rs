@@ -240,18 +240,28 @@ fn windows_ends_and_a_byte_order_mark_change_nothing() {
     }
 }
 
+/// The best of three readings, in seconds: the one that other work on the machine disturbed least.
+fn best_time(text: &str) -> f64 {
+    let once = |_| {
+        let start = std::time::Instant::now();
+        assert!(!parse(text).0.parts.is_empty());
+        start.elapsed().as_secs_f64()
+    };
+    (0..3).map(once).fold(f64::INFINITY, f64::min)
+}
+
 #[test]
-fn ten_thousand_lines_are_read_in_a_moment() {
-    let start = std::time::Instant::now();
+fn the_time_grows_no_faster_than_the_sheet() {
     let steps = "2 Triple (8)\nDS DS RS\nL R LR\n4 Rocking Chiar\nsomething nobody knows at all\n";
-    let text = format!("Part A (32)\n{}", steps.repeat(2_000));
-    let (routine, findings) = parse(&text);
-    assert_eq!(routine.parts.len(), 1);
+    let lines = |n: usize| format!("Part A (32)\n{}", steps.repeat(n / 5));
+    let headings = |n: usize| {
+        (0..n / 3).map(|i| format!("Walk number{i} (8)\n2 Triple\n\n")).collect::<String>()
+    };
+    for make in [&lines as &dyn Fn(usize) -> String, &headings] {
+        let (short, long) = (best_time(&make(1_000)), best_time(&make(4_000)));
+        // Four times the lines: 4 when linear, 16 when every line looks at every other.
+        assert!(long < 10.0 * short, "{short} s for 1,000 lines, {long} s for 4,000");
+    }
+    let (_, findings) = parse(&lines(10_000));
     assert!(findings.len() >= 4_000);
-    let headings: String =
-        (0..5_000).map(|i| format!("Walk number{i} (8)\n2 Triple\n\n")).collect();
-    let (many, _) = parse(&headings);
-    assert_eq!(many.parts.len(), 5_000);
-    // Both take well under a second; the bound leaves room for a busy machine.
-    assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
 }

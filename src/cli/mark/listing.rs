@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use crate::error::{Error, Result};
+use crate::plain::columns;
 use crate::song::{Done, SongMap, SongView};
 use crate::units::{Count, clock, eights};
 
@@ -16,7 +17,7 @@ pub(in crate::cli) fn text(map: &SongMap) -> String {
         }
     };
     let names = view.names();
-    let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).max(6);
+    let width = names.iter().map(|name| columns(name)).max().unwrap_or(0).max(6);
     let places: Vec<String> =
         view.phrases.iter().map(|p| format!("{}-{}", p.start, p.end() + -1)).collect();
     let place_width = places.iter().map(String::len).max().unwrap_or(0).max(6);
@@ -26,8 +27,9 @@ pub(in crate::cli) fn text(map: &SongMap) -> String {
     );
     for ((phrase, name), place) in view.phrases.iter().zip(&names).zip(&places) {
         let odd = if phrase.counts % 8 == 0 { "" } else { " *" };
+        let pad = " ".repeat(width.saturating_sub(columns(name)));
         let row = format!(
-            "  {name:<width$}  {place:<place_width$}  {:>6}  {:<20}  {:<17}  {}",
+            "  {name}{pad}  {place:<place_width$}  {:>6}  {:<20}  {:<17}  {}",
             phrase.counts,
             format!("{}{odd}", eights(phrase.counts)),
             format!("{}-{}", clock(phrase.start_s), clock(phrase.end_s)),

@@ -1,6 +1,7 @@
 //! Marks on phrases: set, move, label, split, remove.
 
 use crate::error::Result;
+use crate::plain;
 use crate::units::Count;
 
 use super::super::check::LONGEST_LABEL;
@@ -11,9 +12,7 @@ use super::{At, Place, Which, bad, long, mark_time_s, spot};
 
 /// A name as it is kept: one line, single spaces, the user's own words.
 pub(super) fn clean_label(typed: &str) -> Result<String> {
-    let printable = |c: char| if c.is_control() { ' ' } else { c };
-    let text: String = typed.chars().map(printable).collect();
-    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = plain::clean(typed);
     if text.is_empty() {
         return Err(bad("a phrase needs a name: verse, chorus, bridge, or a word of your own"));
     }
