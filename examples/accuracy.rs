@@ -1,9 +1,12 @@
-//! Scores the ear on recordings whose beats are known: `accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each]`.
+//! Scores the ear on recordings whose beats are known:
+//! `accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each] [--handmade]`.
 //!
 //! DATA_DIR holds `items*.jsonl` (one object a line with `name`, `cls` and `unjudged`, a list of
 //! [start, end] in seconds), `NAME.beats` (`seconds<TAB>place in bar`) and `NAME.attacks` (where a sound
-//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz. With ACT_DIR, activations are not made by the ear but read
-//! from `NAME.act`: little-endian f32, `[frames, 2]`, probability of a beat and of a downbeat, 50 a second.
+//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz. With ACT_DIR,
+//! activations are not made by the ear but read from `NAME.act`: little-endian f32, `[frames, 2]`,
+//! probability of a beat and of a downbeat, 50 a second. With `--handmade` they are made by the front
+//! without a network.
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -13,7 +16,9 @@ use std::time::Instant;
 
 use hoofbeat::rhythm::features::FRAMES_PER_SECOND;
 use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, continuity, f_measure};
-use hoofbeat::rhythm::{Activations, Constraints, Ear, Grid, solve};
+use hoofbeat::rhythm::{
+    Activations, Constraints, Ear, Grid, OnsetStrength, handmade_activations, solve,
+};
 use serde_json::Value;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
@@ -43,11 +48,12 @@ struct Score {
 fn main() -> Outcome<()> {
     let mut args: Vec<String> = std::env::args().skip(1).collect();
     let each = args.iter().any(|a| a == "--each");
-    args.retain(|a| a != "--each");
+    let handmade = args.iter().any(|a| a == "--handmade");
+    args.retain(|a| a != "--each" && a != "--handmade");
     let (data, wavs, given) = match args.as_slice() {
         [data, wavs] => (data, wavs, None),
         [data, wavs, given] => (data, wavs, Some(Path::new(given))),
-        _ => return Err("accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each]".into()),
+        _ => return Err("accuracy DATA_DIR WAV_DIR [ACT_DIR] [--each] [--handmade]".into()),
     };
     let (mut scores, mut hear_s, mut solve_s, mut audio_s) = (Vec::new(), 0.0, 0.0, 0.0);
     for item in items(Path::new(data))? {
@@ -63,6 +69,9 @@ fn main() -> Outcome<()> {
             ear.hear(block);
         }
         let mut heard = ear.finish();
+        if handmade {
+            heard.activations = handmade_activations(&OnsetStrength::of(&heard.features));
+        }
         if let Some(given) = given {
             heard.activations = activations(&given.join(&item.name).with_extension("act"))?;
         }

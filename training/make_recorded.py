@@ -1,19 +1,20 @@
-"""Recorded songs with a synchronised tempo map, from Debian's fretsonfire-songs-muldjord (CC BY-SA 3.0).
+"""Recorded songs with a synchronised tempo map, from two Debian packages of songs for a rhythm game.
 
-    python3 make_recorded.py OUT dev|held
+    python3 make_recorded.py OUT dev|held [--songs /usr/share/games/fretsonfire/data/songs]
 
-Four songs by one band, played to a fixed tempo: two go to each half. Mix and guitar are added; beats and bars come
-from notes.mid. The map counts the quarter note (170 to 190 a minute, bars of 4).
+fretsonfire-songs-muldjord (CC BY-SA 3.0; four songs by one band) and fretsonfire-songs-sectoid (MIT; four songs by one
+musician), all played to a fixed tempo; two of each go to each half. Mix and guitar are added; beats come from notes.mid, which
+counts the quarter note in bars of 4 throughout.
 """
+import argparse
 import json
 import os
 import subprocess
-import sys
 
 import mido
 
-SONGS = "/usr/share/games/fretsonfire/data/songs/muldjord"
-HALVES = {"dev": ["chaos_god", "mutilated_mime"], "held": ["armygeddon", "internal_degeneration"]}
+HALVES = {"dev": ["muldjord/chaos_god", "muldjord/mutilated_mime", "sectoid/Metal madness", "sectoid/Feelings"],
+          "held": ["muldjord/armygeddon", "muldjord/internal_degeneration", "sectoid/Escape from chaosland", "sectoid/War of freedom"]}
 
 
 def grid(path):
@@ -47,11 +48,19 @@ def grid(path):
 
 
 def main():
-    out = os.path.join(sys.argv[1], sys.argv[2])
+    ap = argparse.ArgumentParser()
+    ap.add_argument("out"), ap.add_argument("half", choices=list(HALVES))
+    ap.add_argument("--songs", default="/usr/share/games/fretsonfire/data/songs")
+    a = ap.parse_args()
+    out = os.path.join(a.out, a.half)
     os.makedirs(out, exist_ok=True)
     with open(os.path.join(out, "items_recorded.jsonl"), "w") as index:
-        for song in HALVES[sys.argv[2]]:
-            src, name = os.path.join(SONGS, song), f"recorded_{song}"
+        for song in HALVES[a.half]:
+            src = os.path.join(a.songs, song)
+            if not os.path.isdir(src):
+                print("not installed:", song)
+                continue
+            name = "recorded_" + song.split("/")[1].lower().replace(" ", "_")
             subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", f"{src}/song.ogg", "-i", f"{src}/guitar.ogg", "-filter_complex",
                             "amix=inputs=2:duration=longest:normalize=0,volume=0.7", "-c:a", "libvorbis", "-q:a", "5",
                             f"{out}/{name}.ogg"], check=True)
