@@ -170,7 +170,8 @@ def main():
     ap.add_argument("out"), ap.add_argument("half", choices=["dev", "held"])
     ap.add_argument("--per-class", type=int, default=6)
     ap.add_argument("--forms", default="../../shared/forms/forms.jsonl", help="tapped songs, for real tempo curves")
-    ap.add_argument("--only")
+    ap.add_argument("--only", help="classes, with commas")
+    ap.add_argument("--font", help="one soundfont in place of all others")
     ap.add_argument("--part", default="0/1", help="i/n: this process makes every n-th item")
     a = ap.parse_args()
     folder = os.path.join(a.out, a.half)
@@ -188,7 +189,7 @@ def main():
     index = open(os.path.join(folder, f"items{part}.jsonl"), "w")
     k = 0
     for cls in CLASSES:
-        if a.only and cls != a.only:
+        if a.only and cls not in a.only.split(","):
             continue
         for i in range(a.per_class):
             k += 1
@@ -197,7 +198,8 @@ def main():
             seed = int(hashlib.sha256(f"{a.half}/{cls}/{i}".encode()).hexdigest()[:8], 16)
             rng = np.random.default_rng(seed)
             song = song_for(cls, rng, pool, curves)
-            x = render.mix(song, rng, SR, FONTS[a.half], DRUM_FONTS[a.half], rough=.8, talk_sound=speech)
+            fonts, drums = ([("fluid", a.font)],) * 2 if a.font else (FONTS[a.half], DRUM_FONTS[a.half])
+            x = render.mix(song, rng, SR, fonts, drums, rough=.8, talk_sound=speech)
             item = write_item(folder, f"{cls}_{i}", cls, song, x, SR, CODECS[int(rng.integers(len(CODECS)))])
             item["seed"] = seed
             index.write(json.dumps(item) + "\n")
