@@ -86,6 +86,10 @@ const ENTERED: u8 = u8::MAX;
 /// A change of tempo reaches this many neighbouring beat lengths to either side.
 const REACH: usize = 5;
 const IMPOSSIBLE: f32 = f32::NEG_INFINITY;
+/// Beat lengths worked on at once.
+const LANES: usize = 8;
+/// Stands for "tempo jumped" among the shifts.
+const JUMPED: u32 = u32::MAX;
 
 /// The best path: runs of beats, each a list of steps. Between two runs there is no pulse.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -117,7 +121,7 @@ pub(crate) fn best_path(
 
     // best[i]: best score of a beat now whose last interval was i. leaving[t][i]: best score of a beat
     // at t that is followed by interval i, for the last `longest` steps, with whom it came from.
-    let mut best = vec![IMPOSSIBLE; n + 2 * REACH];
+    let mut best = vec![IMPOSSIBLE; n.next_multiple_of(LANES) + 2 * REACH];
     let rows = longest + 1;
     let mut leaving = vec![IMPOSSIBLE; rows * n];
     let mut leaving_from = vec![ENTERED; rows * n];
@@ -150,17 +154,14 @@ pub(crate) fn best_path(
         let row = (t % rows) * n;
         let (out, out_from) = (&mut leaving[row..row + n], &mut leaving_from[row..row + n]);
         let jump = if free_jump(t) { top } else { top - model.jump_cost };
-        out.fill(jump);
-        out_from.fill(top_at as u8);
-        for (shift, costs) in changes.iter().enumerate() {
-            let shifted = &best[shift..shift + n];
-            for i in 0..n {
-                let score = shifted[i] - costs[i];
-                // Written so that it compiles to selects rather than jumps.
-                let better = score > out[i];
-                out[i] = if better { score } else { out[i] };
-                let origin = (i + shift).wrapping_sub(REACH) as u8;
-                out_from[i] = if better { origin } else { out_from[i] };
+        let groups = out.chunks_mut(LANES).zip(out_from.chunks_mut(LANES));
+        for (group, (out, out_from)) in groups.enumerate() {
+            let first = group * LANES;
+            let (scores, shifts) = best_change(&best[first..], &changes, first, jump);
+            for (lane, (out, from)) in out.iter_mut().zip(out_from).enumerate() {
+                *out = scores[lane];
+                let came = (first + lane + shifts[lane] as usize).wrapping_sub(REACH);
+                *from = if shifts[lane] == JUMPED { top_at as u8 } else { came as u8 };
             }
         }
 
@@ -174,19 +175,42 @@ pub(crate) fn best_path(
     Path { runs, score: silent[evidence.len()] }
 }
 
-/// For each shift from `-REACH` to `REACH` neighbours, the cost of coming from there to interval `i`.
+/// For [`LANES`] intervals from `first` on: the best score of going on with each, and by which shift it
+/// was reached, or [`JUMPED`]. `best` starts at the neighbour furthest below `first`. All lanes are
+/// worked on alike, and shifts are as wide as scores, so that it compiles to vector instructions.
+fn best_change(
+    best: &[f32],
+    changes: &[Vec<f32>],
+    first: usize,
+    jump: f32,
+) -> ([f32; LANES], [u32; LANES]) {
+    let (mut scores, mut shifts) = ([jump; LANES], [JUMPED; LANES]);
+    for (shift, costs) in changes.iter().enumerate() {
+        let from = best[shift..shift + LANES].iter().zip(&costs[first..first + LANES]);
+        for ((score, chosen), (from, cost)) in scores.iter_mut().zip(&mut shifts).zip(from) {
+            let this = from - cost;
+            let better = this > *score;
+            *score = if better { this } else { *score };
+            *chosen = if better { shift as u32 } else { *chosen };
+        }
+    }
+    (scores, shifts)
+}
+
+/// For each shift from `-REACH` to `REACH` neighbours, the cost of coming from there to interval `i`;
+/// infinite where there is no such neighbour, and up to a whole number of [`LANES`].
 fn change_costs(intervals: &[usize], model: &PulseModel) -> Vec<Vec<f32>> {
     (0..=2 * REACH)
         .map(|shift| {
-            (0..intervals.len())
+            (0..intervals.len().next_multiple_of(LANES))
                 .map(|i| {
-                    let Some(&before) =
-                        (i + shift).checked_sub(REACH).and_then(|from| intervals.get(from))
-                    else {
+                    let before =
+                        (i + shift).checked_sub(REACH).and_then(|from| intervals.get(from));
+                    let (Some(&here), Some(&before)) = (intervals.get(i), before) else {
                         return f32::INFINITY;
                     };
-                    let steps = (intervals[i] as f32 - before as f32).abs();
-                    model.change_cost * (steps - model.free_change).max(0.0) / intervals[i] as f32
+                    let steps = (here as f32 - before as f32).abs();
+                    model.change_cost * (steps - model.free_change).max(0.0) / here as f32
                 })
                 .collect()
         })
