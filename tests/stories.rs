@@ -1,6 +1,8 @@
 //! The three stories a teacher tells, each run through the program on recordings in MP3, M4A, FLAC,
 //! Ogg and WAV: find the wait, size the fills, try another cut.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::path::{Path, PathBuf};
 use std::process::Output;
 

@@ -292,10 +292,10 @@ fn write_words(
         }
         Label::None => {}
     }
-    if matches!(words.block.look, Look::Fill | Look::Beyond) {
-        if let Some(plate) = lines.iter().map(plate).reduce(|a, b| a.around(b)) {
-            group.fill(plate, WHITE);
-        }
+    if matches!(words.block.look, Look::Fill | Look::Beyond)
+        && let Some(plate) = lines.iter().map(plate).reduce(|a, b| a.around(b))
+    {
+        group.fill(plate, WHITE);
     }
     lines.into_iter().for_each(|line| group.text(line));
 }

@@ -165,7 +165,7 @@ fn repetition(sounds: &BeatSounds) -> (Vec<f64>, Vec<f64>) {
     const SHORTEST_LAG: usize = 8;
     const CLEAREST: usize = 5;
     let n = sounds.len();
-    if n < 2 * SPAN || n > MOST_BEATS {
+    if !(2 * SPAN..=MOST_BEATS).contains(&n) {
         return (vec![0.0; n], vec![0.0; n]);
     }
     let centred = centre(&sounds.harmony);
