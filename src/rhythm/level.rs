@@ -15,7 +15,7 @@ const LEVELS: [f64; 7] = [1.0, 2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
 /// How far a reading may stray from its level, as a ratio: less than half way to the nearest other.
 const STRAY: f64 = 1.22;
 /// Weight of the bars' evidence beside the beats'.
-const BAR_WEIGHT: f32 = 1.0;
+const BAR_WEIGHT: f32 = 0.5;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
 const FREEDOM_COST: f32 = 60.0;
 

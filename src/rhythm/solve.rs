@@ -150,14 +150,16 @@ pub(crate) fn beat_evidence(activations: &Activations) -> Vec<f32> {
         .collect()
 }
 
-/// Where nothing starts within 70 ms there is no evidence for a beat, however much the music so far
+/// Where nothing starts within 70 ms there is evidence against a beat, however much the music so far
 /// leads one to expect it.
 fn doubt_what_is_not_played(evidence: &mut [f32], attacks: &AttackEnvelope) {
     const NEAR_S: f64 = 0.07;
+    /// Mild enough to beat on through a bar's rest.
+    const UNPLAYED: f32 = -1.5;
     let mut clear_from = 0;
     let mut doubt = |steps: std::ops::Range<usize>| {
         let steps = steps.start.min(evidence.len())..steps.end.min(evidence.len());
-        evidence[steps].iter_mut().for_each(|e| *e = LEAST_EVIDENCE);
+        evidence[steps].iter_mut().for_each(|e| *e = e.min(UNPLAYED));
     };
     for point in (0..attacks.len()).filter(|&point| attacks.has_attack(point)) {
         let time = AttackEnvelope::time_s(point as f64);
