@@ -37,6 +37,16 @@ impl AttackEnvelope {
         self.levels.is_empty()
     }
 
+    /// Its decibel bytes. Shape `[n_points, ATTACK_BANDS]`.
+    pub(crate) fn bytes_of_all(&self) -> &[u8] {
+        &self.levels
+    }
+
+    /// The envelope that has these bytes.
+    pub(crate) fn from_bytes(levels: Vec<u8>) -> AttackEnvelope {
+        AttackEnvelope { levels }
+    }
+
     /// Time of a point's centre in seconds.
     pub fn time_s(point: f64) -> f64 {
         point * ATTACK_HOP as f64 / f64::from(SAMPLE_RATE_HZ)
