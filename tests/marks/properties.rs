@@ -54,9 +54,15 @@ fn sets() -> impl Strategy<Value = UserSet> {
         (seconds(), pulse, seconds(), prop::option::of(0..20u32)),
         (taps, any::<bool>(), phrases),
         (prop::collection::vec(odd_seconds(), 0..4), any::<bool>(), seconds()),
+        prop::collection::vec(odd_seconds(), 0..3),
     )
         .prop_map(
-            |((first, pulse, bar_line, bar), (taps, sorted, phrases), (removed, whole, end))| {
+            |(
+                (first, pulse, bar_line, bar),
+                (taps, sorted, phrases),
+                (removed, whole, end),
+                changes,
+            )| {
                 let tapped = taps.into_iter().map(|mut beats_s| {
                     if sorted {
                         beats_s.sort_by(f64::total_cmp);
@@ -71,6 +77,7 @@ fn sets() -> impl Strategy<Value = UserSet> {
                     bar_line_s: bar_line,
                     beats_per_bar: bar,
                     tapped: tapped.collect(),
+                    changes_s: changes,
                     phrases: phrases.into_iter().map(set_phrase).collect(),
                     removed_s: removed,
                     phrases_complete: whole,
