@@ -8,9 +8,10 @@ use indicatif::{MultiProgress, ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::audio::is_same_recording;
+use crate::draw;
 use crate::error::{Error, Result};
 use crate::save::Overwrite;
-use crate::song::{Beats, Listened, SongMap, UserSet, listen};
+use crate::song::{Beats, Listened, SongMap, UserSet, kept, listen};
 use crate::warning::Warning;
 
 use super::{Outcome, mark::listing, output};
@@ -36,6 +37,14 @@ pub struct ListenArgs {
     /// Write a map without beats where no pulse is found, to be tapped with `mark MAP tap`.
     #[arg(long)]
     pub without_beats: bool,
+    /// Do not keep NAME.heard beside the map. It lets a correction right the rest of the song without
+    /// listening again, takes about 6 kB a second, and may be deleted at any time.
+    #[arg(long)]
+    pub no_cache: bool,
+    /// Draw how it was heard: onsets, tempogram, beats, bars and how clear they are, as SVG. For one
+    /// recording at a time.
+    #[arg(long, value_name = "FILE")]
+    pub explain: Option<PathBuf>,
     /// Answer as JSON.
     #[arg(long)]
     pub json: bool,
@@ -45,7 +54,8 @@ const EXAMPLES: &str = "\
 Examples:
   hoofbeat listen lantern-road.mp3                  writes lantern-road.song.json
   hoofbeat listen *.mp3                             one map each, on all cores
-  hoofbeat listen lantern-road.mp3 -o maps/lr.json  writes the map there";
+  hoofbeat listen lantern-road.mp3 -o maps/lr.json  writes the map there
+  hoofbeat listen lantern-road.mp3 --explain why.svg  draws how it was heard";
 
 /// Runs `listen`.
 ///
@@ -54,6 +64,12 @@ Examples:
 /// listened to are; the error then names the others.
 pub fn run(args: &ListenArgs) -> Result<Outcome> {
     let places = places(args)?;
+    if args.explain.is_some() && places.len() > 1 {
+        return Err(Error::Usage(
+            "--explain draws one recording; listen to them one at a time, each with its own picture"
+                .into(),
+        ));
+    }
     let progress = Progress::new();
     if let [(audio, place)] = &places[..] {
         let answer = one(args, audio, place, &progress)?;
@@ -126,13 +142,25 @@ fn one(args: &ListenArgs, audio: &Path, place: &Place, progress: &Progress) -> R
         Place::File(path) if path.exists() && !args.force => Some(SongMap::load(path)?),
         _ => None,
     };
-    let beats = if args.without_beats { Beats::IfAny } else { Beats::Wanted };
+    // A recording without a pulse is drawn all the same, and is an error after that.
+    let beats =
+        if args.without_beats || args.explain.is_some() { Beats::IfAny } else { Beats::Wanted };
     let set = before.as_ref().map_or_else(UserSet::default, |map| map.set.clone());
     let bar = progress.bar(audio);
     let heard = listen(audio, &set, beats, &mut |share| bar.set_position((share * 100.0) as u64));
     bar.finish_and_clear();
-    let Listened { recording, heard, warnings } = heard?;
+    let Listened { recording, heard, unaided, sound, no_pulse, warnings } = heard?;
     progress.warn(audio, &warnings);
+    if let Some(picture) = &args.explain {
+        let mut map = SongMap::new(recording.clone(), heard.clone());
+        map.set = set;
+        let svg = draw::explanation(&map, &sound);
+        output::replacing(picture, svg.as_bytes(), args.force, draw::is_explanation)?;
+    }
+    if let Some(why) = no_pulse.filter(|_| !args.without_beats) {
+        return Err(Error::NoPulse { path: audio.to_path_buf(), why });
+    }
+    let fingerprint = recording.fingerprint.clone();
     let again = before.is_some();
     let map = match place {
         Place::Stdout => {
@@ -150,6 +178,7 @@ fn one(args: &ListenArgs, audio: &Path, place: &Place, progress: &Progress) -> R
             }
             Some(_) => SongMap::update(path, |map| {
                 map.listen_again(heard, recording);
+                map.unaided = unaided;
                 Ok(map.clone())
             })?,
             None => {
@@ -160,6 +189,11 @@ fn one(args: &ListenArgs, audio: &Path, place: &Place, progress: &Progress) -> R
             }
         },
     };
+    if let Place::File(path) = place
+        && !args.no_cache
+    {
+        kept::keep(path, &sound, &fingerprint);
+    }
     if args.json {
         return listing::json(&map, None);
     }

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 
 use crate::error::{Error, Result};
 use crate::song::marks::{Correction, words};
-use crate::song::{Done, Mark, SongMap};
+use crate::song::{Done, Mark, SongMap, kept};
 
 use super::{Outcome, output};
 
@@ -49,7 +49,10 @@ Examples:
   hoofbeat mark song.song.json undo                         take the last change back
 
 To drop a correction for good, say `as-heard`: first as-heard, form as-heard; so too for pulse, bar,
-beats-per-bar, tap and end.";
+beats-per-bar, tap, change and end.
+
+A correction of beats rights the rest of the song: it is solved again with what you said held fast, as
+long as NAME.heard, which `listen` keeps beside the map, is there.";
 
 /// What can be marked.
 #[derive(Debug, Subcommand)]
@@ -89,6 +92,8 @@ pub enum What {
     BeatsPerBar(Words),
     /// Beats of a stretch anew: `0:10.1 0:10.6 0:11.1 …`; a file of times, or `-`.
     Tap(Words),
+    /// It changes here: tempo or bars, and a bar starts. `1:02.5`, `97`.
+    Change(Words),
     /// Take the last change back; once more has it again.
     Undo,
 }
@@ -120,11 +125,11 @@ pub fn run(args: &MarkArgs) -> Result<Outcome> {
         None => (SongMap::load(&args.map)?, None),
         Some(mark) if args.dry_run || args.output.is_some() => {
             let mut map = SongMap::load(&args.map)?;
-            let done = map.mark(&mark)?;
+            let done = marked(&mut map, &mark, &args.map)?;
             (map, Some(done))
         }
         Some(mark) => SongMap::update(&args.map, |map| {
-            let done = map.mark(&mark)?;
+            let done = marked(map, &mark, &args.map)?;
             Ok((map.clone(), Some(done)))
         })?,
     };
@@ -140,6 +145,12 @@ pub fn run(args: &MarkArgs) -> Result<Outcome> {
     };
     output::write(None, answer.as_bytes(), false)?;
     Ok(Outcome::Done)
+}
+
+/// Makes the mark, with what was kept of the sound beside the map.
+fn marked(map: &mut SongMap, mark: &Mark, path: &Path) -> Result<Done> {
+    let fingerprint = map.recording.fingerprint.clone();
+    map.mark_hearing(mark, || kept::find(path, &fingerprint))
 }
 
 fn text(args: &MarkArgs, map: &SongMap, done: Option<&Done>) -> String {
@@ -195,6 +206,9 @@ fn understood(what: &What) -> Result<Mark> {
             })
         }),
         What::Tap(typed) => or(heard(typed, Correction::Tap), &|| tap(typed)),
+        What::Change(typed) => or(heard(typed, Correction::Change), &|| {
+            Ok(Mark::Change(words::place(&typed.joined())?))
+        }),
         What::Undo => Ok(Mark::Undo),
         What::List => Err(Error::Usage("nothing to mark".into())),
     }

@@ -41,10 +41,15 @@ pub fn beside(
     let name = map.file_name().unwrap_or(map.as_os_str()).to_string_lossy();
     let stem = name.strip_suffix(".song.json").or_else(|| name.strip_suffix(".json"));
     let path = map.with_file_name(format!("{}.{ending}", stem.unwrap_or(&name)));
-    let mut start = [0; 1024];
-    let there = File::open(&path).and_then(|mut file| file.read(&mut start));
-    let own = there.is_ok_and(|length| is_own(&start[..length]));
-    write(Some(&path), bytes, to.force || own)?;
+    replacing(&path, bytes, to.force, is_own)?;
     eprintln!("saved {}", path.display());
     Ok(())
+}
+
+/// Writes to `path`. A file there that `is_own` knows by its first kilobyte is replaced unasked.
+pub fn replacing(path: &Path, bytes: &[u8], force: bool, is_own: fn(&[u8]) -> bool) -> Result<()> {
+    let mut start = [0; 1024];
+    let there = File::open(path).and_then(|mut file| file.read(&mut start));
+    let own = there.is_ok_and(|length| is_own(&start[..length]));
+    write(Some(path), bytes, force || own)
 }

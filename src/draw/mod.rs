@@ -12,6 +12,7 @@
 //! where each phrase starts, as dancers do, and says what is over. Nothing is said by colour alone.
 
 mod content;
+mod explain;
 mod foot;
 mod ink;
 mod lanes;
@@ -34,6 +35,7 @@ mod tests;
 use crate::fit::Fit;
 use crate::routine::Routine;
 use crate::song::SongView;
+pub use explain::{explanation, is_explanation};
 
 /// Paper, lying on its long side.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -37,6 +37,16 @@ impl AttackEnvelope {
         self.levels.is_empty()
     }
 
+    /// Its decibel bytes. Shape `[n_points, ATTACK_BANDS]`.
+    pub(crate) fn bytes_of_all(&self) -> &[u8] {
+        &self.levels
+    }
+
+    /// The envelope that has these bytes.
+    pub(crate) fn from_bytes(levels: Vec<u8>) -> AttackEnvelope {
+        AttackEnvelope { levels }
+    }
+
     /// Time of a point's centre in seconds.
     pub fn time_s(point: f64) -> f64 {
         point * ATTACK_HOP as f64 / f64::from(SAMPLE_RATE_HZ)
@@ -52,17 +62,13 @@ impl AttackEnvelope {
         self.bytes(point).map(db::power)
     }
 
-    /// Whether anything starts within 70 ms of a time: a rise of 3 dB over 5.7 ms in some band, to a
-    /// level no more than 60 dB under a full-scale sine.
-    pub fn has_attack(&self, seconds: f64) -> bool {
+    /// Whether anything starts at a point: a rise of 3 dB over 5.7 ms in some band, to a level no more
+    /// than 60 dB under a full-scale sine.
+    pub fn has_attack(&self, point: usize) -> bool {
         const RISE: u8 = 8;
         const AUDIBLE: u8 = 88;
-        let (from, to) = (Self::point_at(seconds - 0.07), Self::point_at(seconds + 0.07));
-        (from.max(0.0) as usize..to.max(0.0) as usize).any(|point| {
-            let (before, after) = (self.bytes(point), self.bytes(point + 2));
-            (0..ATTACK_BANDS)
-                .any(|b| after[b] >= AUDIBLE && after[b] >= before[b].saturating_add(RISE))
-        })
+        let (before, after) = (self.bytes(point.saturating_sub(1)), self.bytes(point + 1));
+        (0..ATTACK_BANDS).any(|b| after[b] >= AUDIBLE && after[b] >= before[b].saturating_add(RISE))
     }
 
     fn bytes(&self, point: usize) -> [u8; ATTACK_BANDS] {

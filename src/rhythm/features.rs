@@ -75,7 +75,47 @@ pub struct Features {
     attack: AttackEnvelope,
 }
 
+/// What a recording's features are made of, to keep them and have them back exactly.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FeatureParts<'a> {
+    /// Samples heard.
+    pub n_samples: u64,
+    /// As [`Features::reference_db`].
+    pub reference_db: f32,
+    /// Decibel bytes of the bands. Shape `[n_frames, n_bands]`.
+    pub levels: &'a [u8],
+    /// Decibel bytes of the attack bands. Shape `[n_points, 4]`.
+    pub attack: &'a [u8],
+}
+
 impl Features {
+    /// What these features are made of.
+    pub fn parts(&self) -> FeatureParts<'_> {
+        FeatureParts {
+            n_samples: self.n_samples,
+            reference_db: self.reference_db,
+            levels: &self.levels,
+            attack: self.attack.bytes_of_all(),
+        }
+    }
+
+    /// The features that were made of these parts; `None` where they do not go together.
+    pub fn from_parts(parts: &FeatureParts<'_>) -> Option<Features> {
+        let bank = Filterbank::new(bin_hz(), LOW_HZ, FINE_UP_TO_HZ, HIGH_HZ);
+        let n_frames = usize::try_from(parts.n_samples).ok()?.div_ceil(HOP);
+        let whole = parts.levels.len() == n_frames.checked_mul(bank.len())?
+            && parts.attack.len().is_multiple_of(ATTACK_BANDS)
+            && parts.reference_db.is_finite();
+        whole.then(|| Features {
+            n_samples: parts.n_samples,
+            centres_hz: bank.centres_hz(bin_hz()),
+            levels: parts.levels.to_vec(),
+            reference_db: parts.reference_db,
+            compressed: compressed(parts.reference_db),
+            attack: AttackEnvelope::from_bytes(parts.attack.to_vec()),
+        })
+    }
+
     /// Number of frames; frame `k` is centred on `k / 50` seconds.
     pub fn n_frames(&self) -> usize {
         self.levels.len() / self.n_bands().max(1)
@@ -210,18 +250,21 @@ impl FeatureFront {
         });
         levels.shrink_to_fit();
         let reference_db = loud_level_db(&loudness);
-        let reference = 10f32.powf(reference_db / 10.0);
-        let compressed =
-            (0..=255).map(|byte| (1.0 + 1e6 * db::power(byte) / reference).log10() / 6.0).collect();
         Features {
             n_samples,
             centres_hz: bank.centres_hz(bin_hz()),
             levels,
             reference_db,
-            compressed,
+            compressed: compressed(reference_db),
             attack: attack.finish(),
         }
     }
+}
+
+/// What each byte is worth in [`Features::bands`].
+fn compressed(reference_db: f32) -> Vec<f32> {
+    let reference = 10f32.powf(reference_db / 10.0);
+    (0..=255).map(|byte| (1.0 + 1e6 * db::power(byte) / reference).log10() / 6.0).collect()
 }
 
 fn bin_hz() -> f64 {

@@ -6,7 +6,6 @@
 //! beats. A joint model of tempo and bar (Krebs, Böck & Widmer 2015) says the same at far greater cost.
 
 use super::activations::Activations;
-use super::attack::AttackEnvelope;
 use super::bars::{Bars, find_bars};
 use super::constraints::Constraints;
 use super::pulse::{Path, PulseModel, STEPS_PER_SECOND, best_path};
@@ -16,7 +15,7 @@ const LEVELS: [f64; 7] = [1.0, 2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
 /// How far a reading may stray from its level, as a ratio: less than half way to the nearest other.
 const STRAY: f64 = 1.22;
 /// Weight of the bars' evidence beside the beats'.
-const BAR_WEIGHT: f32 = 1.0;
+const BAR_WEIGHT: f32 = 0.5;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
 const FREEDOM_COST: f32 = 60.0;
 
@@ -36,9 +35,8 @@ pub(crate) fn best_reading(
     activations: &Activations,
     model: &PulseModel,
     constraints: &Constraints,
-    attacks: &AttackEnvelope,
 ) -> Reading {
-    let free = read(evidence, activations, model, constraints, attacks);
+    let free = read(evidence, activations, model, constraints);
     let Some(bpm) = usual_bpm(&free.runs) else { return free };
     let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
     for level in LEVELS {
@@ -49,7 +47,7 @@ pub(crate) fn best_reading(
             ..model.clone()
         };
         if kept.slowest_bpm < near && near < kept.fastest_bpm {
-            let reading = read(evidence, activations, &kept, constraints, attacks);
+            let reading = read(evidence, activations, &kept, constraints);
             if reading.score > best.score {
                 best = reading;
             }
@@ -64,7 +62,6 @@ pub(crate) fn read(
     activations: &Activations,
     model: &PulseModel,
     constraints: &Constraints,
-    attacks: &AttackEnvelope,
 ) -> Reading {
     let changes: Vec<f64> = constraints
         .changes_s
@@ -74,7 +71,7 @@ pub(crate) fn read(
         .collect();
     let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
     let Path { runs, score } = best_path(evidence, model, free_jump);
-    let runs = trimmed(joined(runs), evidence, attacks);
+    let runs = trimmed(joined(runs), evidence);
     let bars: Vec<Bars> = runs
         .iter()
         .map(|run| {
@@ -95,11 +92,10 @@ pub(crate) fn read(
 
 /// Takes beats that nothing sounds on off both ends of each run: music begins and ends with a beat that
 /// is played, whatever the pulse would lead one to expect next.
-fn trimmed(runs: Vec<Vec<usize>>, evidence: &[f32], attacks: &AttackEnvelope) -> Vec<Vec<usize>> {
+fn trimmed(runs: Vec<Vec<usize>>, evidence: &[f32]) -> Vec<Vec<usize>> {
     let played = |&step: &usize| {
         let near = step.saturating_sub(1)..(step + 2).min(evidence.len());
         evidence[near].iter().any(|&e| e > 0.0)
-            && attacks.has_attack(step as f64 / STEPS_PER_SECOND)
     };
     let kept = |run: Vec<usize>| {
         let first = run.iter().position(played)?;

@@ -11,6 +11,7 @@
 mod activations;
 mod attack;
 mod bars;
+mod clarity;
 mod confidence;
 mod constraints;
 mod ear;
@@ -32,7 +33,7 @@ pub use activations::Activations;
 pub use attack::{ATTACK_BANDS, ATTACK_HOP, AttackEnvelope};
 pub use constraints::Constraints;
 pub use ear::{Ear, Heard};
-pub use features::{FeatureFront, Features};
+pub use features::{FeatureFront, FeatureParts, Features};
 pub use grid::{Grid, OtherPulse};
 pub use handmade::activations as handmade_activations;
 pub use network::activations as learned_activations;

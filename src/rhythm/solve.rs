@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::activations::Activations;
+use super::attack::AttackEnvelope;
 use super::confidence::{self, Judgement};
 use super::constraints::Constraints;
 use super::features::Features;
@@ -66,15 +67,16 @@ pub fn solve(
     if features.is_silent() && taps.is_empty() {
         return Err(NoPulse::Silent);
     }
-    let heard = beat_evidence(activations);
+    let mut heard = beat_evidence(activations);
+    doubt_what_is_not_played(&mut heard, features.attack());
     let mut evidence = heard.clone();
     hold_taps(&mut evidence, &taps);
     let model = model_for(constraints);
     let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
     let reading = if given || !constraints.changes_s.is_empty() {
-        read(&evidence, activations, &model, constraints, features.attack())
+        read(&evidence, activations, &model, constraints)
     } else {
-        best_reading(&evidence, activations, &model, constraints, features.attack())
+        best_reading(&evidence, activations, &model, constraints)
     };
     let runs = &reading.runs;
 
@@ -146,6 +148,28 @@ pub(crate) fn beat_evidence(activations: &Activations) -> Vec<f32> {
             (here + part * (next - here) + PRIOR_ODDS).clamp(LEAST_EVIDENCE, MOST_EVIDENCE)
         })
         .collect()
+}
+
+/// Where nothing starts within 70 ms there is evidence against a beat, however much the music so far
+/// leads one to expect it.
+fn doubt_what_is_not_played(evidence: &mut [f32], attacks: &AttackEnvelope) {
+    const NEAR_S: f64 = 0.07;
+    /// Mild enough to beat on through a bar's rest.
+    const UNPLAYED: f32 = -1.5;
+    let mut clear_from = 0;
+    let mut doubt = |steps: std::ops::Range<usize>| {
+        let steps = steps.start.min(evidence.len())..steps.end.min(evidence.len());
+        evidence[steps].iter_mut().for_each(|e| *e = e.min(UNPLAYED));
+    };
+    for point in (0..attacks.len()).filter(|&point| attacks.has_attack(point)) {
+        let time = AttackEnvelope::time_s(point as f64);
+        let first = step_at(time - NEAR_S);
+        if first > clear_from {
+            doubt(clear_from..first);
+        }
+        clear_from = step_at(time + NEAR_S) + 1;
+    }
+    doubt(clear_from..usize::MAX);
 }
 
 fn logit(p: f32) -> f32 {

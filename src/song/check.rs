@@ -28,6 +28,9 @@ type Sound = Result<(), String>;
 pub(super) fn sound(map: &SongMap) -> Sound {
     seconds("recording.duration_s", map.recording.duration_s)?;
     heard(&map.heard)?;
+    map.unaided.as_deref().map_or(Ok(()), |unaided| {
+        heard(unaided).map_err(|why| why.replacen("heard", "unaided", 1))
+    })?;
     set("set", &map.set)?;
     map.undo.as_deref().map_or(Ok(()), |undo| set("undo", undo))
 }
@@ -111,6 +114,10 @@ fn set(name: &str, set: &UserSet) -> Sound {
         label(&format!("{name}.phrases[{place}].label"), &phrase.label)?;
     }
     at_most(&format!("{name}.removed_s"), set.removed_s.len(), MOST_PHRASES)?;
+    at_most(&format!("{name}.changes_s"), set.changes_s.len(), MOST_PHRASES)?;
+    for (place, change) in set.changes_s.iter().enumerate() {
+        seconds(&format!("{name}.changes_s[{place}]"), *change)?;
+    }
     for (place, removed) in set.removed_s.iter().enumerate() {
         seconds(&format!("{name}.removed_s[{place}]"), *removed)?;
     }
@@ -174,6 +181,11 @@ pub(super) fn misfit(map: &Map<String, Value>) -> Option<String> {
     recording
         .or_else(|| object(map, "heard", true))
         .or_else(|| heard_misfit(map.get("heard")?.as_object()?))
+        .or_else(|| object(map, "unaided", false))
+        .or_else(|| {
+            heard_misfit(map.get("unaided")?.as_object()?)
+                .map(|why| why.replacen("heard", "unaided", 1))
+        })
         .or_else(|| set_misfit(map, "set"))
         .or_else(|| set_misfit(map, "undo"))
 }
@@ -207,6 +219,7 @@ fn set_misfit(map: &Map<String, Value>, key: &str) -> Option<String> {
         .or_else(|| items::<Tapped>(set, "tapped", at, false))
         .or_else(|| items::<SetPhrase>(set, "phrases", at, false))
         .or_else(|| items::<f64>(set, "removed_s", at, false))
+        .or_else(|| items::<f64>(set, "changes_s", at, false))
 }
 
 fn object(map: &Map<String, Value>, key: &str, needed: bool) -> Option<String> {

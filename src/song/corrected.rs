@@ -272,7 +272,7 @@ fn bars(
 }
 
 /// By how many counts bars move so that one starts at `to`; the shorter way round, later on a tie.
-fn shift_of(downbeats: &[usize], to: usize, bar: usize) -> isize {
+pub(super) fn shift_of(downbeats: &[usize], to: usize, bar: usize) -> isize {
     let before = downbeats.partition_point(|&beat| beat <= to).checked_sub(1);
     let later = match (before, downbeats.first()) {
         (Some(place), _) => (to - downbeats[place]) as isize,

@@ -32,6 +32,7 @@ impl SongMap {
             recording,
             heard,
             set: UserSet::default(),
+            unaided: None,
             undo: None,
         }
     }
@@ -46,6 +47,7 @@ impl SongMap {
     /// Takes what was heard anew, and keeps what the user set and the change that can be undone.
     pub fn listen_again(&mut self, heard: Heard, recording: Recording) {
         self.heard = heard;
+        self.unaided = None;
         self.recording = recording;
     }
 
@@ -227,7 +229,8 @@ fn parse(bytes: &[u8], path: &Path) -> Result<OnDisk> {
     let map: SongMap = serde_json::from_str(text).map_err(|e| bad(placed(&e)))?;
     check::sound(&map).map_err(bad)?;
     fields.retain(|key, _| {
-        !matches!(key.as_str(), "format" | "version" | "recording" | "heard" | "set" | "undo")
+        let known = ["format", "version", "recording", "heard", "unaided", "set", "undo"];
+        !known.contains(&key.as_str())
     });
     Ok(OnDisk { map, unknown: fields })
 }

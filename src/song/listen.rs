@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
+use super::again::rounded_to_file;
 use super::form::suggest_phrases;
-use super::{Heard, HeardPhrase, UserSet};
+use super::{Heard, HeardPhrase, SongMap, UserSet};
 use crate::audio::{self, Recording};
 use crate::error::{Error, Result};
 use crate::rhythm::{self, Constraints, Ear, Features, Grid, features};
@@ -17,6 +18,12 @@ pub struct Listened {
     pub recording: Recording,
     /// Beats, bars and suggested phrases; without beats where the recording has none and [`Beats::IfAny`] was asked for.
     pub heard: Heard,
+    /// What was heard before corrections were held fast, where there are any.
+    pub unaided: Option<Box<Heard>>,
+    /// The sound, to solve again from or to look at.
+    pub sound: rhythm::Heard,
+    /// Why no pulse was heard, in words, where none was.
+    pub no_pulse: Option<String>,
     /// What the user should know.
     pub warnings: Vec<Warning>,
 }
@@ -47,27 +54,29 @@ pub fn listen(
         ear.finish()
     };
     let (decoded, sound) = audio::decode_beside(path, hear, progress)?;
-    let constraints = constraints(set);
-    let heard = match rhythm::solve(&sound.activations, &sound.features, &constraints) {
+    let unaided = rhythm::solve(&sound.activations, &sound.features, &Constraints::default());
+    let heard = match &unaided {
         Ok(grid) => {
-            let (first_count_beat, phrases) = counted(&sound.features, &grid);
-            Heard { grid, first_count_beat, phrases }
+            let (first_count_beat, phrases) = counted(&sound.features, grid, None);
+            Heard { grid: grid.clone(), first_count_beat, phrases }
         }
-        Err(_) if beats == Beats::IfAny => Heard::default(),
-        Err(why) => {
-            return Err(Error::NoPulse { path: path.to_path_buf(), why: why.to_string() });
-        }
+        Err(_) => Heard::default(),
     };
-    Ok(Listened { recording: decoded.recording, heard, warnings: decoded.warnings })
-}
-
-fn constraints(set: &UserSet) -> Constraints {
-    Constraints {
-        taps: set.tapped.iter().map(|t| t.beats_s.clone()).collect(),
-        beats_per_minute: set.pulse.map(|p| p.counts_per_minute),
-        bar_line_s: set.bar_line_s,
-        beats_per_bar: set.beats_per_bar,
-        changes_s: Vec::new(),
+    let mut map = SongMap::new(decoded.recording, rounded_to_file(heard));
+    map.set = set.clone();
+    map.hear_again(Some(&sound));
+    let SongMap { recording, heard, unaided: without, .. } = map;
+    let silent = heard.grid.beats_s.is_empty() && set.tapped.is_empty();
+    // What the user tapped gives a pulse where none was heard.
+    let no_pulse = unaided.err().filter(|_| silent).map(|why| why.to_string());
+    match no_pulse {
+        Some(why) if beats == Beats::Wanted => {
+            Err(Error::NoPulse { path: path.to_path_buf(), why })
+        }
+        no_pulse => {
+            let warnings = decoded.warnings;
+            Ok(Listened { recording, heard, unaided: without, sound, no_pulse, warnings })
+        }
     }
 }
 
@@ -96,8 +105,15 @@ fn first_full_bar(features: &Features, grid: &Grid) -> Beat {
 }
 
 /// Where counting starts, and the phrases from there on. An opening of a bar or less is a pickup:
-/// counting starts with the phrase that it leads into.
-fn counted(features: &Features, grid: &Grid) -> (Beat, Vec<HeardPhrase>) {
+/// counting starts with the phrase that it leads into. Where `first` is given, counting starts there.
+pub(super) fn counted(
+    features: &Features,
+    grid: &Grid,
+    first: Option<Beat>,
+) -> (Beat, Vec<HeardPhrase>) {
+    if let Some(first) = first {
+        return (first, suggest_phrases(features, grid, first));
+    }
     let first = first_full_bar(features, grid);
     let mut phrases = suggest_phrases(features, grid, first);
     match phrases[..] {

@@ -20,6 +20,10 @@ pub struct SongMap {
     /// What the user set. Never touched by listening.
     #[serde(default)]
     pub set: UserSet,
+    /// What was heard before any correction was held fast; there while `heard` was solved again under
+    /// what is set.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unaided: Option<Box<Heard>>,
     /// What was set before the last change, for undo.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub undo: Option<Box<UserSet>>,
@@ -75,6 +79,9 @@ pub struct UserSet {
     /// their last.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub tapped: Vec<Tapped>,
+    /// Times at which tempo or bars change; a bar starts there.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub changes_s: Vec<f64>,
     /// Phrases the user marked.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub phrases: Vec<SetPhrase>,

@@ -3,11 +3,13 @@
 //! What was heard and what the user set are kept apart. [`SongMap::view`] lays the one over the other
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
+mod again;
 mod check;
 mod corrected;
 mod file;
 pub mod form;
 mod json;
+pub mod kept;
 mod lay;
 mod listen;
 mod map;

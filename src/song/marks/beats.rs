@@ -1,6 +1,7 @@
 //! Marks on beats: first count, end, pulse, bars, and stretches tapped anew.
 
 use crate::error::{Error, Result};
+use crate::rhythm;
 use crate::units::{Count, clock};
 
 use super::super::corrected::{Corrected, nearest_index};
@@ -107,6 +108,39 @@ impl SongMap {
         Ok(format!("counts are {}", self.pulse_words(tempo, ratio)))
     }
 
+    /// Solves the song at a rate that does not go with the beats heard; `None` where the sound does
+    /// not allow it either.
+    pub(super) fn follow_pulse(
+        &mut self,
+        rate: f64,
+        sound: Option<&rhythm::Heard>,
+    ) -> Option<String> {
+        if !DANCEABLE.contains(&rate) {
+            return None;
+        }
+        self.set.pulse = Some(Pulse { counts_per_minute: rounded(rate) });
+        self.hear_again(sound);
+        let reached = 60.0 / median_interval_s(&self.heard.grid.beats_s)?;
+        let followed =
+            self.unaided.is_some() && (reached / AS_MEANT..=reached * AS_MEANT).contains(&rate);
+        followed.then(|| format!("counts are heard anew, {reached:.0} a minute"))
+    }
+
+    pub(super) fn mark_change(&mut self, place: &Place) -> Result<String> {
+        let corrected = self.corrected();
+        let beat = self.beat_at(place, &corrected)?;
+        let time_s = match place.at {
+            At::Count(_) => corrected.grid.beats_s[beat],
+            At::Time(time_s) => time_s,
+        };
+        let time_s = rounded(time_s);
+        if !self.set.changes_s.contains(&time_s) {
+            self.set.changes_s.push(time_s);
+            self.set.changes_s.sort_by(f64::total_cmp);
+        }
+        Ok(format!("tempo or bars change at {}, and a bar starts there", clock(time_s)))
+    }
+
     fn pulse_words(&self, tempo: f64, ratio: Ratio) -> String {
         let rate = tempo * ratio.as_f64();
         let how = match (ratio.counts, ratio.beats) {
@@ -119,7 +153,7 @@ impl SongMap {
 
     /// Beats a minute of what was heard, or tapped where nothing was.
     fn beat_tempo(&self) -> Result<f64> {
-        let heard = std::iter::once(&self.heard.grid.beats_s);
+        let heard = std::iter::once(&self.heard_unaided().grid.beats_s);
         heard
             .chain(self.set.tapped.iter().map(|tapped| &tapped.beats_s))
             .find_map(|times_s| median_interval_s(times_s))
@@ -276,7 +310,7 @@ impl SongMap {
 
     /// Says so when taps go at another pulse than the beats heard, and the pulse was not set.
     fn other_pace(&self, interval_s: f64) -> Option<String> {
-        let heard = median_interval_s(&self.heard.grid.beats_s)?;
+        let heard = median_interval_s(&self.heard_unaided().grid.beats_s)?;
         let ratio = Ratio::nearest(60.0 / heard, 60.0 / interval_s);
         let (word, command) = match (ratio.counts, ratio.beats) {
             (1, 2) => ("half as fast as", "half"),

@@ -1,7 +1,8 @@
 //! Marks: what the user says about a song, and how it is kept.
 //!
 //! Input: a song map and a [`Mark`]; output: the map with the mark in what was set, and [`Done`] in
-//! words. What was heard is never touched. One change can be undone; undoing twice does it again.
+//! words. What was heard is solved again where the
+//! sound was kept and the mark is about beats. One change can be undone; undoing twice does it again.
 
 mod beats;
 mod form;
@@ -9,6 +10,7 @@ mod phrases;
 pub mod words;
 
 use crate::error::{Error, Result};
+use crate::rhythm;
 use crate::units::{Count, clock, eights};
 
 use super::json::rounded;
@@ -67,6 +69,8 @@ pub enum Mark {
     BeatsPerBar(u32),
     /// Times of beats, in seconds, in place of what was heard there.
     Tap(Vec<f64>),
+    /// Tempo or bars change here; a bar starts.
+    Change(Place),
     /// Back to what was heard.
     AsHeard(Correction),
     /// Takes the last change back.
@@ -90,6 +94,8 @@ pub enum Correction {
     BeatsPerBar,
     /// Everything tapped.
     Tap,
+    /// Where tempo or bars change.
+    Change,
 }
 
 /// A place in the song, as typed.
@@ -137,16 +143,46 @@ impl SongMap {
     /// [`Error::BadMark`] with the user's words, what is there instead, and what to do;
     /// [`Error::NoPulse`] for marks that need beats when there are none.
     pub fn mark(&mut self, mark: &Mark) -> Result<Done> {
-        if *mark == Mark::Undo {
-            return self.undo_last();
-        }
+        self.mark_hearing(mark, || None)
+    }
+
+    /// Makes a mark, and where it is about beats solves the rest of the song again with everything set
+    /// held fast. `sound` gives what was kept of the sound, and is asked only when it is needed.
+    ///
+    /// # Errors
+    /// As [`SongMap::mark`].
+    pub fn mark_hearing(
+        &mut self,
+        mark: &Mark,
+        sound: impl Fn() -> Option<rhythm::Heard>,
+    ) -> Result<Done> {
         let mut changed = self.clone();
-        let (message, notes) = changed.apply(mark)?;
+        if *mark == Mark::Undo {
+            let done = changed.undo_last()?;
+            if !changed.set.same_beats(&self.set) {
+                changed.hear_again(sound().as_ref());
+            }
+            *self = changed;
+            return Ok(done);
+        }
+        let (message, notes, heard_again) = match (changed.apply(mark), mark) {
+            (Ok((message, notes)), _) => (message, notes, false),
+            // Beats heard at a wrong level allow no such pulse; the sound may.
+            (Err(Error::BadMark(why)), &Mark::Pulse(rate)) => {
+                let message = changed.follow_pulse(rate, sound().as_ref()).ok_or(bad(why))?;
+                (message, Vec::new(), true)
+            }
+            (Err(error), _) => return Err(error),
+        };
         if changed.set == self.set {
             let message = format!("nothing changed: {message}");
             return Ok(Done { changed: false, message, notes });
         }
-        self.undo = Some(Box::new(std::mem::replace(&mut self.set, changed.set)));
+        if !heard_again && !changed.set.same_beats(&self.set) {
+            changed.hear_again(sound().as_ref());
+        }
+        changed.undo = Some(Box::new(std::mem::replace(&mut self.set, UserSet::default())));
+        *self = changed;
         Ok(Done { changed: true, message, notes })
     }
 
@@ -170,6 +206,7 @@ impl SongMap {
             Mark::BarAt(place) => plain(self.bar_at(place)),
             Mark::BeatsPerBar(beats) => plain(self.mark_beats_per_bar(*beats)),
             Mark::Tap(times_s) => self.tap(times_s),
+            Mark::Change(place) => plain(self.mark_change(place)),
             Mark::AsHeard(correction) => Ok((self.as_heard(*correction), Vec::new())),
             Mark::Undo => Ok((String::new(), Vec::new())),
         }
@@ -217,6 +254,10 @@ impl SongMap {
             Correction::Tap => {
                 self.set.tapped.clear();
                 "beats are as they were heard; everything tapped is gone".into()
+            }
+            Correction::Change => {
+                self.set.changes_s.clear();
+                "tempo and bars change only where they were heard to".into()
             }
         }
     }

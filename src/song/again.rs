@@ -1,0 +1,374 @@
+//! One touch rights it: solving again with the user's corrections held fast.
+//!
+//! Input: what was heard unaided, what is set, and the sound; output: what is heard under the
+//! corrections. Laid over that, the corrections change nothing more. What the user says holds wherever
+//! the beat runs evenly on from it (as [`SongMap::corrected_grid`] lays it); where it does not (a
+//! section at another level, a change of tempo, a stretch lost) the sound is followed anew.
+
+use std::ops::Range;
+
+use crate::rhythm::{self, Activations, Constraints, Grid};
+use crate::units::Beat;
+
+use super::corrected::{nearest_index, shift_of};
+use super::json::rounded;
+use super::listen::counted;
+use super::map::{Heard, SongMap, UserSet};
+use super::pulse::{Ratio, Stretch, median_interval_s};
+
+/// Two intervals are of one level when they differ less than this, as a ratio.
+const ALIKE: f64 = 1.3;
+/// A rate further off than this, as a ratio, is another rate.
+const NEAR: f64 = 1.15;
+/// Beats fewer than this are no grid.
+const FEWEST_BEATS: usize = 8;
+
+impl UserSet {
+    /// Whether anything is set that the beats depend on.
+    pub(super) fn corrects_beats(&self) -> bool {
+        !self.same_beats(&UserSet::default())
+    }
+
+    /// Whether both say the same of first count, pulse, bars, beats and changes.
+    pub(super) fn same_beats(&self, other: &UserSet) -> bool {
+        let beats = |set: &UserSet| UserSet {
+            first_count_s: set.first_count_s,
+            pulse: set.pulse,
+            bar_line_s: set.bar_line_s,
+            beats_per_bar: set.beats_per_bar,
+            tapped: set.tapped.clone(),
+            changes_s: set.changes_s.clone(),
+            ..UserSet::default()
+        };
+        beats(self) == beats(other)
+    }
+}
+
+impl SongMap {
+    /// What was heard before any correction was held fast.
+    pub fn heard_unaided(&self) -> &Heard {
+        self.unaided.as_deref().unwrap_or(&self.heard)
+    }
+
+    /// Renews what was heard under what is set. Without the sound, or where it gives nothing under
+    /// these corrections, what was heard unaided stands, for the corrections to be laid over it.
+    pub fn hear_again(&mut self, sound: Option<&rhythm::Heard>) {
+        if let Some(unaided) = self.unaided.take() {
+            self.heard = *unaided;
+        }
+        if !self.set.corrects_beats() {
+            return;
+        }
+        if let Some(heard) = sound.and_then(|sound| under_corrections(self, sound)) {
+            self.unaided = Some(Box::new(std::mem::replace(&mut self.heard, heard)));
+        }
+    }
+}
+
+/// What is heard when what `map` has set holds. `map.heard` is what was heard unaided.
+fn under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Heard> {
+    let set = &map.set;
+    let unaided = Stretch { times_s: map.heard.grid.beats_s.clone(), downbeats: Vec::new() };
+    let tempo = unaided.tempo_bpm();
+    let wanted = set.pulse.map(|pulse| pulse.counts_per_minute);
+    let ratio = match (tempo, wanted) {
+        (Some(tempo), Some(wanted)) => Ratio::nearest(tempo, wanted),
+        _ => Ratio::ONE,
+    };
+    // Whether the pulse wanted is one of those that can be laid on the beats heard.
+    let laid = match (tempo, wanted) {
+        (Some(tempo), Some(wanted)) => near(tempo * ratio.as_f64(), wanted),
+        _ => true,
+    };
+    let as_heard = laid && ratio == Ratio::ONE && tempo.is_some();
+    let solved = !as_heard
+        || !set.tapped.is_empty()
+        || !set.changes_s.is_empty()
+        || set.beats_per_bar.is_some();
+    let mut grid = match solved {
+        false => map.heard.grid.clone(),
+        true => solve(map, sound, wanted, ratio, laid)?,
+    };
+    start_bars(&mut grid, set);
+    Some(rounded_to_file(finished(map, sound, grid)))
+}
+
+fn solve(
+    map: &SongMap,
+    sound: &rhythm::Heard,
+    wanted: Option<f64>,
+    ratio: Ratio,
+    laid: bool,
+) -> Option<Grid> {
+    let set = &map.set;
+    let heard = &map.heard.grid;
+    let corrected = map.corrected();
+    let mut expected = Expected::default();
+    let mut rate = wanted;
+    if laid && !heard.beats_s.is_empty() {
+        expected.from_laid(&heard.beats_s, &corrected.grid.beats_s);
+        rate = rate.or(expected.from_taps(map, ratio));
+    }
+    let mut taps: Vec<Vec<f64>> =
+        set.tapped.iter().map(|tapped| taps_at(&tapped.beats_s, rate)).collect();
+    let unlike = |taps: &Vec<f64>| {
+        median_interval_s(taps)
+            .zip(rate)
+            .is_some_and(|(interval, rate)| !within(60.0 / interval, rate, ALIKE))
+    };
+    let rate = rate.filter(|_| !taps.iter().any(unlike));
+    if wanted.is_none() && taps.is_empty() && set.changes_s.is_empty() {
+        // Only the bars are to be found anew.
+        taps = unbroken(&heard.beats_s);
+    }
+    let constraints = Constraints {
+        taps,
+        beats_per_minute: rate,
+        beats_per_bar: set.beats_per_bar.or_else(|| {
+            // A bar heard is divided into bars that are counted: the ear has no such bars.
+            (ratio.counts > 1 && laid).then_some(corrected.grid.beats_per_bar)
+        }),
+        bar_line_s: None,
+        changes_s: set.changes_s.clone(),
+    };
+    let activations = expected.laid_over(&sound.activations);
+    let mut grid = rhythm::solve(&activations, &sound.features, &constraints).ok()?;
+    let reached = median_interval_s(&grid.beats_s).map(|interval| 60.0 / interval)?;
+    if grid.beats_s.len() < FEWEST_BEATS || wanted.is_some_and(|rate| !near(reached, rate)) {
+        return None;
+    }
+    if rate.is_none() && !heard.beats_s.is_empty() {
+        // How sure it is comes from the sound, not from what was laid over it.
+        grid.tempo_confidence = grid.tempo_confidence.min(heard.tempo_confidence);
+        grid.grid_confidence = grid.grid_confidence.min(heard.grid_confidence);
+    }
+    Some(grid)
+}
+
+/// Where counting starts and the phrases from there, for a grid.
+fn finished(map: &SongMap, sound: &rhythm::Heard, grid: Grid) -> Heard {
+    let first = map.set.first_count_s.and_then(|time| nearest_index(&grid.beats_s, time));
+    let (first_count_beat, phrases) = counted(&sound.features, &grid, first.map(Beat));
+    Heard { grid, first_count_beat, phrases }
+}
+
+/// Times and likelihoods as the map's file keeps them, so that what is solved from a map just made and
+/// from one read again is the same.
+pub(super) fn rounded_to_file(mut heard: Heard) -> Heard {
+    let grid = &mut heard.grid;
+    grid.beats_s.iter_mut().for_each(|time| *time = rounded(*time));
+    for value in [&mut grid.tempo_bpm, &mut grid.tempo_confidence, &mut grid.grid_confidence] {
+        *value = rounded(*value);
+    }
+    for other in &mut grid.other_pulses {
+        for value in [&mut other.tempo_bpm, &mut other.ratio, &mut other.score] {
+            *value = rounded(*value);
+        }
+    }
+    heard.phrases.iter_mut().for_each(|phrase| phrase.strength = rounded(phrase.strength));
+    heard
+}
+
+fn within(a: f64, b: f64, ratio: f64) -> bool {
+    a / b < ratio && b / a < ratio
+}
+
+fn near(a: f64, b: f64) -> bool {
+    within(a, b, NEAR)
+}
+
+/// Beats in stretches without a pause.
+fn unbroken(beats_s: &[f64]) -> Vec<Vec<f64>> {
+    let usual = median_interval_s(beats_s).unwrap_or(1.0);
+    beats_s.chunk_by(|a, b| b - a < 2.5 * usual).map(<[f64]>::to_vec).collect()
+}
+
+/// Taps as counts at the rate.
+fn taps_at(times_s: &[f64], rate: Option<f64>) -> Vec<f64> {
+    let taps = Stretch { times_s: times_s.to_vec(), downbeats: Vec::new() };
+    match (taps.tempo_bpm(), rate) {
+        (Some(tempo), Some(rate)) => {
+            let ratio = Ratio::nearest(tempo, rate);
+            if near(tempo * ratio.as_f64(), rate) {
+                taps.at_pulse(ratio, 0, 4).times_s
+            } else {
+                taps.times_s
+            }
+        }
+        _ => taps.times_s,
+    }
+}
+
+/// Bars through what the user set: each change starts a bar, and so does the bar line, or else count
+/// 1, between the changes around it.
+fn start_bars(grid: &mut Grid, set: &UserSet) {
+    let mut changes: Vec<usize> =
+        set.changes_s.iter().filter_map(|&time| nearest_index(&grid.beats_s, time)).collect();
+    changes.sort_unstable();
+    changes.dedup();
+    let line = set.bar_line_s.or(set.first_count_s);
+    let line = line.and_then(|time| nearest_index(&grid.beats_s, time));
+    let mut start = 0;
+    for end in changes.iter().copied().chain([grid.beats_s.len()]) {
+        let stretch = start..end;
+        let anchor = line.filter(|line| stretch.contains(line)).or((start > 0).then_some(start));
+        if let Some(anchor) = anchor {
+            move_bars(grid, stretch, anchor);
+        }
+        start = end;
+    }
+}
+
+/// Moves the bars of a stretch of beats so that one starts at `to`.
+fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
+    let inside: Vec<usize> =
+        grid.downbeats.iter().map(|b| b.0).filter(|b| stretch.contains(b)).collect();
+    let bar = match inside.as_slice() {
+        [.., before, last] if inside.len() == 2 => last - before,
+        _ => {
+            let mut lengths: Vec<usize> = inside.windows(2).map(|w| w[1] - w[0]).collect();
+            lengths.sort_unstable();
+            lengths.get(lengths.len() / 2).copied().unwrap_or(grid.beats_per_bar.max(1) as usize)
+        }
+    };
+    let shift = shift_of(&inside, to, bar);
+    let mut moved: Vec<usize> = inside
+        .iter()
+        .filter_map(|beat| beat.checked_add_signed(shift))
+        .filter(|beat| stretch.contains(beat))
+        .collect();
+    // Bars that moved away from an end leave room for another.
+    while let Some(before) = moved.first().and_then(|first| first.checked_sub(bar))
+        && stretch.contains(&before)
+    {
+        moved.insert(0, before);
+    }
+    while let Some(after) = moved.last().map(|last| last + bar)
+        && stretch.contains(&after)
+    {
+        moved.push(after);
+    }
+    if moved.is_empty() {
+        moved.push(to);
+    }
+    grid.downbeats.retain(|beat| !stretch.contains(&beat.0));
+    grid.downbeats.extend(moved.into_iter().map(Beat));
+    grid.downbeats.sort_unstable();
+}
+
+/// Where the corrections put beats, and where they leave none, over even stretches.
+#[derive(Debug, Default)]
+struct Expected {
+    beats_s: Vec<f64>,
+    none_s: Vec<f64>,
+}
+
+impl Expected {
+    /// What laying the corrections over the beats heard says, where those run evenly.
+    fn from_laid(&mut self, heard_s: &[f64], laid_s: &[f64]) {
+        let Some(usual) = median_interval_s(heard_s) else { return };
+        let even = |pair: &[f64]| within(pair[1] - pair[0], usual, ALIKE);
+        let is_in = |times_s: &[f64], time: f64| {
+            nearest_index(times_s, time).is_some_and(|k| (times_s[k] - time).abs() < usual / 8.0)
+        };
+        for pair in heard_s.windows(2).filter(|pair| even(pair)) {
+            let from = laid_s.partition_point(|&time| time < pair[0] - 1e-6);
+            let here = laid_s[from..].iter().take_while(|&&time| time < pair[1] - 1e-6);
+            self.beats_s.extend(here);
+        }
+        let around = heard_s.windows(3).filter(|three| even(&three[..2]) && even(&three[1..]));
+        let left_out = around.map(|three| three[1]).filter(|&time| !is_in(laid_s, time));
+        self.none_s.extend(left_out);
+    }
+
+    /// What taps say of the beats heard around them, for as long as those run evenly on. Taps beside
+    /// them at their pace: that all are off by as much. Taps at a pace that cannot be counted on them:
+    /// that all are wrong; and where that is most of the song, the taps' pace is returned, as the
+    /// song's.
+    fn from_taps(&mut self, map: &SongMap, ratio: Ratio) -> Option<f64> {
+        const LEAST_OFF: f64 = 0.2;
+        const SCATTER: f64 = 0.12;
+        let heard = &map.heard.grid.beats_s;
+        let mut pace = None;
+        for tapped in map.set.tapped.iter().filter(|_| ratio == Ratio::ONE) {
+            let taps = &tapped.beats_s;
+            let (Some(interval), Some(&first)) = (median_interval_s(taps), taps.first()) else {
+                continue;
+            };
+            let Some(run) = even_run(heard, first) else { continue };
+            let (from_s, to_s) = (heard[run.start], heard[run.end - 1]);
+            let Some(here) = median_interval_s(&heard[run.clone()]) else { continue };
+            let outside = |time: &f64| !(from_s..=to_s).contains(time);
+            let counted = Ratio::nearest(60.0 / here, 60.0 / interval);
+            if !near(counted.as_f64() / here, 1.0 / interval) {
+                self.beats_s.retain(outside);
+                self.none_s.retain(outside);
+                if 2 * run.len() > heard.len() {
+                    pace = Some(60.0 / interval);
+                }
+                continue;
+            }
+            let places = taps.iter().filter_map(|&tap| place_among(heard, tap));
+            let mut off: Vec<f64> = places.map(|place| place - place.floor()).collect();
+            off.sort_by(f64::total_cmp);
+            let Some(&middle) = off.get(off.len() / 2) else { continue };
+            let agreed = off.iter().all(|o| (o - middle).abs() < SCATTER);
+            let beside = (LEAST_OFF..=1.0 - LEAST_OFF).contains(&middle);
+            if counted == Ratio::ONE && agreed && beside {
+                self.beats_s.retain(outside);
+                self.none_s.retain(outside);
+                for pair in heard[run.clone()].windows(2) {
+                    self.beats_s.push(pair[0] + middle * (pair[1] - pair[0]));
+                }
+                self.none_s.extend(&heard[run]);
+            }
+        }
+        pace
+    }
+
+    /// The activations with all of it made likely or unlikely.
+    fn laid_over(&self, heard: &Activations) -> Activations {
+        const LIKELY: f32 = 0.9;
+        const BESIDE: f32 = 0.3;
+        const UNLIKELY: f32 = 0.01;
+        let mut activations = heard.clone();
+        let frame = |time: f64| (time * heard.frames_per_second).round().max(0.0) as usize;
+        let around = |centre: usize, reach: usize| {
+            (centre.saturating_sub(reach)..=centre + reach).map(move |k| (k, k.abs_diff(centre)))
+        };
+        for &time in &self.none_s {
+            for (k, _) in around(frame(time), 2) {
+                if let Some(p) = activations.beat.get_mut(k) {
+                    *p = p.min(UNLIKELY);
+                }
+            }
+        }
+        for &time in &self.beats_s {
+            for (k, away) in around(frame(time), 1) {
+                let least = if away == 0 { LIKELY } else { BESIDE };
+                if let Some(p) = activations.beat.get_mut(k) {
+                    *p = p.max(least);
+                }
+            }
+        }
+        activations
+    }
+}
+
+/// The beats around a time between which the tempo does not jump.
+fn even_run(beats_s: &[f64], time: f64) -> Option<Range<usize>> {
+    const RUNS_ON: f64 = 1.15;
+    let at = nearest_index(beats_s, time)?;
+    let gap = |k: usize| beats_s.get(k + 1).map(|next| next - beats_s[k]);
+    let even = |k: usize| gap(k).zip(gap(k + 1)).is_none_or(|(a, b)| within(a, b, RUNS_ON));
+    let from = (0..at).rev().take_while(|&k| even(k)).last().unwrap_or(at);
+    let to = (at..beats_s.len()).take_while(|&k| k == at || even(k - 1)).last().unwrap_or(at);
+    Some(from..to + 1)
+}
+
+/// Where a time lies among times: the index of the one before, and how far it is to the next.
+fn place_among(times_s: &[f64], time: f64) -> Option<f64> {
+    let before = times_s.partition_point(|&t| t <= time).checked_sub(1)?;
+    let (from, to) = (times_s.get(before)?, times_s.get(before + 1)?);
+    Some(before as f64 + (time - from) / (to - from))
+}
