@@ -1,6 +1,6 @@
 """Writes a checkpoint as the product's weights, and a small fixture to check the product's inference against.
 
-    python3 export.py CHECKPOINT ../src/rhythm/weights.bin [--fixture ../src/rhythm/network_fixture.bin]
+    python3 export.py CHECKPOINT ../src/rhythm/weights.bin [--fixture ../src/rhythm/network_fixture.bin --front dump_features]
 
 weights.bin, little-endian: the bytes `HBNET001`; u32 bands, attacks, patch channels, fold, fast width, slow width, taps,
 number of fast dilations, number of slow ones, then the dilations; f32 mean and scale of each input value; then the
@@ -11,11 +11,16 @@ fixture: u32 frames, then f32 [frames, values] of input, then f32 [frames, 2] of
 """
 import argparse
 import struct
+import subprocess
+import tempfile
 
 import numpy as np
 import torch
 
+import arrange
+import render
 from model import Net
+from stream import read_features, write_wav
 
 
 def fold(weight, norm):
@@ -68,6 +73,7 @@ def folded(net):
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("checkpoint"), ap.add_argument("weights"), ap.add_argument("--fixture")
+    ap.add_argument("--front", help="the dump_features program, for the fixture")
     a = ap.parse_args()
     ck = torch.load(a.checkpoint, map_location="cpu")
     net = Net(**ck["cfg"])
@@ -88,18 +94,23 @@ def main():
         f.write(net.mean.numpy().astype("<f4").tobytes() + net.scale.numpy().astype("<f4").tobytes())
         f.write(data.astype("<f2").tobytes())
     if a.fixture:
-        # Made-up features with something like beats in them: no recording needed.
+        # Five seconds out of an invented song, on instruments of our own only.
         rng = np.random.default_rng(5)
-        n, v = 203, c["bands"] + c["attacks"]
-        x = rng.uniform(.1, .5, (n, v)).astype(np.float32)
-        for k in range(4, n, 25):
-            x[k:k + 4] += rng.uniform(.2, .5, v).astype(np.float32)
+        song = arrange.compose(rng, "rock", 20, synth_share=1.0, tempo_shape=["steady"], opening="none", bpm=118, drumless=False)
+        for stem in song.stems:
+            stem.sound = ("kit",) if stem.role == "drums" else ("voice", "pluck")
+        with tempfile.TemporaryDirectory() as tmp:
+            write_wav(f"{tmp}/s.wav", render.mix(song, rng, 22050, []))
+            subprocess.run([a.front, f"{tmp}/s.wav", tmp], check=True)
+            x = read_features(f"{tmp}/s.feat")[300:551].astype(np.float32)
+        n, v = x.shape
         pad = np.zeros(((n + 3) // 4 * 4, v), np.float32)
         pad[:n] = x
         with torch.no_grad():
             y = torch.sigmoid(net(torch.from_numpy(pad)[None])[0])[0, :n].numpy()
         with open(a.fixture, "wb") as f:
             f.write(struct.pack("<I", n) + x.astype("<f4").tobytes() + y.astype("<f4").tobytes())
+        print("fixture: largest probabilities", y.max(0))
     print(len(data), "weights,", net.macs(), "multiply-adds a frame")
 
 
