@@ -7,6 +7,7 @@ mod check;
 mod corrected;
 mod file;
 pub mod form;
+mod form_line;
 mod json;
 mod lay;
 mod listen;
@@ -18,6 +19,6 @@ mod testing;
 mod view;
 
 pub use listen::{Beats, Listened, listen};
-pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
+pub use map::{Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet};
 pub use marks::{Done, Mark};
 pub use view::{CountLine, Phrase, SongView};
