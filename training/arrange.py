@@ -444,8 +444,10 @@ def section_plan(rng, total_bars):
 
 
 def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars=None, pickup=None, opening=None,
-            ending=None, tempo_change=None, drumless=None, tune=None, synth_share=.4, bpm=None, swing=None):
-    """One song. Options left None are drawn."""
+            ending=None, tempo_change=None, drumless=None, tune=None, synth_share=.4, bpm=None, swing=None, plan=None,
+            one_loop=False):
+    """One song. Options left None are drawn. `plan`: the form, [(label, [beats of each bar])], if it is given; a
+    last chord follows it. Phrases of one label get one music. `one_loop`: all phrases go round the same chords."""
     st = dict(STYLES[style_name])
     nb, sub = st["meter"]
     u = rng.uniform
@@ -476,12 +478,15 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
         plan = ([["intro", intro_bars]] if intro_bars else []) + \
             [["tune", 8 if tune.bars % 8 == 0 else tune.bars] for _ in range(repeats * (tune.bars // 8 if tune.bars % 8 == 0 else 1))]
         plan.append(["ending", 1])
-    else:
+    elif plan is None:
         total_bars = max(4, int(seconds * bpm / 60 / nb))
         plan = section_plan(rng, total_bars - 1)
         plan.append(["ending", 1])
-    bar_beats = [nb] * sum(n for _, n in plan)
-    odd = draw(.06, odd_bars) and tune is None
+    given = [b for _, bars in plan for b in bars] + [nb] if tune is None and isinstance(plan[0][1], list) else None
+    if given:
+        plan = [[label, len(bars)] for label, bars in plan] + [["ending", 1]]
+    bar_beats = given or [nb] * sum(n for _, n in plan)
+    odd = given is None and draw(.06, odd_bars) and tune is None
     if odd:
         k = 0
         for label, n in plan[:-1]:
@@ -569,7 +574,8 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
     for si, (label, n) in enumerate(plan):
         bars = [(int(starts[b]), bar_beats[b]) for b in range(bar, bar + n)]
         if label not in progs:
-            progs[label] = PROGRESSIONS[int(rng.integers(len(PROGRESSIONS)))]
+            loop_chords = next(iter(progs.values()), None) if one_loop else None
+            progs[label] = loop_chords or PROGRESSIONS[int(rng.integers(len(PROGRESSIONS)))]
             seed_by_label[label] = int(rng.integers(1 << 30))
         prog = progs[label]
         if tune is not None and label == "tune":

@@ -148,8 +148,7 @@ fn solve(
 /// Where counting starts and the phrases from there, for a grid.
 fn finished(map: &SongMap, sound: &rhythm::Heard, grid: Grid) -> Heard {
     let first = map.set.first_count_s.and_then(|time| nearest_index(&grid.beats_s, time));
-    let (first_count_beat, phrases) = counted(&sound.features, &grid, first.map(Beat));
-    Heard { grid, first_count_beat, phrases }
+    counted(&sound.features, grid, first.map(Beat))
 }
 
 /// Times and likelihoods as the map's file keeps them, so that what is solved from a map just made and

@@ -3,11 +3,10 @@
 use std::path::Path;
 
 use super::again::rounded_to_file;
-use super::form::suggest_phrases;
-use super::{Heard, HeardPhrase, SongMap, UserSet};
+use super::{Heard, SongMap, UserSet, form};
 use crate::audio::{self, Recording};
 use crate::error::{Error, Result};
-use crate::rhythm::{self, Constraints, Ear, Features, Grid, features};
+use crate::rhythm::{self, Constraints, Ear, Features, Grid};
 use crate::units::Beat;
 use crate::warning::Warning;
 
@@ -56,10 +55,7 @@ pub fn listen(
     let (decoded, sound) = audio::decode_beside(path, hear, progress)?;
     let unaided = rhythm::solve(&sound.activations, &sound.features, &Constraints::default());
     let heard = match &unaided {
-        Ok(grid) => {
-            let (first_count_beat, phrases) = counted(&sound.features, grid, None);
-            Heard { grid: grid.clone(), first_count_beat, phrases }
-        }
+        Ok(grid) => counted(&sound.features, grid.clone(), None),
         Err(_) => Heard::default(),
     };
     let mut map = SongMap::new(decoded.recording, rounded_to_file(heard));
@@ -80,50 +76,13 @@ pub fn listen(
     }
 }
 
-/// Share of a bar's frames that must sound for counting to start on it.
-const SOUNDING: f64 = 0.75;
-/// Sound further below the recording's loud frames than this is silence, decibels.
-const SILENT_DB: f32 = 45.0;
-
-/// Counting starts on the first bar that sounds for most of its length; a pickup before it is not
-/// counted. The first beat where no bar does.
-fn first_full_bar(features: &Features, grid: &Grid) -> Beat {
-    let frame = |beat: Option<&f64>| {
-        let time_s = beat.copied().unwrap_or(features.duration_s());
-        (time_s.max(0.0) * features::FRAMES_PER_SECOND) as usize
+/// What is heard of a grid: where counting starts and the phrases from there on. Where `first` is given,
+/// counting starts there.
+pub(super) fn counted(features: &Features, grid: Grid, first: Option<Beat>) -> Heard {
+    let form = match first {
+        Some(first) => form::suggest_from(features, &grid, first),
+        None => form::suggest(features, &grid),
     };
-    let bars = grid.downbeats.windows(2).map(|pair| (pair[0], pair[1]));
-    let sounds = |&(from, to): &(Beat, Beat)| {
-        let frames = frame(grid.beats_s.get(from.0))..frame(grid.beats_s.get(to.0));
-        let sounding = frames.clone().filter(|&k| {
-            let power: f32 = features.band_powers(k).sum();
-            10.0 * power.max(1e-12).log10() > features.reference_db() - SILENT_DB
-        });
-        sounding.count() as f64 >= SOUNDING * frames.len() as f64
-    };
-    bars.into_iter().find(sounds).map(|(bar, _)| bar).unwrap_or_default()
-}
-
-/// Where counting starts, and the phrases from there on. An opening of a bar or less is a pickup:
-/// counting starts with the phrase that it leads into. Where `first` is given, counting starts there.
-pub(super) fn counted(
-    features: &Features,
-    grid: &Grid,
-    first: Option<Beat>,
-) -> (Beat, Vec<HeardPhrase>) {
-    if let Some(first) = first {
-        return (first, suggest_phrases(features, grid, first));
-    }
-    let first = first_full_bar(features, grid);
-    let mut phrases = suggest_phrases(features, grid, first);
-    match phrases[..] {
-        [ref pickup, ref next, ..]
-            if next.beat.0 - pickup.beat.0 <= grid.beats_per_bar.max(1) as usize =>
-        {
-            let first = next.beat;
-            phrases.remove(0);
-            (first, phrases)
-        }
-        _ => (first, phrases),
-    }
+    let form::Form { first, end, phrases, other_waits } = form;
+    Heard { grid, first_count_beat: first, end_beat: end, phrases, other_waits }
 }

@@ -44,8 +44,23 @@ pub struct Heard {
     pub grid: Grid,
     /// The beat on which counting can start: the first downbeat of the first full bar.
     pub first_count_beat: Beat,
-    /// Suggested phrases in order. Each ends where the next starts; the last with the last beat.
+    /// The beat after the last count, where the recording rings out before its beats end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub end_beat: Option<Beat>,
+    /// Suggested phrases in order. Each ends where the next starts; the last with the last count.
     pub phrases: Vec<HeardPhrase>,
+    /// Where else the phrase after the first may start, likeliest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_waits: Vec<OtherWait>,
+}
+
+/// Another end of the wait.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OtherWait {
+    /// The beat that the second phrase may start on.
+    pub beat: Beat,
+    /// Likelihood, 0 to 1.
+    pub score: f64,
 }
 
 /// A suggested phrase.
@@ -55,7 +70,7 @@ pub struct HeardPhrase {
     pub label: String,
     /// The beat it starts on.
     pub beat: Beat,
-    /// How strong the change is there, 0 to 1.
+    /// How likely a phrase starts there, 0 to 1.
     pub strength: f64,
 }
 

@@ -8,6 +8,7 @@ mod check;
 mod corrected;
 mod file;
 pub mod form;
+mod form_line;
 mod json;
 pub mod kept;
 mod lay;
@@ -20,6 +21,6 @@ mod testing;
 mod view;
 
 pub use listen::{Beats, Listened, listen};
-pub use map::{Heard, HeardPhrase, Pulse, SetPhrase, SongMap, Tapped, UserSet};
+pub use map::{Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet};
 pub use marks::{Done, Mark};
 pub use view::{CountLine, Phrase, SongView};

@@ -48,6 +48,7 @@ pub(crate) fn song(beats: usize) -> SongMap {
                 strength: 0.5,
             })
             .collect(),
+        ..Heard::default()
     };
     let mut map = SongMap::new(recording, heard);
     for time in &mut map.heard.grid.beats_s {

@@ -38,7 +38,8 @@ pub fn lamp_oil() -> SongMap {
         artist: None,
         fingerprint: "invented".into(),
     };
-    SongMap::new(recording, Heard { grid, first_count_beat: Beat(2), phrases: heard })
+    let heard = Heard { grid, first_count_beat: Beat(2), phrases: heard, ..Heard::default() };
+    SongMap::new(recording, heard)
 }
 
 /// A folder with the song's map in it.

@@ -38,6 +38,16 @@ pub(in crate::cli) fn text(map: &SongMap, path: &Path, again: bool) -> String {
         } else {
             text.push_str("  wait      none: the first phrase starts on count 1\n");
         }
+        if let Some(say) = view.wait_line() {
+            text.push_str(&format!("  say       \u{201c}{say}\u{201d}\n"));
+        }
+        for (counts, likelihood) in map.other_waits() {
+            text.push_str(&format!(
+                "  or else   a wait of {counts} counts ({:.0} % likely)\n",
+                likelihood * 100.0
+            ));
+        }
+        text.push_str(&format!("  form      {}\n", view.form_line()));
         for other in &grid.other_pulses {
             text.push_str(&format!(
                 "  or else   {:.1} a minute, {} ({:.0} % likely): `hoofbeat mark {} {}`\n",

@@ -94,6 +94,10 @@ pub(in crate::cli) fn json(map: &SongMap, done: Option<&Done>) -> Result<String>
             "counts_per_bar": view.counts_per_bar, "counts_per_beat": s(view.counts_per_beat),
             "first_count_s": s(view.counts.time_or_beyond_s(Count::FIRST)),
             "end_s": s(view.counts.end_s), "wait": view.wait(), "wait_end_s": s(wait_over_s(view)),
+            "form": view.form_line(), "say": view.wait_line(),
+            "other_waits": map.other_waits().iter().map(|&(counts, likelihood)| {
+                json!({ "counts": counts, "likelihood": s(likelihood) })
+            }).collect::<Vec<_>>(),
         })
     });
     let answer = json!({

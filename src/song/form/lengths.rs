@@ -38,11 +38,21 @@ const WHOLE_BARS: f64 = 0.967;
 /// Longest section looked for, in bars.
 pub const LONGEST_BARS: usize = 48;
 
-/// Log probability of a section of `counts` counts in a song of `per_bar` counts to the bar.
-pub fn log_share(counts: usize, per_bar: usize) -> f64 {
+/// How long the bars may be that a song's phrases are counted in. Bars of two or three beats are
+/// short, and often two of them are what one bar of four is elsewhere: a dance tune in two has 16 beats to
+/// a part, but two may also be half of a heard four; a waltz has 8 bars to a part, or 16.
+pub fn counted_in(per_bar: usize) -> Vec<usize> {
+    match per_bar {
+        2 | 3 => vec![per_bar, 2 * per_bar],
+        _ => vec![per_bar.max(1)],
+    }
+}
+
+/// Log probability of a section of `beats` beats in a song of bars of `bar` beats.
+pub fn log_share(beats: usize, bar: usize) -> f64 {
     /// What a length gets that the songs do not show: they are few, and other songs are others.
     const UNSEEN: f64 = 0.0005;
-    let (bars, over) = (counts / per_bar, counts % per_bar);
+    let (bars, over) = (beats / bar, beats % bar);
     let seen = |bars: usize| {
         SHARE_BY_BARS.iter().find(|(b, _)| *b == bars).map_or(UNSEEN, |(_, share)| share + UNSEEN)
     };
@@ -50,6 +60,27 @@ pub fn log_share(counts: usize, per_bar: usize) -> f64 {
         (WHOLE_BARS * seen(bars)).ln()
     } else {
         let near = (seen(bars) + seen(bars + 1)) / 2.0;
-        ((1.0 - WHOLE_BARS) * near / (per_bar - 1).max(1) as f64).ln()
+        ((1.0 - WHOLE_BARS) * near / (bar - 1) as f64).ln()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn eights_come_before_odd_lengths_and_none_is_ruled_out() {
+        assert!(log_share(32, 4) > log_share(36, 4));
+        assert!(log_share(36, 4) > log_share(34, 4));
+        assert!((1..200).all(|beats| log_share(beats, 4).is_finite()));
+    }
+
+    #[test]
+    fn shares_are_of_one_whole() {
+        for bar in [2, 3, 4, 6] {
+            let lengths = 1..=LONGEST_BARS * bar;
+            let total: f64 = lengths.map(|beats| log_share(beats, bar).exp()).sum();
+            assert!((0.9..1.1).contains(&total), "{bar}: {total}");
+        }
     }
 }

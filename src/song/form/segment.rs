@@ -1,69 +1,318 @@
-//! The most likely cutting of a song into phrases.
+//! The most likely cutting of a song into phrases, and how likely each start is.
+//!
+//! A song is a stretch that is not counted (a pickup, talk, silence), phrases one after the other, and
+//! a stretch that rings out. Every start has its evidence and every phrase the share that its length
+//! has among real phrases, so the whole is a semi-Markov chain (Sarawagi & Cohen, 2004, *Semi-Markov
+//! conditional random fields for information extraction*): the best cutting and the likelihood of each
+//! start over all cuttings are exact, by dynamic programming.
 
-use super::lengths::{LONGEST_BARS, log_share};
+use super::lengths::{LONGEST_BARS, counted_in, log_share};
 
-/// Beats on which phrases start, ascending, the first always 0: the exact optimum, by dynamic
-/// programming, of the summed log odds of the starts and log shares of the lengths.
-///
-/// `odds` holds the log odds of a start at each beat. A short stretch at the start or the end of a
-/// song may have any length: a recording starts and fades where it will.
-pub fn most_likely(odds: &[f64], per_bar: usize) -> Vec<usize> {
-    let n = odds.len();
-    let longest = (LONGEST_BARS * per_bar).min(n);
-    let shares: Vec<f64> = (0..=longest).map(|counts| log_share(counts.max(1), per_bar)).collect();
-    let free = ANY_LENGTH.ln();
-    let short = SHORT_BARS * per_bar;
-    let mut best = vec![f64::NEG_INFINITY; n + 1];
-    let mut before = vec![0usize; n + 1];
-    best[0] = 0.0;
-    for end in 1..=n {
-        for start in end.saturating_sub(longest)..end {
-            let length = end - start;
-            let outer = start == 0 || end == n;
-            if length < per_bar && !outer {
-                continue;
-            }
-            let any = outer && length <= short;
-            let share = if any { shares[length].max(free) } else { shares[length] };
-            let start_odds = if start == 0 { 0.0 } else { odds[start] };
-            let score = best[start] + start_odds + share;
-            if score > best[end] {
-                best[end] = score;
-                before[end] = start;
-            }
-        }
-    }
-    let mut starts = Vec::new();
-    let mut at = n;
-    while at > 0 {
-        at = before[at];
-        starts.push(at);
-    }
-    starts.reverse();
-    starts
+/// What speaks for each beat, in log odds.
+#[derive(Debug, Clone, Default)]
+pub struct Evidence {
+    /// That a phrase after the first starts there. Shape `[n_beats]`.
+    pub starts: Vec<f64>,
+    /// That the first phrase starts there, negative infinity where it cannot. Shape `[n_beats]`.
+    pub firsts: Vec<f64>,
+    /// That the last phrase is over before it. Shape `[n_beats + 1]`.
+    pub ends: Vec<f64>,
 }
 
-/// Probability given to a short opening or closing stretch of whatever length.
+/// A song cut into phrases.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Cutting {
+    /// Beats on which phrases start, ascending.
+    pub starts: Vec<usize>,
+    /// The beat after the last phrase.
+    pub end: usize,
+    /// Likelihood of each of `starts` over all cuttings, 0 to 1.
+    pub sure: Vec<f64>,
+    /// Where else the second phrase may start: beats and their likelihoods, likeliest first, without
+    /// the one chosen.
+    pub other_seconds: Vec<(usize, f64)>,
+}
+
+/// Cuts a song of `per_bar` beats to the bar. `None` where there is no beat.
+pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
+    // The bars that phrases are counted in are those that make the song likelier.
+    let chains = counted_in(per_bar).into_iter().map(|bar| Chain::new(evidence, bar));
+    let chain = chains.max_by(|a, b| a.total().total_cmp(&b.total()))?;
+    if chain.n == 0 {
+        return None;
+    }
+    let (mut starts, end) = chain.most_likely();
+    // An opening of a bar or less is a pickup: counting starts with the phrase that it leads into.
+    if let [pickup, next, _, ..] = starts[..]
+        && next - pickup <= per_bar
+    {
+        starts.remove(0);
+    }
+    let (first, likelihoods, seconds) = chain.likelihoods(starts.first().copied()?);
+    let sure = starts
+        .iter()
+        .enumerate()
+        .map(|(i, &start)| (if i == 0 { first } else { 0.0 } + likelihoods[start]).min(1.0))
+        .collect();
+    let mut other_seconds: Vec<(usize, f64)> = seconds
+        .into_iter()
+        .enumerate()
+        .filter(|&(beat, p)| p >= LEAST_WORTH_NAMING && starts.get(1) != Some(&beat))
+        .collect();
+    other_seconds.sort_by(|a, b| b.1.total_cmp(&a.1));
+    Some(Cutting { starts, end, sure, other_seconds })
+}
+
+/// Other starts less likely than this are not named.
+const LEAST_WORTH_NAMING: f64 = 0.05;
+/// Weight of the lengths beside the other evidence, learned with it.
+const LENGTH: f64 = 0.978;
+/// Probability given to a last phrase of whatever length: a recording fades where it will.
 const ANY_LENGTH: f64 = 0.02;
-/// Longest stretch that counts as short, in bars: the usual phrase.
+/// Longest such phrase, in bars: the usual phrase.
 const SHORT_BARS: usize = 8;
+
+struct Chain<'a> {
+    n: usize,
+    evidence: &'a Evidence,
+    /// Log share of a phrase of each length in beats, from 0; impossible ones negative infinity.
+    shares: Vec<f64>,
+    /// The same for a phrase that the recording's end cuts off.
+    cut_off: Vec<f64>,
+}
+
+impl<'a> Chain<'a> {
+    fn new(evidence: &'a Evidence, per_bar: usize) -> Chain<'a> {
+        let n = evidence.starts.len().min(evidence.firsts.len());
+        let n = if evidence.ends.len() > n { n } else { 0 };
+        let per_bar = per_bar.max(1);
+        let longest = (LONGEST_BARS * per_bar).min(n);
+        let shares: Vec<f64> =
+            (0..=longest)
+                .map(|beats| {
+                    if beats == 0 { f64::NEG_INFINITY } else { LENGTH * log_share(beats, per_bar) }
+                })
+                .collect();
+        let cut_off = (0..=longest)
+            .map(|beats| match beats {
+                0 => f64::NEG_INFINITY,
+                _ if beats <= SHORT_BARS * per_bar => shares[beats].max(ANY_LENGTH.ln()),
+                _ => shares[beats],
+            })
+            .collect();
+        Chain { n, evidence, shares, cut_off }
+    }
+
+    fn share(&self, start: usize, end: usize) -> f64 {
+        if end == self.n { self.cut_off[end - start] } else { self.shares[end - start] }
+    }
+
+    fn first_start_of(&self, end: usize) -> usize {
+        end.saturating_sub(self.shares.len() - 1)
+    }
+
+    /// The starts and the end of the best cutting.
+    fn most_likely(&self) -> (Vec<usize>, usize) {
+        let n = self.n;
+        let mut from_start = vec![f64::NEG_INFINITY; n];
+        let mut is_first = vec![false; n];
+        let mut at_end = vec![f64::NEG_INFINITY; n + 1];
+        let mut start_of = vec![0; n + 1];
+        for beat in 0..=n {
+            for start in self.first_start_of(beat)..beat {
+                let score = from_start[start] + self.share(start, beat);
+                if score > at_end[beat] {
+                    at_end[beat] = score;
+                    start_of[beat] = start;
+                }
+            }
+            if beat < n {
+                let first = self.evidence.firsts[beat];
+                let next = at_end[beat] + self.evidence.starts[beat];
+                is_first[beat] = first >= next;
+                from_start[beat] = first.max(next);
+            }
+        }
+        let whole = |end: &usize| at_end[*end] + self.evidence.ends[*end];
+        let end = (1..=n).max_by(|a, b| whole(a).total_cmp(&whole(b))).unwrap_or(n);
+        let mut starts = Vec::new();
+        let mut at = end;
+        while at > 0 {
+            at = start_of[at];
+            starts.push(at);
+            if is_first[at] {
+                break;
+            }
+        }
+        starts.reverse();
+        (starts, end)
+    }
+
+    /// Log likelihood of the song under all its cuttings.
+    fn total(&self) -> f64 {
+        let at_end = self.forward().1;
+        log_sum((1..=self.n).map(|end| at_end[end] + self.evidence.ends[end]))
+    }
+
+    /// Log sums over all cuttings up to each beat: of those with a start on it, of those with an end.
+    fn forward(&self) -> (Vec<f64>, Vec<f64>) {
+        let n = self.n;
+        let mut from_start = vec![f64::NEG_INFINITY; n];
+        let mut at_end = vec![f64::NEG_INFINITY; n + 1];
+        for beat in 0..=n {
+            let starts = self.first_start_of(beat)..beat;
+            at_end[beat] = log_sum(starts.map(|s| from_start[s] + self.share(s, beat)));
+            if beat < n {
+                let next = at_end[beat] + self.evidence.starts[beat];
+                from_start[beat] = log_sum([self.evidence.firsts[beat], next].into_iter());
+            }
+        }
+        (from_start, at_end)
+    }
+
+    /// Over all cuttings: the likelihood that counting starts on `first`; that a later phrase starts on
+    /// each beat; and, of those that start on `first`, that the second phrase starts on each beat.
+    fn likelihoods(&self, first: usize) -> (f64, Vec<f64>, Vec<f64>) {
+        let n = self.n;
+        let (_, at_end) = self.forward();
+        // What follows a phrase that starts on a beat, and what follows one that ends before it.
+        let mut after_start = vec![f64::NEG_INFINITY; n];
+        let mut after_end = vec![f64::NEG_INFINITY; n + 1];
+        for beat in (0..=n).rev() {
+            let mut on = f64::NEG_INFINITY;
+            if beat < n {
+                let last = n.min(beat + self.shares.len() - 1);
+                let ends = beat + 1..=last;
+                after_start[beat] = log_sum(ends.map(|e| self.share(beat, e) + after_end[e]));
+                on = self.evidence.starts[beat] + after_start[beat];
+            }
+            after_end[beat] = log_sum([self.evidence.ends[beat], on].into_iter());
+        }
+        let all = log_sum((1..=n).map(|end| at_end[end] + self.evidence.ends[end]));
+        let likely = |log: f64| (log - all).exp().clamp(0.0, 1.0);
+        let is_first = likely(self.evidence.firsts[first] + after_start[first]);
+        let later = (0..n).map(|b| likely(at_end[b] + self.evidence.starts[b] + after_start[b]));
+        let seconds = (0..n).map(|b| {
+            if b <= first || b - first >= self.shares.len() {
+                return 0.0;
+            }
+            let through = self.share(first, b) + self.evidence.starts[b] + after_start[b];
+            (through - after_start[first]).exp().clamp(0.0, 1.0)
+        });
+        (is_first, later.collect(), seconds.collect())
+    }
+}
+
+/// Log of the sum of what the logs stand for.
+fn log_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
+    let largest = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    if largest == f64::NEG_INFINITY {
+        return largest;
+    }
+    largest + logs.map(|log| (log - largest).exp()).sum::<f64>().ln()
+}
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn clear_starts_are_taken_and_lengths_fill_the_rest() {
-        let mut odds = vec![-4.0; 160];
-        for start in [16, 48, 84, 116] {
-            odds[start] = 6.0;
-        }
-        assert_eq!(most_likely(&odds, 4), [0, 16, 48, 84, 116, 148][..5]);
+    /// Evidence with clear starts, counting on beat `first` and no ringing out.
+    fn evidence(n: usize, first: usize, starts: &[usize]) -> Evidence {
+        let mut evidence = Evidence {
+            starts: vec![-4.0; n],
+            firsts: vec![f64::NEG_INFINITY; n],
+            ends: vec![f64::NEG_INFINITY; n + 1],
+        };
+        starts.iter().for_each(|&s| evidence.starts[s] = 6.0);
+        evidence.firsts[first] = 0.0;
+        evidence.ends[n] = 0.0;
+        evidence
     }
 
     #[test]
-    fn no_beats_no_starts() {
-        assert!(most_likely(&[], 4).is_empty());
-        assert_eq!(most_likely(&[0.0], 4), [0]);
+    fn clear_starts_are_taken_and_lengths_fill_the_rest() {
+        let cutting = cut(&evidence(148, 0, &[16, 48, 84, 116]), 4).unwrap();
+        assert_eq!(cutting.starts, [0, 16, 48, 84, 116]);
+        assert_eq!(cutting.end, 148);
+        assert!(cutting.sure[1..].iter().all(|&p| p > 0.9), "{:?}", cutting.sure);
+    }
+
+    #[test]
+    fn a_long_stretch_without_evidence_is_cut_where_phrases_usually_end() {
+        let mut none = evidence(128, 0, &[]);
+        none.starts.iter_mut().for_each(|odds| *odds = 0.0);
+        let cutting = cut(&none, 4).unwrap();
+        assert_eq!(cutting.starts, [0, 32, 64, 96]);
+    }
+
+    #[test]
+    fn counting_starts_and_ends_where_the_evidence_says() {
+        let mut held = evidence(108, 4, &[36, 68]);
+        held.ends[100] = 8.0;
+        let cutting = cut(&held, 4).unwrap();
+        assert_eq!((cutting.starts, cutting.end), (vec![4, 36, 68], 100));
+    }
+
+    #[test]
+    fn a_pickup_bar_is_not_counted() {
+        let cutting = cut(&evidence(100, 0, &[4, 36, 68]), 4).unwrap();
+        assert_eq!(cutting.starts, [4, 36, 68]);
+    }
+
+    #[test]
+    fn a_wait_in_doubt_names_the_other_with_its_likelihood() {
+        let mut two = evidence(96, 0, &[]);
+        two.starts[16] = 3.0;
+        two.starts[32] = 3.5;
+        two.starts[64] = 6.0;
+        let cutting = cut(&two, 4).unwrap();
+        let chosen = cutting.starts[1];
+        let other = cutting.other_seconds.first().copied().unwrap();
+        assert!([16, 32].contains(&chosen) && [16, 32].contains(&other.0) && chosen != other.0);
+        let total: f64 = cutting.other_seconds.iter().map(|o| o.1).sum();
+        assert!(total < 1.0 && other.1 > 0.05);
+    }
+
+    /// Every cutting of a short song, weighed one by one, against the chain.
+    #[test]
+    fn likelihoods_agree_with_counting_all_cuttings() {
+        let n = 9;
+        let made = Evidence {
+            starts: (0..n).map(|i| (i as f64 * 1.7).sin() * 2.0).collect(),
+            firsts: (0..n).map(|i| (i as f64 * 0.9).cos() - i as f64 * 0.3).collect(),
+            ends: (0..=n).map(|i| (i as f64 * 2.3).sin() - (n - i) as f64 * 0.4).collect(),
+        };
+        let chain = Chain::new(&made, 2);
+        let (mut total, mut on) = (0.0, vec![0.0; n]);
+        let mut best = (f64::NEG_INFINITY, Vec::new(), 0);
+        for end in 1..=n {
+            for first in 0..end {
+                for inner in 0..1u32 << (end - first - 1) {
+                    let mut starts = vec![first];
+                    starts.extend((first + 1..end).filter(|b| inner >> (b - first - 1) & 1 == 1));
+                    let mut log = made.firsts[first] + made.ends[end];
+                    log += starts[1..].iter().map(|&s| made.starts[s]).sum::<f64>();
+                    let stops = starts[1..].iter().copied().chain([end]);
+                    log += starts.iter().zip(stops).map(|(&s, e)| chain.share(s, e)).sum::<f64>();
+                    total += log.exp();
+                    starts[1..].iter().for_each(|&s| on[s] += log.exp());
+                    if log > best.0 {
+                        best = (log, starts, end);
+                    }
+                }
+            }
+        }
+        assert_eq!(chain.most_likely(), (best.1.clone(), best.2));
+        let (_, later, _) = chain.likelihoods(best.1[0]);
+        for beat in 0..n {
+            assert!((later[beat] - on[beat] / total).abs() < 1e-9, "beat {beat}");
+        }
+    }
+
+    #[test]
+    fn no_beats_no_cutting() {
+        assert_eq!(cut(&Evidence::default(), 4), None);
+        let one = evidence(1, 0, &[]);
+        assert_eq!(cut(&one, 4).unwrap().starts, [0]);
     }
 }

@@ -24,6 +24,10 @@ pub struct BeatSounds {
     pub loudness: Vec<f32>,
     /// Attack on the beat itself in the highest band: cymbals. Shape `[n_beats]`.
     pub cymbal: Vec<f32>,
+    /// Mean level, decibels over the recording's loud frames. Shape `[n_beats]`.
+    pub level_db: Vec<f32>,
+    /// Share of the beat that sounds at all, 0 to 1. Shape `[n_beats]`.
+    pub sounding: Vec<f32>,
 }
 
 impl BeatSounds {
@@ -49,8 +53,12 @@ impl BeatSounds {
             let to = frame(end_s).clamp(from, heard.n_frames());
             let frames = (to - from).max(1) as f32;
             let (mut harmony, mut timbre) = ([0f32; PITCHES], [0f32; TIMBRE]);
-            let mut power = 0f32;
+            let (mut power, mut level_db, mut sounding) = (0f32, 0f32, 0f32);
             for k in from..to {
+                let sum: f32 = heard.band_powers(k).sum();
+                let db = 10.0 * sum.max(1e-12).log10() - heard.reference_db();
+                level_db += db / frames;
+                sounding += f32::from(u8::from(db > -SILENT_DB)) / frames;
                 for (band, level) in heard.bands(k).enumerate() {
                     timbre[coarse[band]] += level / (frames * in_coarse[coarse[band]]);
                     power += level / (frames * centres.len() as f32);
@@ -66,6 +74,8 @@ impl BeatSounds {
             sounds.harmony.push(harmony);
             sounds.timbre.push(timbre);
             sounds.loudness.push(power);
+            sounds.level_db.push(if to > from { level_db } else { -SILENT_DB });
+            sounds.sounding.push(sounding);
             let rhythm = rhythm_of(heard, start_s, end_s);
             sounds.cymbal.push(rhythm[ATTACK_BANDS - 1]);
             sounds.rhythm.push(rhythm);
@@ -83,6 +93,9 @@ impl BeatSounds {
         self.loudness.is_empty()
     }
 }
+
+/// Sound further below the recording's loud frames than this is silence, decibels.
+const SILENT_DB: f32 = 45.0;
 
 /// Pitch class of a band, where the window tells semitones apart and melodies and chords live.
 fn pitch_class(hz: f32) -> Option<usize> {
