@@ -67,6 +67,9 @@ const SILENCE: f64 = -6.0;
 /// Log odds that counting starts on each beat (negative infinity in the song's second half), and that
 /// it is over before each beat.
 pub fn edge_odds(cues: &EdgeCues) -> (Vec<f64>, Vec<f64>) {
+    /// A song rings out on few recordings of those that do not end with the beats, and to lose a count
+    /// that is danced is worse than to have one too many; log odds.
+    const RELUCTANCE: f64 = 2.0;
     /// Short recordings may start anywhere.
     const ANYWHERE: usize = 64;
     /// Beats that a last chord rings for at most; a soft close goes on longer than that.
@@ -74,7 +77,8 @@ pub fn edge_odds(cues: &EdgeCues) -> (Vec<f64>, Vec<f64>) {
     let n = cues.first.len();
     let mut firsts = vec![f64::NEG_INFINITY; n];
     let mut left_out = 0.0;
-    for i in 0..n.min((n / 2).max(ANYWHERE)) {
+    let earliest = first_full_bar(cues);
+    for i in earliest..n.min((n / 2).max(ANYWHERE)) {
         firsts[i] = dot(&cues.first[i], &FIRST) + left_out;
         left_out += dot(&cues.left_out[i], &LEFT_OUT_BEFORE);
     }
@@ -88,9 +92,21 @@ pub fn edge_odds(cues: &EdgeCues) -> (Vec<f64>, Vec<f64>) {
         if let Some(beat) = cues.left_out.get(i) {
             left_out += dot(beat, &LEFT_OUT_AFTER);
         }
-        ends[i] = dot(&cues.end[i], &END) + left_out;
+        ends[i] = dot(&cues.end[i], &END) + left_out - if i < n { RELUCTANCE } else { 0.0 };
     }
     (firsts, ends)
+}
+
+/// The first downbeat whose bar sounds for most of its length; the first beat where none does.
+fn first_full_bar(cues: &EdgeCues) -> usize {
+    const SOUNDING: f64 = 0.75;
+    let downbeats: Vec<usize> = (0..cues.first.len()).filter(|&i| cues.first[i][0] > 0.5).collect();
+    let sounds = |bar: &&[usize]| {
+        let beats = &cues.left_out[bar[0]..bar[1]];
+        let sounding: f64 = beats.iter().map(|beat| beat[2]).sum();
+        sounding >= SOUNDING * beats.len() as f64
+    };
+    downbeats.windows(2).find(sounds).map_or(0, |bar| bar[0])
 }
 
 fn dot<const D: usize>(cues: &[f64; D], weights: &[f64; D]) -> f64 {
