@@ -106,8 +106,8 @@ fn solve(
     let mut expected = Expected::default();
     let mut rate = wanted;
     if laid && !heard.beats_s.is_empty() {
-        expected.from_laid(&heard.beats_s, &corrected.grid.beats_s);
-        rate = rate.or(expected.from_taps(map, ratio));
+        expected.expect_laid(&heard.beats_s, &corrected.grid.beats_s);
+        rate = rate.or(expected.expect_taps(map, ratio));
     }
     let mut taps: Vec<Vec<f64>> =
         set.tapped.iter().map(|tapped| taps_at(&tapped.beats_s, rate)).collect();
@@ -264,7 +264,7 @@ struct Expected {
 
 impl Expected {
     /// What laying the corrections over the beats heard says, where those run evenly.
-    fn from_laid(&mut self, heard_s: &[f64], laid_s: &[f64]) {
+    fn expect_laid(&mut self, heard_s: &[f64], laid_s: &[f64]) {
         let Some(usual) = median_interval_s(heard_s) else { return };
         let even = |pair: &[f64]| within(pair[1] - pair[0], usual, ALIKE);
         let is_in = |times_s: &[f64], time: f64| {
@@ -284,7 +284,7 @@ impl Expected {
     /// them at their pace: that all are off by as much. Taps at a pace that cannot be counted on them:
     /// that all are wrong; and where that is most of the song, the taps' pace is returned, as the
     /// song's.
-    fn from_taps(&mut self, map: &SongMap, ratio: Ratio) -> Option<f64> {
+    fn expect_taps(&mut self, map: &SongMap, ratio: Ratio) -> Option<f64> {
         const LEAST_OFF: f64 = 0.2;
         const SCATTER: f64 = 0.12;
         let heard = &map.heard.grid.beats_s;

@@ -22,7 +22,7 @@ const MARGIN: f64 = 11.0;
 /// Left of the lines: what each part of them shows.
 const GUTTER: f64 = 23.0;
 /// From the top of the page to the first line, and from the last to the bottom.
-const HEAD: f64 = 17.0;
+const HEAD: f64 = 20.0;
 const FOOT: f64 = 13.0;
 /// Seconds that a line shows, and lines to a page. A song too long for three pages has longer lines.
 const LINE_S: f64 = 60.0;

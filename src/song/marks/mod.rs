@@ -181,7 +181,7 @@ impl SongMap {
         if !heard_again && !changed.set.same_beats(&self.set) {
             changed.hear_again(sound().as_ref());
         }
-        changed.undo = Some(Box::new(std::mem::replace(&mut self.set, UserSet::default())));
+        changed.undo = Some(Box::new(std::mem::take(&mut self.set)));
         *self = changed;
         Ok(Done { changed: true, message, notes })
     }
