@@ -128,8 +128,8 @@ fn the_answer_for_a_machine_has_the_fields_of_the_contract() {
     assert_eq!(found["fits"], false);
     assert_eq!(found["wait"], json!({"counts": 16, "start_s": 1.0, "end_s": 9.0}));
     let second = json!({
-        "part": "Part B", "time_round": 1, "start_count": 49, "counts": 32, "start_s": 25.0,
-        "end_s": 41.0, "phrase": "chorus", "phrase_index": 2, "lead_foot": "left",
+        "part": "Part B", "time_round": 1, "start_count": 49, "counts": 32, "danced": 32,
+        "left_out": false, "start_s": 25.0, "end_s": 41.0, "phrase": "chorus", "phrase_index": 2, "lead_foot": "left",
         "free_foot_after": "left", "wall_before": "front", "wall_after": "front"
     });
     assert_eq!(found["placements"][1], second);
@@ -169,4 +169,41 @@ fn errors_exit_2_and_write_nothing() {
     assert_eq!(missing.code, 2);
     assert!(missing.err.contains("song.json: no such file"), "{}", missing.err);
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn a_mend_is_written_into_a_new_sheet_that_then_fits() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    std::fs::write(path("song.json"), map(&CHORUS_OF_36).to_string()).unwrap();
+    std::fs::write(path("routine.txt"), SHEET).unwrap();
+    let made = run(folder.path(), &["--apply", "1", "-o", "mended.txt"]);
+    assert_eq!(made.code, 0, "{}", made.err);
+    assert!(made.err.contains("it fits"), "{}", made.err);
+    let mended = std::fs::read_to_string(path("mended.txt")).unwrap();
+    assert!(mended.starts_with("Title: Lamplighters\nWait: 16\n\nPart A (32)\n"), "{mended}");
+    assert!(mended.ends_with("Order: A B Fill A B\n"), "{mended}");
+    assert_eq!(std::fs::read_to_string(path("routine.txt")).unwrap(), SHEET);
+    // A sheet that is there already stays, and a number that no mend has is said.
+    assert_eq!(run(folder.path(), &["--apply", "1", "-o", "mended.txt"]).code, 2);
+    let none = run(folder.path(), &["--apply", "99", "-o", "other.txt"]);
+    assert_eq!(none.code, 2);
+    assert!(none.err.contains("numbers its mends from 1 to"), "{}", none.err);
+    assert!(!path("other.txt").exists());
+    std::fs::write(path("routine.txt"), mended).unwrap();
+    assert_eq!(run(folder.path(), &[]).code, 0);
+}
+
+#[test]
+fn a_part_without_room_is_shown_as_left_out() {
+    let with_fill =
+        SHEET.replace("Order: A B A B", "Fill (4)\nFancy Double\n\nOrder: A B Fill A B");
+    let answer = fit(&MEETS, &with_fill, &["--json"]);
+    let found: Value = serde_json::from_str(&answer.out).unwrap();
+    let fill = &found["placements"][2];
+    assert_eq!((&fill["counts"], &fill["danced"]), (&json!(4), &json!(0)));
+    assert_eq!(fill["left_out"], true);
+    assert_eq!(fill["start_s"], fill["end_s"]);
+    let table = fit(&MEETS, &with_fill, &[]).out;
+    assert!(table.contains("0 of 4"), "{table}");
 }

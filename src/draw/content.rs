@@ -142,9 +142,14 @@ impl Content {
     }
 }
 
-/// The count just after a placement's last.
+/// The count just after a placement's last danced one; after its last of all where it is left out.
 fn end_of(placement: &Placement) -> Count {
-    placement.start_count + i32::try_from(placement.counts).unwrap_or(i32::MAX)
+    placement.start_count + i32::try_from(shown_counts(placement)).unwrap_or(i32::MAX)
+}
+
+/// Counts that a placement's block stands for: those danced, or all it has where it is left out.
+fn shown_counts(placement: &Placement) -> u32 {
+    if placement.left_out { placement.counts } else { placement.danced }
 }
 
 /// A length for narrow places: `4×8+4`, `4×8`, `6`.
@@ -345,7 +350,7 @@ fn part_block(
         heads.insert(0, format!("{name} ({})", placement.time_round));
         heads.insert(0, format!("{name}, {} time", ordinal(placement.time_round)));
     }
-    let (length, short) = (eights(placement.counts), short_length(placement.counts));
+    let (length, short) = (eights(shown_counts(placement)), short_length(shown_counts(placement)));
     let foot = placement.lead_foot;
     let mut tails = vec![
         format!("{length} · {foot} foot"),
@@ -372,7 +377,13 @@ fn part_sentence(placement: &Placement, phrases: &[String], name: &str) -> Strin
         0 | 1 => String::new(),
         n => format!(", {} time", ordinal(n)),
     };
-    let span = span(placement.start_count, placement.counts, placement.start_s, placement.end_s);
+    let counts = shown_counts(placement);
+    let span = span(placement.start_count, counts, placement.start_s, placement.end_s);
+    let of = if counts < placement.counts {
+        format!(" of {}", long_length(placement.counts))
+    } else {
+        String::new()
+    };
     let numbered = placement.phrase_index.and_then(|p| phrases.get(p));
     let on = numbered
         .or(placement.phrase.as_ref())
@@ -385,8 +396,8 @@ fn part_sentence(placement: &Placement, phrases: &[String], name: &str) -> Strin
         (before, after) => format!("; from the {before} wall to the {after} wall"),
     };
     format!(
-        "{name}{round}: {}, {span}{on}; starts on the {} foot, {} foot free after it{walls}",
-        long_length(placement.counts),
+        "{name}{round}: {}{of}, {span}{on}; starts on the {} foot, {} foot free after it{walls}",
+        long_length(counts),
         placement.lead_foot,
         placement.free_foot_after,
     )
@@ -400,7 +411,8 @@ fn overhangs(fit: &Fit) -> Vec<(Count, Count)> {
             let placement = fit.placements.iter().find(|p| {
                 Some(&p.part) == m.part.as_ref() && m.time_round.is_none_or(|t| t == p.time_round)
             })?;
-            let end = end_of(placement);
+            let whole = i32::try_from(placement.counts).unwrap_or(i32::MAX);
+            let end = placement.start_count + whole;
             Some((end + -m.counts.saturating_abs(), end))
         })
         .collect()

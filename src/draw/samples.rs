@@ -68,6 +68,8 @@ pub(crate) fn laid(song: &SongView, wait: u32, order: &[(&str, u32)]) -> (Routin
             order_index: index,
             start_count: at,
             counts,
+            danced: counts,
+            left_out: false,
             start_s: time(at),
             end_s: time(end),
             phrase: phrase.map(|p| song.phrases[p].label.clone()),

@@ -14,8 +14,10 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use super::bound::Bound;
 use super::ground::{Ground, Item};
-use super::judgement::OTHER_KIND;
+
+use super::judgement::{NEVER, OTHER_KIND};
 use super::table::Table;
 
 /// The order laid on the song.
@@ -50,7 +52,7 @@ pub(super) fn align(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -
     let mut best = if within == 0 || ground.spans.is_empty() {
         Alignment { exact: true, ..Alignment::default() }
     } else {
-        Search::new(Table::new(ground, &items[..within], &items[within..], stated_wait)).run()
+        best_within_limits(ground, &items[..within], &items[within..], stated_wait)
     };
     // Parts beyond what the table holds follow each other; so do all when there is no song.
     best.exact &= within == items.len();
@@ -64,6 +66,68 @@ pub(super) fn align(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -
     }
     best
 }
+
+/// Lays `items` on `ground` where that costs at most `limit`: `None` where every way costs more.
+pub(super) fn align_within(
+    ground: &Ground,
+    items: &[Item],
+    stated_wait: Option<u32>,
+    limit: u32,
+) -> Option<Alignment> {
+    let states = 2 * (ground.end.max(1) as usize);
+    if items.is_empty() || ground.spans.is_empty() || items.len() > MOST_CELLS / states {
+        return Some(align(ground, items, stated_wait));
+    }
+    let rest = rest(items, &[]);
+    let bound = Bound::new(ground, items, &rest);
+    if bound.least(stated_wait) > limit {
+        return None;
+    }
+    let reach = bound.reach(stated_wait, limit);
+    let table = Table::new(ground, items, &rest, stated_wait, reach);
+    let best = Search::new(table).run(limit);
+    (best.price <= limit).then_some(best)
+}
+
+/// Counts of the items from each on, and of `beyond`.
+fn rest(items: &[Item], beyond: &[Item]) -> Vec<i32> {
+    let mut rest = vec![beyond.iter().fold(0i32, |sum, i| sum.saturating_add(i.counts))];
+    for item in items.iter().rev() {
+        rest.push(item.counts.saturating_add(rest[rest.len() - 1]));
+    }
+    rest.reverse();
+    rest
+}
+
+/// The best way, looked for among those that cost little more than the least any way can cost; if
+/// there is none such, among dearer ones. `beyond` only counts if the song is over by then.
+fn best_within_limits(
+    ground: &Ground,
+    items: &[Item],
+    beyond: &[Item],
+    stated_wait: Option<u32>,
+) -> Alignment {
+    let rest = rest(items, beyond);
+    let bound = Bound::new(ground, items, &rest);
+    let least = bound.least(stated_wait);
+    let mut more = FIRST_LIMIT;
+    loop {
+        let limit = least.saturating_add(more).min(NEVER - 1);
+        let reach = bound.reach(stated_wait, limit);
+        let table = Table::new(ground, items, &rest, stated_wait, reach);
+        let best = Search::new(table).run(limit);
+        let given_up = !best.exact && best.price < NEVER;
+        if best.price <= limit || given_up || limit == NEVER - 1 {
+            return best;
+        }
+        more = more.saturating_mul(LIMIT_GROWS);
+    }
+}
+
+/// How much more than the bound a way may cost at first, and by how much that grows where no way is
+/// found: about the price of one part on another sort of phrase, which the bound knows nothing of.
+const FIRST_LIMIT: u32 = 64;
+const LIMIT_GROWS: u32 = 2;
 
 /// The homes given so far, and the best way with them.
 struct Node {
@@ -85,9 +149,10 @@ impl<'a> Search<'a> {
         Search { table, nodes: Vec::new(), open: BinaryHeap::new(), best, work: 0 }
     }
 
-    fn run(mut self) -> Alignment {
+    /// The best way of at most `limit`, if there is one.
+    fn run(mut self, limit: u32) -> Alignment {
         let parts = self.table.items.iter().map(|i| i.part + 1).max().unwrap_or(0);
-        self.consider(vec![None; parts]);
+        self.consider(vec![None; parts], limit);
         self.best.exact = true;
         while let Some(Reverse((bound, node))) = self.open.pop() {
             if self.best.price <= bound {
@@ -105,17 +170,20 @@ impl<'a> Search<'a> {
             for kind in 0..self.table.ground.kinds.len() as u16 {
                 let mut homes = homes.clone();
                 homes[part] = Some(kind);
-                self.consider(homes);
+                self.consider(homes, limit);
             }
         }
         self.best
     }
 
     /// Finds the best way with these homes, and keeps it to be looked into.
-    fn consider(&mut self, homes: Vec<Option<u16>>) {
+    fn consider(&mut self, homes: Vec<Option<u16>>, limit: u32) {
         self.work += self.table.fill(&homes);
         let mut way = self.table.best_way(&homes);
         let bound = way.price;
+        if bound > limit {
+            return;
+        }
         way.price += OTHER_KIND * self.away(&homes, &way).iter().sum::<u32>();
         if way.price < self.best.price {
             self.best = Alignment { exact: true, ..way.clone() };

@@ -69,9 +69,36 @@ pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<Step
     Some(steps)
 }
 
+/// Up to `most` fills, as [`fill`] makes them, the preferred one first; each of the others does without
+/// the longest step of those before it.
+pub(super) fn fills(known: &[Known], counts: u32, swaps: bool, most: usize) -> Vec<Vec<StepUse>> {
+    let mut found: Vec<Vec<StepUse>> = fill(known, counts, swaps).into_iter().collect();
+    let mut others = known.to_vec();
+    while found.len() < most {
+        let Some(longest) = found.last().and_then(|steps| steps.first()) else { break };
+        others.retain(|k| k.step != *longest);
+        let Some(other) = fill(&others, counts, swaps) else { break };
+        found.push(other);
+    }
+    found
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn there_are_other_fills_to_choose_from() {
+        let known = known(&["Triple basic", "Fancy double"], &ALL);
+        let choices = fills(&known, 4, false, 3);
+        assert_eq!(choices.len(), 3);
+        assert_eq!(Some(&choices[0]), fill(&known, 4, false).as_ref());
+        for (n, steps) in choices.iter().enumerate() {
+            assert_eq!(steps.iter().map(|s| s.counts).sum::<u32>(), 4);
+            assert_eq!(steps.iter().filter(|s| s.swaps_free_foot).count() % 2, 0);
+            assert!(!choices[..n].contains(steps));
+        }
+    }
     use crate::fit::testing::step;
 
     fn known(own: &[&str], glossary: &[&str]) -> Vec<Known> {

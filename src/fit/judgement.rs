@@ -206,3 +206,26 @@ pub(super) fn dancing(ground: &Ground, item: &Item, start: i32, home: Option<u16
     }
     price
 }
+
+/// Whether a part has begun the phrase in which the item after this one starts, right after it.
+pub(super) fn begun_then(ground: &Ground, item: &Item, start: i32, begun: bool) -> bool {
+    let end = start + item.counts;
+    let began = if ground.is_start(start) { !item.fill } else { begun };
+    end < ground.end
+        && !ground.is_start(end)
+        && ground.span_index(end) == ground.span_index(start)
+        && began
+}
+
+/// The least that it costs to dance an item from somewhere after the start of a span.
+pub(super) fn within_at_least(ground: &Ground, item: &Item, span: usize) -> u32 {
+    let kind = ground.spans[span].kind;
+    let named = !item.fill && item.named_for.is_some_and(|named| named != kind);
+    SHARED + if named { OTHER_NAME } else { 0 }
+}
+
+/// What is added to [`within_at_least`] at the least when such a part runs over the end of that span:
+/// it straddles that, or does not share the span and so starts beside a phrase.
+pub(super) fn crossing_at_least() -> u32 {
+    off_phrase(1) - SHARED
+}

@@ -78,9 +78,13 @@ fn placements(
     valid
         .zip(items)
         .zip(&way.starts)
-        .map(|(((order_index, order), item), &start)| {
+        .enumerate()
+        .map(|(i, (((order_index, order), item), &start))| {
             let part = &routine.parts[order.part];
             let effect = effects[order.part];
+            let left_out = way.is_left_out(items, i);
+            let room = way.starts.get(i + 1).map_or(item.counts, |next| next.saturating_sub(start));
+            let danced = item.counts.min(room).max(0);
             let phrase = (start < ground.end).then(|| ground.span(start).phrase).flatten();
             let placement = Placement {
                 part: part.name.clone(),
@@ -88,14 +92,16 @@ fn placements(
                 order_index,
                 start_count: count(start),
                 counts: item.counts as u32,
+                danced: danced as u32,
+                left_out,
                 start_s: song.counts.time_or_beyond_s(count(start)),
-                end_s: song.counts.time_or_beyond_s(count(start) + item.counts),
+                end_s: song.counts.time_or_beyond_s(count(start) + danced),
                 phrase: phrase.map(|i| song.phrases[i].label.clone()),
                 phrase_index: phrase,
                 lead_foot: foot,
-                free_foot_after: effect.free_foot_after(foot),
+                free_foot_after: if left_out { foot } else { effect.free_foot_after(foot) },
                 wall_before: wall,
-                wall_after: effect.wall_after(wall),
+                wall_after: if left_out { wall } else { effect.wall_after(wall) },
             };
             foot = placement.free_foot_after;
             wall = placement.wall_after;
@@ -105,7 +111,12 @@ fn placements(
 }
 
 /// Everything amiss along the way, in the order of the song, each cause once.
-fn causes(routine: &Routine, ground: &Ground, items: &[Item], way: &Alignment) -> Vec<Cause> {
+pub(super) fn causes(
+    routine: &Routine,
+    ground: &Ground,
+    items: &[Item],
+    way: &Alignment,
+) -> Vec<Cause> {
     let mut causes = Vec::new();
     let starts = &way.starts;
     if let (Some(stated), Some(&start)) = (routine.wait, starts.first()) {

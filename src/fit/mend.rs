@@ -1,9 +1,10 @@
 //! What would mend it. Each suggestion is tried: only what removes its mismatch and adds none is made.
 
+use super::align::{Alignment, align, align_within};
 use super::edit::{Edit, apply, grouped, step_line, with_tail};
-use super::fill::{Known, LONGEST_FILL, fill};
-use super::ground::count;
-use super::lay::{Cause, Laid, lay};
+use super::fill::{Known, LONGEST_FILL, fill, fills};
+use super::ground::{Ground, Item, count, items};
+use super::lay::{Cause, Laid, causes};
 use super::model::{Suggestion, SuggestionKind};
 use super::words::{listed, number};
 use crate::routine::glossary::{self, Level};
@@ -68,29 +69,27 @@ impl Laid<'_> {
     /// Whether a suggestion, made, removes its cause and adds none.
     fn is_mend(&self, cause: Cause, suggestion: &Suggestion) -> bool {
         let mended = apply(self.routine, &suggestion.edits);
-        let after = lay(self.song, &mended);
-        let mut before: Vec<_> = self.causes.iter().map(|&c| self.place(c)).collect();
-        let Some(this) = before.iter().position(|c| *c == self.place(cause)) else { return false };
+        let items = items(&self.ground, &mended);
+        let way = if self.causes.len() < MANY {
+            align(&self.ground, &items, mended.wait)
+        } else {
+            // Where so much is amiss, what costs more than now is not looked into.
+            let limit = self.way.price;
+            match align_within(&self.ground, &items, mended.wait, limit) {
+                Some(way) => way,
+                None => return false,
+            }
+        };
+        let after = causes(&mended, &self.ground, &items, &way);
+        let place_of = |c| place(&self.ground, &self.items, &self.way, c);
+        let mut before: Vec<_> = self.causes.iter().map(|&c| place_of(c)).collect();
+        let Some(this) = before.iter().position(|c| *c == place_of(cause)) else { return false };
         before.swap_remove(this);
-        after.causes.iter().all(|&c| {
-            let place = after.place(c);
+        after.into_iter().all(|c| {
+            let place = place(&self.ground, &items, &way, c);
             let same = before.iter().position(|b| *b == place);
             same.map(|i| before.swap_remove(i)).is_some()
         })
-    }
-
-    /// What tells one cause from another, also after parts have been put in or left out.
-    fn place(&self, cause: Cause) -> (u8, i32, i32) {
-        let end_of = |i: usize| self.way.starts[i] + self.items[i].counts;
-        match cause {
-            Cause::Wait { stated, danced } => (0, stated as i32, danced as i32),
-            Cause::Short { item, counts } => (1, end_of(item), counts),
-            Cause::Long { item, counts } => (2, end_of(item), counts),
-            Cause::LeftOut { item } => (3, self.way.starts[item], self.items[item].counts),
-            Cause::Off { first, counts, .. } => (4, self.way.starts[first], counts),
-            Cause::EndsFirst { counts } => (5, self.ground.end, counts),
-            Cause::LeftOver { counts } => (6, self.ground.end, counts),
-        }
     }
 
     fn candidates(&self, cause: Cause, known: &[Known]) -> Vec<Suggestion> {
@@ -235,8 +234,10 @@ impl Laid<'_> {
                 ..with_steps(made, &steps, lead)
             });
         };
-        if let Some(steps) = fill(known, counts, lead != wanted) {
-            put(steps, wanted, "");
+        let most = if self.causes.len() >= MANY { 1 } else { CHOICES };
+        let ways = fills(known, counts, lead != wanted, most);
+        if !ways.is_empty() {
+            ways.into_iter().for_each(|steps| put(steps, wanted, ""));
         } else if let Some(steps) = fill(known, counts, lead == wanted) {
             let but =
                 format!(" (no known steps of {} leave the {wanted} foot free)", number(counts));
@@ -502,6 +503,20 @@ impl Laid<'_> {
         let message = made.iter().map(|s| s.message.clone()).collect::<Vec<_>>().join("; then ");
         let edits = made.iter().flat_map(|s| s.edits.clone()).collect();
         vec![self.suggestion(kind, over, counts as u32, edits, message)]
+    }
+}
+
+/// What tells one cause from another, also after parts have been put in or left out.
+fn place(ground: &Ground, items: &[Item], way: &Alignment, cause: Cause) -> (u8, i32, i32) {
+    let end_of = |i: usize| way.starts[i] + items[i].counts;
+    match cause {
+        Cause::Wait { stated, danced } => (0, stated as i32, danced as i32),
+        Cause::Short { item, counts } => (1, end_of(item), counts),
+        Cause::Long { item, counts } => (2, end_of(item), counts),
+        Cause::LeftOut { item } => (3, way.starts[item], items[item].counts),
+        Cause::Off { first, counts, .. } => (4, way.starts[first], counts),
+        Cause::EndsFirst { counts } => (5, ground.end, counts),
+        Cause::LeftOver { counts } => (6, ground.end, counts),
     }
 }
 

@@ -1,6 +1,7 @@
 //! A routine laid on a song: `(SongView, Routine) → Fit`.
 
 mod align;
+mod bound;
 mod edit;
 mod fill;
 mod ground;
@@ -9,6 +10,7 @@ mod lay;
 mod mend;
 mod model;
 mod report;
+mod rewrite;
 mod table;
 mod words;
 
@@ -16,6 +18,8 @@ mod words;
 mod exactness;
 #[cfg(test)]
 mod properties;
+#[cfg(test)]
+mod rewrite_tests;
 #[cfg(test)]
 mod stories;
 #[cfg(test)]
@@ -25,6 +29,7 @@ pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
 pub use report::report;
+pub use rewrite::rewrite;
 
 use crate::routine::Routine;
 use crate::song::SongView;

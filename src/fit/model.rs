@@ -43,11 +43,16 @@ pub struct Placement {
     pub order_index: usize,
     /// Its first count.
     pub start_count: Count,
-    /// Its length in counts.
+    /// Its length in counts, danced whole.
     pub counts: u32,
+    /// Counts danced until the next part starts: fewer than [`counts`](Self::counts) where there is no
+    /// room for more. A part that the song leaves no music for is reckoned as danced.
+    pub danced: u32,
+    /// Whether it finds no room at all, so that the next part starts in its place.
+    pub left_out: bool,
     /// Time of its first count, seconds.
     pub start_s: f64,
-    /// Time when its last count is over, seconds.
+    /// Time when its last danced count is over, seconds.
     pub end_s: f64,
     /// Label of the phrase in which it starts.
     pub phrase: Option<String>,
@@ -55,7 +60,7 @@ pub struct Placement {
     pub phrase_index: Option<usize>,
     /// The foot it starts on.
     pub lead_foot: Foot,
-    /// The foot that is free when it is over.
+    /// The foot that is free when it is over, danced whole; its lead foot where it is left out.
     pub free_foot_after: Foot,
     /// The wall faced at its start.
     pub wall_before: Wall,

@@ -32,6 +32,12 @@ pub fn report(fit: &Fit, song: &SongView, routine: &Routine) -> String {
         for n in 0..fit.mismatches.len() {
             mends(fit, n, &mut out);
         }
+        if !fit.suggestions.is_empty() {
+            let how = "To have a mend written into a new sheet: --apply with its number in brackets, \
+                       and -o with the new sheet's name.";
+            out.push('\n');
+            out.push_str(&wrapped(how, "", ""));
+        }
     }
     out
 }
@@ -107,7 +113,7 @@ fn table(fit: &Fit, song: &SongView) -> String {
         rows.push(row(placement, song, &names));
         shown.push(Some(item));
         if let Some(next) = fit.placements.get(item + 1)
-            && placement.start_count + (placement.counts as i32) < next.start_count
+            && placement.start_count + (placement.danced as i32) < next.start_count
         {
             rows.push(gap(placement, next));
             shown.push(None);
@@ -147,7 +153,7 @@ fn table(fit: &Fit, song: &SongView) -> String {
 
 /// Counts without steps between two parts.
 fn gap(before: &Placement, next: &Placement) -> Vec<String> {
-    let from = before.start_count + before.counts as i32;
+    let from = before.start_count + before.danced as i32;
     let counts = (next.start_count - from).unsigned_abs();
     let mut row = vec![String::new(); HEAD.len()];
     row[0] = "(nothing)".into();
@@ -166,7 +172,14 @@ fn row(placement: &Placement, song: &SongView, names: &[String]) -> Vec<String> 
         1 => String::new(),
         n => ordinal(n),
     };
-    let last = p.start_count + p.counts as i32 + -1;
+    let last = p.start_count + p.danced as i32 + -1;
+    let counts = if p.danced < p.counts {
+        format!("{} of {}", p.danced, p.counts)
+    } else {
+        p.counts.to_string()
+    };
+    // A part left out has no last count.
+    let ends = |end: String| if p.left_out { "-".into() } else { end };
     let feet = |from: Foot, to: Foot| format!("{}-{}", from.letter(), to.letter());
     let wall = if p.wall_before == p.wall_after {
         p.wall_before.to_string()
@@ -183,12 +196,12 @@ fn row(placement: &Placement, song: &SongView, names: &[String]) -> Vec<String> 
     vec![
         plain(&p.part),
         round,
-        p.counts.to_string(),
-        in_eights(p.counts),
+        counts,
+        if p.left_out { "-".into() } else { in_eights(p.danced) },
         p.start_count.to_string(),
-        last.to_string(),
+        ends(last.to_string()),
         clock(p.start_s),
-        clock(p.end_s),
+        ends(clock(p.end_s)),
         phrase,
         feet(p.lead_foot, p.free_foot_after),
         wall,
@@ -209,15 +222,17 @@ fn amiss_at(fit: &Fit, item: usize) -> Vec<String> {
 }
 
 fn mends(fit: &Fit, mismatch: usize, out: &mut String) {
-    let mut choices = fit.suggestions.iter().filter(|s| s.mends == mismatch).peekable();
+    let numbered = fit.suggestions.iter().zip(1..);
+    let mut choices = numbered.filter(|(s, _)| s.mends == mismatch).peekable();
     if choices.peek().is_none() {
         let none = "no single change was found that mends this without spoiling something else";
         out.push_str(&wrapped(none, &format!("{:>3}  ", mismatch + 1), "     "));
         return;
     }
-    for (n, choice) in choices.enumerate() {
+    for (n, (choice, number)) in choices.enumerate() {
         let first = if n == 0 { format!("{:>3}  ", mismatch + 1) } else { "  or ".to_string() };
-        out.push_str(&wrapped(&sentence(&choice.message), &first, "     "));
+        let words = format!("{} [{number}]", sentence(&choice.message));
+        out.push_str(&wrapped(&words, &first, "     "));
         for (step, feet) in choice.steps.iter().zip(&choice.feet) {
             let line = if feet.is_empty() { step.clone() } else { format!("{step}: {feet}") };
             out.push_str(&wrapped(&line, "       ", "         "));

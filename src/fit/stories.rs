@@ -244,14 +244,16 @@ Part B     2nd        32       4   117  148  0:59.00  1:15.00  chorus 2  L-L   f
 
 What does not meet
   1  Chorus 1 is 36 counts and Part B 32: 4 counts are left over at 0:41.00, left foot free.
-
-What would mend it
-  1  A fill of 4 at 0:41.00 that starts on the left foot and leaves the left foot free for Part
-     A (2nd time): Fancy double.
-       Fancy double: L R LR LR
-  or Hold for 4 counts at 0:41.00: the left foot stays free for Part A (2nd time).
 ";
-    assert_eq!(report(&fit(&song, &routine), &song, &routine), expected);
+    let text = report(&fit(&song, &routine), &song, &routine);
+    let (found, mends) = text.split_once("\nWhat would mend it\n").unwrap();
+    assert_eq!(found, expected);
+    let first = "  1  A fill of 4 at 0:41.00 that starts on the left foot and leaves the left foot \
+                 free for Part\n     A (2nd time): Fancy double. [1]\n       Fancy double: L R LR LR\n";
+    assert!(mends.starts_with(first), "{mends}");
+    let others = mends.matches("\n  or ").count();
+    assert!((1..3).contains(&others) && mends.contains(&format!(" [{}]", others + 1)), "{mends}");
+    assert!(mends.contains("\n\nTo have a mend written into a new sheet: --apply"), "{mends}");
 }
 
 #[test]

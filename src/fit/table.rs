@@ -2,7 +2,7 @@
 
 use super::align::Alignment;
 use super::ground::{Ground, Item};
-use super::judgement::{self, Entry, NEVER};
+use super::judgement::{self, NEVER};
 
 /// Cheapest rests, for one giving of homes at a time.
 pub(super) struct Table<'a> {
@@ -10,11 +10,11 @@ pub(super) struct Table<'a> {
     pub items: &'a [Item],
     stated_wait: Option<u32>,
     /// Counts of the items from each on, those that the table does not hold included.
-    rest: Vec<i32>,
+    rest: &'a [i32],
     /// Starts that each item can come to, ascending.
     reach: Vec<Vec<i32>>,
-    /// Price of the rest for each item, start and whether the phrase is begun.
-    price: Vec<u32>,
+    /// Price of the rest for each item, each start in its reach and whether the phrase is begun.
+    price: Vec<Vec<[u32; 2]>>,
     /// For the item filled last and each phrase: the least, over this phrase and later ones, of the
     /// rest from its start plus the price of the counts up to it.
     by_phrase: Vec<u32>,
@@ -29,21 +29,15 @@ struct Next {
 }
 
 impl<'a> Table<'a> {
-    /// `beyond` are items after `items` that only count if the song is over by then.
+    /// For starts in `reach` alone; `rest` holds the counts of the items from each on.
     pub fn new(
         ground: &'a Ground,
         items: &'a [Item],
-        beyond: &[Item],
+        rest: &'a [i32],
         stated_wait: Option<u32>,
+        reach: Vec<Vec<i32>>,
     ) -> Self {
-        let mut rest = vec![beyond.iter().fold(0i32, |sum, i| sum.saturating_add(i.counts))];
-        for item in items.iter().rev() {
-            rest.push(item.counts.saturating_add(rest[rest.len() - 1]));
-        }
-        rest.reverse();
-        let reach = reach(ground, items, stated_wait);
-        let states = 2 * (ground.end - 1) as usize;
-        let price = vec![NEVER; states * items.len()];
+        let price = reach.iter().map(|starts| vec![[NEVER; 2]; starts.len()]).collect();
         Table { ground, items, stated_wait, rest, reach, price, by_phrase: Vec::new() }
     }
 
@@ -59,8 +53,7 @@ impl<'a> Table<'a> {
                     if begun && on_start {
                         continue;
                     }
-                    let cell = self.cell(i, start, begun);
-                    self.price[cell] = self.next(i, start, begun, homes).price;
+                    self.price[i][r][usize::from(begun)] = self.next(i, start, begun, homes).price;
                     weighed += 1;
                 }
             }
@@ -74,12 +67,16 @@ impl<'a> Table<'a> {
         let first = &self.items[0];
         let whole = |&start: &i32| {
             judgement::start(self.ground, first, self.stated_wait, start)
-                .saturating_add(self.price[self.cell(0, start, false)])
+                .saturating_add(self.price_at(0, start, false))
         };
         let Some(&start) = self.reach[0].iter().min_by_key(|start| whole(start)) else {
+            way.price = NEVER;
             return way;
         };
         way.price = whole(&start);
+        if way.price >= NEVER {
+            return way;
+        }
         let (mut start, mut begun) = (start, false);
         for i in 0..self.items.len() {
             way.starts.push(start);
@@ -95,9 +92,11 @@ impl<'a> Table<'a> {
         way
     }
 
-    fn cell(&self, item: usize, start: i32, begun: bool) -> usize {
-        let states = 2 * (self.ground.end - 1) as usize;
-        item * states + 2 * (start - 1) as usize + usize::from(begun)
+    fn price_at(&self, item: usize, start: i32, begun: bool) -> u32 {
+        match self.reach[item].binary_search(&start) {
+            Ok(r) => self.price[item][r][usize::from(begun)],
+            Err(_) => NEVER,
+        }
     }
 
     /// Price of the rest from item `i` on, starting on `start`.
@@ -109,7 +108,7 @@ impl<'a> Table<'a> {
             return judgement::left_over(self.ground.end - start)
                 + judgement::ends_first(self.rest[i]);
         }
-        self.price[self.cell(i, start, begun)]
+        self.price_at(i, start, begun)
     }
 
     fn lay_by_phrase(&mut self, item: usize) {
@@ -118,9 +117,15 @@ impl<'a> Table<'a> {
         if item < self.items.len() {
             let (_, each) = judgement::gap_parts();
             let mut least = NEVER;
+            let mut to = self.reach[item].len();
             for span in self.ground.spans.iter().rev() {
-                let here = self.price[self.cell(item, span.start, false)]
-                    .saturating_add(each * span.start as u32);
+                while to > 0 && self.reach[item][to - 1] > span.start {
+                    to -= 1;
+                }
+                let here = match to.checked_sub(1).filter(|&r| self.reach[item][r] == span.start) {
+                    Some(r) => self.price[item][r][0].saturating_add(each * span.start as u32),
+                    None => NEVER,
+                };
                 least = least.min(here);
                 by_phrase.push(least);
             }
@@ -145,14 +150,7 @@ impl<'a> Table<'a> {
         };
 
         // Right after it.
-        let began = match entry {
-            Entry::OnStart => !item.fill,
-            _ => begun,
-        };
-        let begun_then = end < ground.end
-            && !ground.is_start(end)
-            && ground.span_index(end) == ground.span_index(start)
-            && began;
+        let begun_then = judgement::begun_then(ground, item, start, begun);
         let mut best = Next {
             price: danced + straddling + self.rest_from(i + 1, end, begun_then),
             start: end,
@@ -209,32 +207,4 @@ impl<'a> Table<'a> {
             })
             .unwrap_or(self.ground.spans[from].start)
     }
-}
-
-/// Starts that each item can come to.
-fn reach(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -> Vec<Vec<i32>> {
-    let phrases = || ground.spans.iter().map(|s| s.start);
-    let mut here = vec![false; ground.end as usize];
-    phrases().for_each(|start| here[start as usize] = true);
-    if let Some(start) = stated_wait.and_then(|w| i32::try_from(w).ok()?.checked_add(1))
-        && start < ground.end
-    {
-        here[start as usize] = true;
-    }
-    let mut all = Vec::with_capacity(items.len());
-    for item in items {
-        let starts: Vec<i32> = (1..ground.end).filter(|&s| here[s as usize]).collect();
-        if !item.fill {
-            here.fill(false);
-            phrases().for_each(|start| here[start as usize] = true);
-        }
-        for start in &starts {
-            let end = start + item.counts;
-            if end < ground.end {
-                here[end as usize] = true;
-            }
-        }
-        all.push(starts);
-    }
-    all
 }

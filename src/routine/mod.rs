@@ -43,5 +43,6 @@ pub use movement::{
     find_movement, timing_mark,
 };
 pub use notation::{read_feet, read_movements, read_timing};
-pub use parse::{LineRole, line_roles, parse};
+pub use order::OrderPlace;
+pub use parse::{LineRole, line_roles, lines_with_ends, order_places, parse};
 pub use read::{Read, load, read};

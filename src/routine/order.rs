@@ -15,11 +15,25 @@ const MOST_IN_A_ROW: u32 = 100;
 /// Parts whose names are compared with a mistyped one.
 const MOST_COMPARED: usize = 300;
 
+/// Where the order names a part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OrderPlace {
+    /// Line of the sheet, 1-based.
+    pub line: usize,
+    /// First character of the name on that line, 0-based.
+    pub from: usize,
+    /// The character after its last; as `from` where a part is danced again without being named.
+    pub to: usize,
+}
+
 /// What the order says.
 #[derive(Debug, Default)]
 pub struct Order {
     /// Parts in the order in which they are danced.
     pub items: Vec<OrderItem>,
+    /// Where each of them is named: line, and first and last character there; none where it follows
+    /// from a number of times.
+    pub places: Vec<OrderPlace>,
     /// A wait at its start, in counts.
     pub wait: Option<u32>,
     /// Parts that the order itself makes: pauses.
@@ -130,7 +144,8 @@ impl OrderReader<'_> {
         while i < words.len() {
             if let Some((part, used)) = self.known(&line.text, &words[i..]) {
                 self.report_unknown(line, unknown.take(), findings);
-                self.add(part, line, words[i], findings);
+                let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
+                self.add(part, line, (words[i].0, end), findings);
                 i += used;
                 continue;
             }
@@ -251,6 +266,11 @@ impl OrderReader<'_> {
             let round = self.rounds.entry(part).or_insert(0);
             *round += 1;
             self.out.items.push(OrderItem { part, time_round: *round, line: line.number });
+            self.out.places.push(OrderPlace {
+                line: line.number,
+                from: line.column(place.0) - 1,
+                to: line.column(place.1) - 1,
+            });
         }
     }
 

@@ -12,7 +12,7 @@ use super::heading::Heading;
 use super::item::{Body, Parsed};
 use super::lines::{Kind, classify};
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
-use super::order::read_order;
+use super::order::{OrderPlace, read_order};
 use super::own_steps::{define_steps, parse_lines};
 use super::proof::{PartClaims, proof_read};
 use super::top::read_fields;
@@ -52,7 +52,31 @@ pub fn line_roles(text: &str) -> Vec<LineRole> {
     read_text(text).roles
 }
 
+/// Where each item of the order is named; empty where the sheet gives no order.
+pub fn order_places(text: &str) -> Vec<OrderPlace> {
+    read_text(text).order_places
+}
+
+/// The lines of a text, each with its line end.
+pub fn lines_with_ends(text: &str) -> Vec<(&str, &str)> {
+    let mut out: Vec<(&str, &str)> = Vec::new();
+    let mut rest = text;
+    // Windows, Unix and old Macintosh ends, and the line and page breaks that word processors leave.
+    while !rest.is_empty() {
+        let end = rest.find(['\n', '\r', '\u{0B}', '\u{0C}', '\u{2028}', '\u{2029}', '\u{85}']);
+        let (line, width) = match end.map(|at| rest.split_at(at)) {
+            Some((line, after)) if after.starts_with("\r\n") => (line, 2),
+            Some((line, after)) => (line, after.chars().next().map_or(1, char::len_utf8)),
+            None => (rest, 0),
+        };
+        out.push((line, &rest[line.len()..line.len() + width]));
+        rest = &rest[line.len() + width..];
+    }
+    out
+}
+
 struct ReadText {
+    order_places: Vec<OrderPlace>,
     routine: Routine,
     findings: Vec<Finding>,
     roles: Vec<LineRole>,
@@ -146,7 +170,7 @@ fn read_text(text: &str) -> ReadText {
         routine.parts.push(part);
     }
 
-    set_order(&lines, &kinds, &mut routine, &mut findings);
+    let order_places = set_order(&lines, &kinds, &mut routine, &mut findings);
     if routine.parts.is_empty() {
         findings
             .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
@@ -165,33 +189,14 @@ fn read_text(text: &str) -> ReadText {
         }
     }
     findings.sort_by_key(|f| (f.line, f.column));
-    ReadText { routine, findings, roles }
+    ReadText { order_places, routine, findings, roles }
 }
 
 /// Lines whatever their ends; a byte order mark in front falls away.
 fn split_lines(text: &str) -> Vec<Line<'_>> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
-    let mut out: Vec<Line<'_>> = Vec::new();
-    // Windows, Unix and old Macintosh ends, and the line and page breaks that word processors leave.
-    let mut rest = text;
-    while !rest.is_empty() {
-        let end = rest.find(['\n', '\r', '\u{0B}', '\u{0C}', '\u{2028}', '\u{2029}', '\u{85}']);
-        let (line, after) = match end {
-            Some(at) => {
-                let after = &rest[at..];
-                let width = if after.starts_with("\r\n") {
-                    2
-                } else {
-                    after.chars().next().map_or(1, char::len_utf8)
-                };
-                (&rest[..at], &after[width..])
-            }
-            None => (rest, ""),
-        };
-        out.push(Line::new(out.len() + 1, line));
-        rest = after;
-    }
-    out
+    let lines = lines_with_ends(text).into_iter().enumerate();
+    lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect()
 }
 
 fn first_role(kind: &Kind) -> LineRole {
@@ -422,7 +427,7 @@ fn set_order(
     kinds: &[Kind],
     routine: &mut Routine,
     findings: &mut Vec<Finding>,
-) {
+) -> Vec<OrderPlace> {
     let written: Vec<(&Line<'_>, usize)> = lines
         .iter()
         .zip(kinds)
@@ -440,7 +445,7 @@ fn set_order(
     routine.parts.extend(order.pauses);
     routine.order = order.items;
     if has_order || routine.parts.is_empty() {
-        return;
+        return order.places;
     }
     routine.order = routine
         .parts
@@ -451,4 +456,5 @@ fn set_order(
     if routine.parts.len() > 1 {
         findings.push(Finding { line: 0, column: 1, words: String::new(), fault: Fault::NoOrder });
     }
+    Vec::new()
 }

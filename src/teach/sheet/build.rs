@@ -229,7 +229,7 @@ fn order_on_song(
         let no_room = next.is_some_and(|n| n.start_count <= start);
         rows.push((start, placed_row(routine, &names, placement, no_room)));
         if !no_room {
-            reached = reached.max(after(start, placement.counts));
+            reached = reached.max(after(start, placement.danced));
         }
     }
     let end = song.counts.end();
@@ -284,7 +284,7 @@ fn placed_row(routine: &Routine, names: &[String], placement: &Placement, no_roo
         running: if no_room {
             "no room".into()
         } else {
-            counts_of(placement.start_count, placement.counts)
+            counts_of(placement.start_count, placement.danced)
         },
         time: clock(placement.start_s),
         phrase: placement
@@ -293,11 +293,19 @@ fn placed_row(routine: &Routine, names: &[String], placement: &Placement, no_roo
             .or(placement.phrase.as_ref())
             .map(|name| clean(name))
             .unwrap_or_default(),
-        length: eights(placement.counts),
+        length: placed_length(placement),
         foot: placement.lead_foot.letter().to_string(),
         wall: placement.wall_before.to_string(),
         flags: Vec::new(),
     }
+}
+
+/// Its length, and of how many counts it is all that there is room for.
+fn placed_length(placement: &Placement) -> String {
+    if placement.left_out || placement.danced == placement.counts {
+        return eights(placement.counts);
+    }
+    format!("{} of {}", eights(placement.danced), placement.counts)
 }
 
 /// `17-48`, in counts of the song.

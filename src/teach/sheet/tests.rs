@@ -124,6 +124,8 @@ fn fit() -> Fit {
             order_index: i,
             start_count: Count(start),
             counts,
+            danced: counts,
+            left_out: false,
             start_s: time(start),
             end_s: time(start + counts as i32),
             phrase: Some(["verse", "chorus", "chorus", "verse", "chorus"][i].into()),
