@@ -71,9 +71,6 @@ fn heard(heard: &Heard) -> Sound {
     if !grid.beats_s.is_empty() || heard.first_count_beat != Beat(0) {
         in_range("heard.first_count_beat", heard.first_count_beat, grid.beats_s.len())?;
     }
-    if let Some(end) = heard.end_beat {
-        in_range("heard.end_beat", end, grid.beats_s.len())?;
-    }
     at_most("heard.other_waits", heard.other_waits.len(), MOST_PHRASES)?;
     for (place, wait) in heard.other_waits.iter().enumerate() {
         in_range(&format!("heard.other_waits[{place}].beat"), wait.beat, grid.beats_s.len())?;

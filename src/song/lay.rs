@@ -80,9 +80,7 @@ fn count_line(map: &SongMap, corrected: &Corrected) -> Option<CountLine> {
     let over = last + period.unwrap_or(0.5);
     let duration = map.recording.duration_s;
     let mut end_s = if duration > last { over.min(duration) } else { over };
-    // What the user said of the end holds, beyond where the song was heard to end too.
-    let heard_end = map.heard.end_beat.and_then(|end| map.heard.grid.beats_s.get(end.0)).copied();
-    if let Some(set) = map.set.end_s.or(heard_end).filter(|t| t.is_finite()) {
+    if let Some(set) = map.set.end_s.filter(|t| t.is_finite()) {
         let beyond = set > last + (over - last) / 2.0;
         if let Some(end) = nearest_index(&times_s, set).filter(|&end| end > 0 && !beyond) {
             end_s = times_s[end];

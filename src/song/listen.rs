@@ -83,6 +83,6 @@ pub(super) fn counted(features: &Features, grid: Grid, first: Option<Beat>) -> H
         Some(first) => form::suggest_from(features, &grid, first),
         None => form::suggest(features, &grid),
     };
-    let form::Form { first, end, phrases, other_waits } = form;
-    Heard { grid, first_count_beat: first, end_beat: end, phrases, other_waits }
+    let form::Form { first, phrases, other_waits } = form;
+    Heard { grid, first_count_beat: first, phrases, other_waits }
 }

@@ -44,9 +44,6 @@ pub struct Heard {
     pub grid: Grid,
     /// The beat on which counting can start: the first downbeat of the first full bar.
     pub first_count_beat: Beat,
-    /// The beat after the last count, where the recording rings out before its beats end.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub end_beat: Option<Beat>,
     /// Suggested phrases in order. Each ends where the next starts; the last with the last count.
     pub phrases: Vec<HeardPhrase>,
     /// Where else the phrase after the first may start, likeliest first.

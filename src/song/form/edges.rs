@@ -1,8 +1,9 @@
-//! Where counting starts and where it is over.
+//! Where counting starts.
 //!
 //! Before the first full bar there may be a pickup, sticks, talk or hiss, and beats are found in those
-//! too; after the last chord beats are made up for as long as it rings. Each beat left out at either
-//! end, and the change at the edge itself, has its odds.
+//! too. Each beat left out, and the change at the edge itself, has its odds. After the last chord beats
+//! may be found for as long as it rings; its cues are gathered for learning, but counting goes on to the
+//! last beat: to lose a count that is danced is worse than to have a few too many.
 
 use super::sound::BeatSounds;
 
@@ -28,8 +29,6 @@ pub struct EdgeCues {
 /// Weights learned by `training/form.py` on rendered songs.
 const FIRST: [f64; N_FIRST] = [2.628, 0.702, 0.0];
 const LEFT_OUT_BEFORE: [f64; N_LEFT_OUT] = [-1.909, -0.767, 2.973, -0.853];
-const END: [f64; N_END] = [1.785, -1.671, 5.729, 1.92];
-const LEFT_OUT_AFTER: [f64; N_LEFT_OUT] = [-0.105, -0.249, 2.351, -3.409];
 
 /// Gathers what speaks for the edges. `bar_positions` is each beat's place in its bar, 1-based.
 pub fn edge_cues(sounds: &BeatSounds, bar_positions: &[u32]) -> EdgeCues {
@@ -64,16 +63,10 @@ pub fn edge_cues(sounds: &BeatSounds, bar_positions: &[u32]) -> EdgeCues {
 /// Level of silence, tens of decibels.
 const SILENCE: f64 = -6.0;
 
-/// Log odds that counting starts on each beat (negative infinity in the song's second half), and that
-/// it is over before each beat.
-pub fn edge_odds(cues: &EdgeCues) -> (Vec<f64>, Vec<f64>) {
-    /// A song rings out on few recordings of those that do not end with the beats, and to lose a count
-    /// that is danced is worse than to have one too many; log odds.
-    const RELUCTANCE: f64 = 2.0;
+/// Log odds that counting starts on each beat; negative infinity in the song's second half.
+pub fn edge_odds(cues: &EdgeCues) -> Vec<f64> {
     /// Short recordings may start anywhere.
     const ANYWHERE: usize = 64;
-    /// Beats that a last chord rings for at most; a soft close goes on longer than that.
-    const LONGEST_RING: usize = 16;
     let n = cues.first.len();
     let mut firsts = vec![f64::NEG_INFINITY; n];
     let mut left_out = 0.0;
@@ -82,19 +75,7 @@ pub fn edge_odds(cues: &EdgeCues) -> (Vec<f64>, Vec<f64>) {
         firsts[i] = dot(&cues.first[i], &FIRST) + left_out;
         left_out += dot(&cues.left_out[i], &LEFT_OUT_BEFORE);
     }
-    let mut ends = vec![0.0; n + 1];
-    left_out = 0.0;
-    for i in (0..=n).rev() {
-        if i + LONGEST_RING < n {
-            ends[i] = f64::NEG_INFINITY;
-            continue;
-        }
-        if let Some(beat) = cues.left_out.get(i) {
-            left_out += dot(beat, &LEFT_OUT_AFTER);
-        }
-        ends[i] = dot(&cues.end[i], &END) + left_out - if i < n { RELUCTANCE } else { 0.0 };
-    }
-    (firsts, ends)
+    firsts
 }
 
 /// The first downbeat whose bar sounds for most of its length; the first beat where none does.
@@ -126,18 +107,16 @@ mod tests {
             sounds.sounding[beat] = 0.0;
             sounds.rhythm[beat] = [0.0; super::super::sound::RHYTHM];
         }
-        let (firsts, _) = edge_odds(&edge_cues(&sounds, &bars_of_four(sounds.len())));
+        let firsts = edge_odds(&edge_cues(&sounds, &bars_of_four(sounds.len())));
         let best = (0..firsts.len()).max_by(|&a, &b| firsts[a].total_cmp(&firsts[b]));
         assert_eq!(best, Some(8));
     }
 
     #[test]
-    fn counting_neither_starts_late_nor_ends_early() {
+    fn counting_does_not_start_late() {
         let (sounds, _) = song("i16 v32 C32 v32 C32");
         let n = sounds.len();
-        let (firsts, ends) = edge_odds(&edge_cues(&sounds, &bars_of_four(n)));
+        let firsts = edge_odds(&edge_cues(&sounds, &bars_of_four(n)));
         assert_eq!(firsts[n / 2], f64::NEG_INFINITY);
-        assert_eq!(ends[n - 17], f64::NEG_INFINITY);
-        assert!(ends[n].is_finite());
     }
 }

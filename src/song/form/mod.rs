@@ -32,8 +32,6 @@ use crate::units::Beat;
 pub struct Form {
     /// The beat that counting starts on.
     pub first: Beat,
-    /// The beat after the last count, where the song rings out before its beats end.
-    pub end: Option<Beat>,
     /// The phrases, first to last; the first starts on `first`. Empty when there are too few beats to
     /// speak of phrases (fewer than 16).
     pub phrases: Vec<HeardPhrase>,
@@ -60,7 +58,6 @@ pub fn suggest_from(features: &Features, grid: &Grid, first: Beat) -> Form {
     let mut form = likeliest(&sounds, &evidence, per_bar(grid));
     let shifted = |beat: Beat| Beat(beat.0 + from);
     form.first = first;
-    form.end = form.end.map(shifted);
     form.phrases.iter_mut().for_each(|phrase| phrase.beat = shifted(phrase.beat));
     form.other_waits.iter_mut().for_each(|wait| wait.beat = shifted(wait.beat));
     form
@@ -78,7 +75,9 @@ fn per_bar(grid: &Grid) -> usize {
 
 fn evidence(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> segment::Evidence {
     let starts = novelty::boundary_odds(&cues(sounds, bar_positions, per_bar));
-    let (firsts, ends) = edges::edge_odds(&edge_cues(sounds, bar_positions));
+    let firsts = edges::edge_odds(&edge_cues(sounds, bar_positions));
+    let mut ends = vec![f64::NEG_INFINITY; sounds.len()];
+    ends.push(0.0);
     segment::Evidence { starts, firsts, ends }
 }
 
@@ -98,7 +97,6 @@ fn likeliest(sounds: &BeatSounds, evidence: &segment::Evidence, per_bar: usize) 
     });
     Form {
         first: Beat(first),
-        end: (cutting.end < sounds.len()).then_some(Beat(cutting.end)),
         phrases: phrases.collect(),
         other_waits: cutting
             .other_seconds
