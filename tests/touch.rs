@@ -1,6 +1,8 @@
 //! One correction rights the rest of the song: songs with known beats are listened to, one thing is
 //! said through the program, and the exported beats are held against the truth.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;

@@ -436,7 +436,8 @@ fn marks(fit: &Fit) -> Vec<Mark> {
                 mismatch.at_count,
                 shown(&mismatch.message, &mark_words(mismatch))
             ),
-            mends: mends(number).filter(|m| !m.is_empty()).collect(),
+            // Two fit the page; the report has the others.
+            mends: mends(number).filter(|m| !m.is_empty()).take(2).collect(),
         })
         .collect()
 }

@@ -322,7 +322,8 @@ fn flag(fit: &Fit, number: usize, mismatch: &Mismatch) -> Flag {
     Flag {
         number: number + 1,
         words: clean(&mismatch.message),
-        mends: mends.filter(|m| !m.is_empty()).collect(),
+        // One is enough to hand out; the report has the others.
+        mends: mends.filter(|m| !m.is_empty()).take(1).collect(),
     }
 }
 
