@@ -72,11 +72,12 @@ fn phrases_of_the_demo_songs_start_where_they_were_written() {
         }
     }
     // A floor under what is heard today, not an aim: over five songs, the waltz's pickup bar is counted
-    // and two of its verses are cut in half, two parts of the jig start a bar early.
+    // and two of its verses are cut in half, two parts of the jig start a bar early (so the one
+    // before them is short too).
     for line in &amiss {
         println!("{line}");
     }
-    assert!(amiss.len() <= 3, "{} starts are amiss", amiss.len());
+    assert!(amiss.len() <= 4, "{} starts are amiss", amiss.len());
     assert!(extra <= 7, "{extra} starts that were not written");
 }
 
