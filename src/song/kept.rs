@@ -10,7 +10,7 @@
 //! | bytes | what |
 //! | --- | --- |
 //! | 8 | `HOOFHEAR` |
-//! | 4 | version of this layout and of the ear's front, [`VERSION`] |
+//! | 4 | version of this layout and of the ear's front, `VERSION` |
 //! | 4 + n | fingerprint of the recording: its length, then UTF-8 |
 //! | 8 | samples heard, at 22 050 a second |
 //! | 4 | level of the recording's loud frames, decibels (`f32`) |

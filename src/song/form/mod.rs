@@ -1,10 +1,10 @@
 //! Suggested phrases: where a song's sections start and what they seem to be.
 //!
-//! Each beat gets a sound (harmony, timbre, rhythm, loudness; [`sound`]). How much changes at a beat,
+//! Each beat gets a sound (harmony, timbre, rhythm, loudness; `sound`). How much changes at a beat,
 //! and whether a repetition starts or ends there, gives the odds that a phrase starts on it
-//! ([`novelty`]); where counting starts and ends has odds of its own ([`edges`]). The phrases are the
-//! most likely cutting of the song under those odds and the lengths that real songs have ([`lengths`],
-//! [`segment`]). Phrases that sound the same get the same name ([`label`]).
+//! (`novelty`); where counting starts has odds of its own (`edges`). The phrases are the
+//! most likely cutting of the song under those odds and the lengths that real songs have (`lengths`,
+//! `segment`). Phrases that sound the same get the same name (`label`).
 //!
 //! Novelty after Foote (2000), *Automatic audio segmentation using a measure of audio novelty*;
 //! repetition after Serrà, Müller, Grosche & Arcos (2014), *Unsupervised music structure annotation
