@@ -20,7 +20,7 @@ mod sound;
 mod testing;
 
 pub use edges::{EdgeCues, edge_cues};
-pub use novelty::{CUE_NAMES, Cues, cues};
+pub use novelty::{Cues, cues};
 pub use sound::BeatSounds;
 
 use crate::rhythm::{Features, Grid};

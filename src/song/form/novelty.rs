@@ -5,34 +5,12 @@ use super::sound::{BeatSounds, PITCHES, TIMBRE};
 /// How many cues there are.
 pub const N_CUES: usize = 22;
 
-/// What each cue is, in the order of [`Cues`].
-pub const CUE_NAMES: [&str; N_CUES] = [
-    "timbre 4",
-    "timbre 8",
-    "timbre 16",
-    "rhythm 4",
-    "rhythm 8",
-    "rhythm 16",
-    "harmony 8",
-    "harmony 16",
-    "harmony 32",
-    "louder",
-    "softer",
-    "cymbal",
-    "fill",
-    "rhythm left before",
-    "rhythm new",
-    "repeat starts",
-    "repeat ends",
-    "long repeat starts",
-    "long repeat ends",
-    "downbeat",
-    "middle of the bar",
-    "any beat",
-];
-
 /// Evidence at each beat that a phrase starts there. Shape `[n_beats, N_CUES]`; all but the last
 /// three are in standard deviations over the song.
+///
+/// In order: timbre 4, timbre 8, timbre 16, rhythm 4, rhythm 8, rhythm 16, harmony 8, harmony 16,
+/// harmony 32, louder, softer, cymbal, fill, rhythm left before, rhythm new, repeat starts,
+/// repeat ends, long repeat starts, long repeat ends, downbeat, middle of the bar, any beat.
 #[derive(Debug, Clone, Default)]
 pub struct Cues(pub Vec<[f64; N_CUES]>);
 
