@@ -47,7 +47,8 @@ impl Joints {
             let start = phrase.start.index().unwrap_or(0).min(n);
             phrase_starts[start] = true;
             for place in 0..phrase.counts {
-                if let Some(slot) = in_phrase.get_mut(start + place as usize).filter(|_| start < n) {
+                if let Some(slot) = in_phrase.get_mut(start + place as usize).filter(|_| start < n)
+                {
                     *slot = Some((p, place));
                 }
             }
@@ -100,8 +101,9 @@ impl Joints {
             Some(if next > song.counts_per_bar { 1 } else { next })
         });
         for lag in 4..n.saturating_sub(AFTER) {
-            let distances: Vec<f32> =
-                (0..n - lag).map(|i| square_distance(&vectors[i], &vectors[i + lag]) / scale).collect();
+            let distances: Vec<f32> = (0..n - lag)
+                .map(|i| square_distance(&vectors[i], &vectors[i + lag]) / scale)
+                .collect();
             for early in 0..=n - lag {
                 let late = early + lag;
                 let here = position(early);
@@ -135,7 +137,10 @@ impl Joints {
         let targets = &mut self.targets[leave];
         targets.push(Target { enter, unlike, cost });
         // Kept short while growing; the rest is done once at the end.
-        if targets.len() > 8 * MOST_TARGETS && !self.phrase_starts[leave] && leave < self.in_phrase.len() - 1 {
+        if targets.len() > 8 * MOST_TARGETS
+            && !self.phrase_starts[leave]
+            && leave < self.in_phrase.len() - 1
+        {
             targets.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.enter.cmp(&b.enter)));
             targets.truncate(MOST_TARGETS);
         }
@@ -229,7 +234,12 @@ mod tests {
         assert!(twin.cost < 3.0);
         for leave in 0..joints.len() {
             for target in joints.targets(leave) {
-                assert_eq!(leave % 4, target.enter % 4, "bars go on across {leave} -> {}", target.enter);
+                assert_eq!(
+                    leave % 4,
+                    target.enter % 4,
+                    "bars go on across {leave} -> {}",
+                    target.enter
+                );
                 assert!(target.enter.abs_diff(leave) >= 4);
             }
         }

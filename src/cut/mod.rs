@@ -16,6 +16,7 @@ mod keep;
 mod plan;
 mod routine;
 mod shorten;
+mod splice;
 #[cfg(test)]
 mod testing;
 
@@ -25,3 +26,4 @@ pub use keep::keep;
 pub use plan::{Ending, Join, Piece, Plan};
 pub use routine::for_routine;
 pub use shorten::{Limit, shorten};
+pub use splice::{Frames, Spliced, splice};

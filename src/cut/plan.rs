@@ -62,8 +62,8 @@ pub struct Plan {
     pub lead_s: f64,
 }
 
-/// How long the recording rings on when it is left at a phrase's end, seconds.
-pub(super) const RING_S: f64 = 1.5;
+/// Silence after a faded end, seconds.
+pub(super) const RING_S: f64 = 0.5;
 
 impl Plan {
     /// A plan from its pieces, as index ranges into the counts. Pieces that meet in the recording become one.

@@ -38,8 +38,10 @@ pub fn for_routine(song: &SongView, joints: &Joints, routine: &Routine, fit: &Fi
         return Err(Error::Usage("the routine has no counts to cut the song for".into()));
     }
     let width = n + 1;
-    let mut search =
-        Search { cells: vec![Cell { cost: f64::INFINITY, from: START }; (total + 1) * width], width };
+    let mut search = Search {
+        cells: vec![Cell { cost: f64::INFINITY, from: START }; (total + 1) * width],
+        width,
+    };
     search.relax(0, 0, 0.0, START);
     for t in 0..total {
         for here in 0..=n {
@@ -108,7 +110,10 @@ impl Dance {
             }
         }
         let most = |of_part: &HashMap<&str, u32>| {
-            of_part.iter().max_by_key(|(label, times)| (**times, **label)).map(|(l, _)| l.to_string())
+            of_part
+                .iter()
+                .max_by_key(|(label, times)| (**times, **label))
+                .map(|(l, _)| l.to_string())
         };
         let mut places = Vec::new();
         for passage in routine.walk() {
@@ -209,7 +214,9 @@ mod tests {
         let (song, routine, plan) = cut(&format!("{VERSE_AND_CHORUS}Order: A, B\n"));
         assert_eq!(plan.counts(), 16 + routine.counts());
         let played: Vec<usize> = plan.played().map(|c| c.index().unwrap()).collect();
-        let label = |t: usize| &song.phrases[song.phrase_at(crate::units::Count::from_index(played[t])).unwrap()].label;
+        let label = |t: usize| {
+            &song.phrases[song.phrase_at(crate::units::Count::from_index(played[t])).unwrap()].label
+        };
         assert_eq!((label(16).as_str(), label(48).as_str()), ("verse", "chorus"));
     }
 
