@@ -10,7 +10,7 @@ const BEFORE: usize = 4;
 const AFTER: usize = 4;
 /// How much each count of the comparison weighs, from the earliest to the latest: most at the join.
 const WEIGHTS: [f32; BEFORE + AFTER] = [0.05, 0.10, 0.15, 0.20, 0.20, 0.15, 0.10, 0.05];
-/// Targets kept for each place, beside the phrase starts.
+/// Targets kept for each place, beside phrase starts.
 const MOST_TARGETS: usize = 24;
 /// Shares of harmony, timbre, rhythm and loudness in how unlike two counts are.
 const SHARES: [f32; 4] = [0.4, 0.25, 0.2, 0.15];
@@ -101,6 +101,10 @@ impl Joints {
             Some(if next > song.counts_per_bar { 1 } else { next })
         });
         for lag in 4..n.saturating_sub(AFTER) {
+            // Kept short while growing; see below.
+            if lag % 512 == 0 {
+                self.prune();
+            }
             let distances: Vec<f32> = (0..n - lag)
                 .map(|i| square_distance(&vectors[i], &vectors[i + lag]) / scale)
                 .collect();
@@ -118,15 +122,18 @@ impl Joints {
                 self.add(late, early, unlike);
             }
         }
-        for (leave, targets) in self.targets.iter_mut().enumerate() {
+        self.prune();
+    }
+
+    /// Leaves each place its cheapest targets, and all phrase starts.
+    fn prune(&mut self) {
+        for targets in &mut self.targets {
             targets.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.enter.cmp(&b.enter)));
-            let edge = leave == n || self.phrase_starts[leave];
             let mut others = 0;
             let starts = &self.phrase_starts;
             targets.retain(|target| {
-                let phrase_to_phrase = edge && starts[target.enter];
-                others += usize::from(!phrase_to_phrase);
-                phrase_to_phrase || others <= MOST_TARGETS
+                others += usize::from(!starts[target.enter]);
+                starts[target.enter] || others <= MOST_TARGETS
             });
         }
     }
@@ -134,16 +141,7 @@ impl Joints {
     fn add(&mut self, leave: usize, enter: usize, unlike: f32) {
         let unlike = f64::from(unlike);
         let cost = self.cost(leave, enter, unlike);
-        let targets = &mut self.targets[leave];
-        targets.push(Target { enter, unlike, cost });
-        // Kept short while growing; the rest is done once at the end.
-        if targets.len() > 8 * MOST_TARGETS
-            && !self.phrase_starts[leave]
-            && leave < self.in_phrase.len() - 1
-        {
-            targets.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.enter.cmp(&b.enter)));
-            targets.truncate(MOST_TARGETS);
-        }
+        self.targets[leave].push(Target { enter, unlike, cost });
     }
 
     /// What a join costs. At the edge of a phrase the music turns anyway, so that a difference in sound is
@@ -152,6 +150,9 @@ impl Joints {
         const AT_AN_EDGE: f64 = 2.0;
         const WITHIN: f64 = 8.0;
         const BROKEN_PHRASE: f64 = 2.0;
+        /// A phrase left after whole eights: what is left out was over and above.
+        const AFTER_EIGHTS: f64 = 4.0;
+        const SHORTENED_PHRASE: f64 = 0.7;
         let edges = (self.is_edge(leave), self.is_edge(enter));
         let whole = match (self.in_phrase[leave], self.in_phrase[enter]) {
             (Some((from, a)), Some((to, b))) => {
@@ -162,6 +163,9 @@ impl Joints {
         match edges {
             (true, true) => 1.0 + AT_AN_EDGE * unlike,
             _ if whole => 1.0 + WITHIN * unlike,
+            (false, true) if self.in_phrase[leave].is_some_and(|(_, place)| place % 8 == 0) => {
+                1.0 + AFTER_EIGHTS * unlike + SHORTENED_PHRASE
+            }
             _ => 1.0 + WITHIN * unlike + BROKEN_PHRASE,
         }
     }

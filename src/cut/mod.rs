@@ -19,6 +19,7 @@ mod shorten;
 mod splice;
 #[cfg(test)]
 mod testing;
+mod words;
 
 pub use carry::carried;
 pub use joints::Joints;
@@ -27,3 +28,4 @@ pub use plan::{Ending, Join, Piece, Plan};
 pub use routine::for_routine;
 pub use shorten::{Limit, shorten};
 pub use splice::{Frames, Spliced, splice};
+pub use words::report;

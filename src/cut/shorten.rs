@@ -19,10 +19,10 @@ pub struct Limit {
 const STEP_S: f64 = 0.2;
 /// Counts that are played between two joins at least.
 const SHORTEST_PIECE: usize = 8;
-/// What it costs to stay under the limit by all of it; ten per cent under costs three tenths of a join.
-const ALL_SHORT: f64 = 3.0;
+/// What it costs to stay under the limit by all of it; ten per cent under costs six tenths of a join.
+const ALL_SHORT: f64 = 6.0;
 /// What it costs to end by fading instead of as the recording does.
-const FADED: f64 = 1.0;
+const FADED: f64 = 2.0;
 
 /// The best cut of a song within a time limit: it leaves stretches out, keeps the order, and ends with the
 /// recording or on a phrase. The cheapest of all such cuts, to a fifth of a second.
