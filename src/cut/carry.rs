@@ -39,7 +39,12 @@ pub fn carried(made: SongMap, song: &SongView, plan: &Plan, played_s: &[f64]) ->
         tempo_bpm: song.counts_per_minute,
         ..made.heard.grid.clone()
     };
+    // What rings on after the last count is not counted when it is listened to again.
+    let last_s = played
+        .last()
+        .map(|last| song.counts.time_or_beyond_s(*last + 1) - song.counts.time_or_beyond_s(*last));
     let set = UserSet {
+        end_s: played_s.last().zip(last_s).map(|(last, long)| last + long),
         phrases,
         phrases_complete: true,
         first_count_s: played_s.first().copied(),
