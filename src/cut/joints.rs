@@ -96,9 +96,9 @@ impl Joints {
         let bar = &song.counts.bar_positions;
         // The place just after the last count may be left, never entered.
         let position = |i: usize| bar.get(i).copied();
-        let expected_at_end = n.checked_sub(1).and_then(|last| {
+        let expected_at_end = n.checked_sub(1).map(|last| {
             let next = bar[last] + 1;
-            Some(if next > song.counts_per_bar { 1 } else { next })
+            if next > song.counts_per_bar { 1 } else { next }
         });
         for lag in 4..n.saturating_sub(AFTER) {
             // Kept short while growing; see below.

@@ -37,8 +37,8 @@ pub struct Writer {
 
 enum Format {
     Wav(wav::Wav),
-    Flac(flac::Flac),
-    Ogg(ogg::Ogg),
+    Flac(Box<flac::Flac>),
+    Ogg(Box<ogg::Ogg>),
 }
 
 impl Writer {
@@ -69,8 +69,14 @@ impl Writer {
         let cannot = |why: String| cannot(path, why);
         let format = match ending.as_str() {
             "wav" => Format::Wav(wav::Wav::new(file, channels, rate_hz).map_err(cannot)?),
-            "flac" => Format::Flac(flac::Flac::new(file, channels, rate_hz, tags).map_err(cannot)?),
-            _ => Format::Ogg(ogg::Ogg::new(file, channels, rate_hz, tags).map_err(cannot)?),
+            "flac" => {
+                let flac = flac::Flac::new(file, channels, rate_hz, tags).map_err(cannot)?;
+                Format::Flac(Box::new(flac))
+            }
+            _ => {
+                let ogg = ogg::Ogg::new(file, channels, rate_hz, tags).map_err(cannot)?;
+                Format::Ogg(Box::new(ogg))
+            }
         };
         Ok(Writer { draft, channels: usize::from(channels), frames: 0, format })
     }
