@@ -13,12 +13,14 @@
 //! in cover song identification by cross-similarity (Serrà, Gómez, Herrera & Serra 2008, *Chroma binary
 //! similarity and local alignment applied to cover song identification*).
 
+mod adapt;
 mod carry;
 mod likeness;
 mod path;
 mod same;
 mod tell;
 
+pub use adapt::{Adapted, adapt};
 pub use carry::{Carried, Source};
-pub use same::{Recut, recut};
-pub use tell::tell;
+pub use same::{Phrase, Recut, recut};
+pub use tell::{headline, table, tell, tell_fit};

@@ -226,8 +226,11 @@ fn finish(
         heard_first.map_or(0, |s| counting.beats_s.partition_point(|b| *b < s - 0.05));
     let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
     let added = first_matched.saturating_sub(heard_first);
+    let early = heard_first.saturating_sub(first_matched);
     let first = match (starts_old, added) {
         (true, added) if added < 4 => first_matched,
+        // What is there of the bar before the first whole one is an upbeat.
+        (false, 0) if (1..4).contains(&early) => heard_first,
         (_, added) => first_matched - added / 4 * 4,
     };
     let tail = Path { old: path.old[first.min(n_new)..].to_vec(), score: path.score };
