@@ -5,7 +5,8 @@ use super::likeness::Likeness;
 use super::path::{Path, Shape, likeliest, posterior};
 use crate::rhythm::Features;
 use crate::song::form::BeatSounds;
-use crate::song::{Pulse, SetPhrase, SongMap, SongView, UserSet};
+use crate::song::{Pulse, SetPhrase, SongMap, SongView, Tapped, UserSet};
+use crate::units::Count;
 
 /// Less of the new cut than this found again, and of the old one, is another song.
 const SAME_SONG: f64 = 0.35;
@@ -59,16 +60,69 @@ struct Counting {
     bar: Vec<u32>,
     /// Counts to one heard beat.
     ratio: f64,
+    /// How many of the first beats were not heard, but may have been missed.
+    guessed: usize,
+}
+
+/// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
+const MOST_BEYOND: usize = 64;
+/// Most beats that may have been missed at the start.
+const MOST_MISSED: usize = 4;
+
+/// The counts of the old cut, and the places of counts before the first and after the last, so that what
+/// sounds there is known and not taken for new.
+struct Old {
+    times_s: Vec<f64>,
+    /// How many stand before count 1.
+    before: usize,
+    bar: Vec<u32>,
+    starts: Vec<bool>,
+}
+
+impl Old {
+    fn new(song: &SongView) -> Old {
+        let counts = &song.counts;
+        let time = |count: i32| counts.time_or_beyond_s(Count(count));
+        let n = counts.len() as i32;
+        let most = MOST_BEYOND as i32;
+        let first = (1 - most..=1).find(|&c| time(c) >= 0.0).unwrap_or(1);
+        let last = (n..n + most).rfind(|&c| time(c) < song.duration_s).unwrap_or(n);
+        let per_bar = song.counts_per_bar.max(1) as i32;
+        let bar_of = |count: i32| {
+            let known =
+                |c: i32| counts.bar_positions.get((c - 1).max(0) as usize).copied().unwrap_or(1);
+            let (near, away) = if count < 1 { (1, count - 1) } else { (n, count - n) };
+            ((known(near) as i32 - 1 + away).rem_euclid(per_bar) + 1) as u32
+        };
+        let is_start = |count: i32| song.phrases.iter().any(|p| p.start == Count(count));
+        Old {
+            times_s: (first..=last).map(time).collect(),
+            before: (1 - first) as usize,
+            bar: (first..=last)
+                .map(|c| match counts.bar_positions.get((c - 1).max(0) as usize) {
+                    Some(&place) if c >= 1 => place,
+                    _ => bar_of(c),
+                })
+                .collect(),
+            // Where the last phrase ends, one may leave as where any ends.
+            starts: (first..=last).map(|c| is_start(c) || c == n + 1).collect(),
+        }
+    }
 }
 
 /// Matches a new cut, as listened to, to an old one.
 pub fn recut(old: &SongView, old_sound: &Features, new: &SongMap, new_sound: &Features) -> Recut {
-    let old_sounds = BeatSounds::new(old_sound, &old.counts.times_s);
+    let old_counts = Old::new(old);
+    let old_sounds = BeatSounds::new(old_sound, &old_counts.times_s);
     let mut best: Option<(f32, Counting, Likeness, Shape, Path)> = None;
     for counting in countings(old, new) {
         let new_sounds = BeatSounds::new(new_sound, &counting.beats_s);
         let mut likeness = Likeness::new(&old_sounds, &new_sounds);
-        let shape = shape(old, &counting);
+        let shape = Shape {
+            starts: old_counts.starts.clone(),
+            old_bar: old_counts.bar.clone(),
+            new_bar: counting.bar.clone(),
+        };
         let mut path = likeliest(&likeness, &shape);
         for _ in 0..2 {
             likeness.weigh(apart(&likeness, &path));
@@ -83,7 +137,8 @@ pub fn recut(old: &SongView, old_sound: &Features, new: &SongMap, new_sound: &Fe
         return nothing(new);
     };
     forget_chance(&mut path, &likeness);
-    finish(old, &old_sounds, new, new_sound, &counting, &likeness, &shape, &path)
+    let sounds = (&old_sounds, new_sound);
+    finish(old, &old_counts, sounds, new, &counting, &likeness, &shape, &path)
 }
 
 /// A cut without beats has nothing of anything.
@@ -120,14 +175,15 @@ fn nothing(new: &SongMap) -> Recut {
 fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
     let mut plain = new.clone();
     plain.set = UserSet::default();
-    let grid = plain.corrected_grid();
-    let bar = grid.bar_positions();
+    let mut grid = plain.corrected_grid();
+    let mut bar = grid.bar_positions();
+    let guessed = guess_missed(&mut grid.beats_s, &mut bar, grid.beats_per_bar);
     let relative = grid.tempo_bpm / old.counts_per_minute.max(1.0);
     let mut all = Vec::new();
     let plausible = |ratio: f64| (1.0 / MOST_TEMPO..=MOST_TEMPO).contains(&(relative * ratio));
     let none = ![0.5, 1.0, 2.0].into_iter().any(plausible);
     if plausible(1.0) || none {
-        all.push(Counting { beats_s: grid.beats_s.clone(), bar: bar.clone(), ratio: 1.0 });
+        all.push(Counting { beats_s: grid.beats_s.clone(), bar: bar.clone(), ratio: 1.0, guessed });
     }
     if plausible(0.5) {
         for first in 0..2 {
@@ -137,6 +193,7 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 beats_s: kept.clone().map(|k| grid.beats_s[k]).collect(),
                 bar: kept.map(|k| bar[k].div_ceil(2)).collect(),
                 ratio: 0.5,
+                guessed: guessed.div_ceil(2),
             });
         }
     }
@@ -151,19 +208,24 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 doubled.push(2 * bar[k]);
             }
         }
-        all.push(Counting { beats_s, bar: doubled, ratio: 2.0 });
+        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed: 2 * guessed });
     }
     all
 }
 
-fn shape(old: &SongView, counting: &Counting) -> Shape {
-    let mut starts = vec![false; old.counts.len()];
-    for phrase in &old.phrases {
-        if let Some(start) = phrase.start.index().and_then(|i| starts.get_mut(i)) {
-            *start = true;
-        }
+/// Beats before the first that was heard, as far as there is sound for them; how many were put there.
+fn guess_missed(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32) -> usize {
+    let &[first_s, second_s, ..] = &beats_s[..] else { return 0 };
+    let period_s = second_s - first_s;
+    let fits = |k: &usize| first_s - *k as f64 * period_s >= 0.0;
+    let missed = (1..=MOST_MISSED).take_while(fits).count();
+    let per_bar = per_bar.max(1) as i32;
+    let first_place = bar.first().map_or(1, |place| *place as i32);
+    for k in 1..=missed {
+        beats_s.insert(0, first_s - k as f64 * period_s);
+        bar.insert(0, ((first_place - 1 - k as i32).rem_euclid(per_bar) + 1) as u32);
     }
-    Shape { starts, old_bar: old.counts.bar_positions.clone(), new_bar: counting.bar.clone() }
+    missed
 }
 
 /// Mean standing of the pairs that are in step along a path.
@@ -204,26 +266,38 @@ fn forget_chance(path: &mut Path, likeness: &Likeness) {
 #[allow(clippy::too_many_arguments)]
 fn finish(
     old: &SongView,
-    old_sounds: &BeatSounds,
+    old_counts: &Old,
+    (old_sounds, new_sound): (&BeatSounds, &Features),
     new: &SongMap,
-    new_sound: &Features,
     counting: &Counting,
     likeness: &Likeness,
     shape: &Shape,
     path: &Path,
 ) -> Recut {
-    let n_new = counting.beats_s.len();
+    // From here on old counts alone; what sounds before the first or after the last is not counted.
+    let range = old_counts.before..old_counts.before + old.counts.len();
+    let outside =
+        |j: usize| path.old.get(j).copied().flatten().is_some_and(|i| !range.contains(&i));
+    let skipped = (0..path.old.len()).find(|&j| !outside(j)).unwrap_or(0);
+    let end = end_of(path, &range);
+    let counted: Vec<Option<usize>> = path.old[..end]
+        .iter()
+        .map(|i| i.filter(|i| range.contains(i)).map(|i| i - old_counts.before))
+        .collect();
+    let inside = Path { old: counted, score: path.score };
+    let path = &inside;
     let matched = path.old.iter().flatten().count();
     let mut there = vec![false; old.counts.len()];
     path.old.iter().flatten().for_each(|&i| there[i] = true);
-    let share = matched as f64 / n_new.max(1) as f64;
-    let share_of_old = there.iter().filter(|x| **x).count() as f64 / old.counts.len().max(1) as f64;
+    let share = matched as f64 / end.saturating_sub(skipped).max(1) as f64;
+    let share_of_old = there.iter().filter(|x| **x).count() as f64 / there.len().max(1) as f64;
 
     // Counting starts with the first old count that is there, or before it where music is that is counted.
     let first_matched = path.old.iter().position(Option::is_some).unwrap_or(0);
     let heard_first = new.heard.grid.beats_s.get(new.heard.first_count_beat.0).copied();
     let heard_first =
         heard_first.map_or(0, |s| counting.beats_s.partition_point(|b| *b < s - 0.05));
+    let heard_first = heard_first.max(skipped);
     let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
     let added = first_matched.saturating_sub(heard_first);
     let early = heard_first.saturating_sub(first_matched);
@@ -233,12 +307,13 @@ fn finish(
         (false, 0) if (1..4).contains(&early) => heard_first,
         (_, added) => first_matched - added / 4 * 4,
     };
-    let tail = Path { old: path.old[first.min(n_new)..].to_vec(), score: path.score };
+    let first = first.min(end);
+    let tail = Path { old: path.old[first..].to_vec(), score: path.score };
     let carried = carry::phrases(&tail, old);
-    let sure = sureness(old, likeness, shape, first, &carried);
+    let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
 
     let mut map = new.clone();
-    map.set = set(old, new, counting, first, &carried, path, shape);
+    map.set = set(old, new, counting, (first, end), &carried, path, shape);
     let view = map.view().unwrap_or_else(|_| nothing(new).song);
     let phrases = carried.iter().zip(&sure).map(|(phrase, sure)| Phrase {
         of: phrase.of.map(|source| source.phrase),
@@ -255,7 +330,7 @@ fn finish(
         missing: missing.collect(),
         share,
         share_of_old,
-        same_sound: same_sound(old_sounds, &new_sounds, path),
+        same_sound: same_sound(old_sounds, old_counts.before, &new_sounds, path),
         same: share.max(share_of_old) >= SAME_SONG,
         song: view,
         map,
@@ -263,10 +338,27 @@ fn finish(
     }
 }
 
+/// The new count before which counting ends: after the last count of the old cut, where little comes after it.
+fn end_of(path: &Path, range: &std::ops::Range<usize>) -> usize {
+    const LITTLE: usize = 16;
+    let n_new = path.old.len();
+    let Some(last) = path.old.iter().rposition(Option::is_some) else { return n_new };
+    let inside =
+        path.old.iter().rposition(|i| i.is_some_and(|i| range.contains(&i))).unwrap_or(last);
+    let at_end = path.old[inside].is_some_and(|i| i + 1 == range.end);
+    if !at_end || n_new - last > LITTLE {
+        return n_new;
+    }
+    // A beat heard twice at the very end is one.
+    let here = path.old[inside];
+    (0..=inside).rev().take_while(|&j| path.old[j] == here).last().unwrap_or(inside) + 1
+}
+
 /// How sure each phrase is: the likelihood, summed over all ways, that its counts stand at their places in a
 /// phrase of that name; for what is new, that they are new.
 fn sureness(
     old: &SongView,
+    before: usize,
     likeness: &Likeness,
     shape: &Shape,
     first: usize,
@@ -285,7 +377,8 @@ fn sureness(
                 // A slip of a count or two within the phrase is still the phrase.
                 twins
                     .flat_map(|p| {
-                        let at = p.start.index().unwrap_or(0) + (source.from + into) as usize;
+                        let start = before + p.start.index().unwrap_or(0);
+                        let at = start + (source.from + into) as usize;
                         at.saturating_sub(2)..(at + 3).min(row.len() - 1)
                     })
                     .map(|i| f64::from(row[i]))
@@ -301,7 +394,7 @@ fn set(
     old: &SongView,
     new: &SongMap,
     counting: &Counting,
-    first: usize,
+    (first, end): (usize, usize),
     carried: &[Carried],
     path: &Path,
     shape: &Shape,
@@ -320,15 +413,27 @@ fn set(
     });
     // Bars as in the old cut, where most counts say that they were heard elsewhere.
     let pairs = path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)?)));
-    let agree = pairs.clone().filter(|&(j, i)| shape.new_bar[j] == shape.old_bar[i]).count();
+    let old_bar = &old.counts.bar_positions;
+    let agree = pairs.clone().filter(|&(j, i)| shape.new_bar[j] == old_bar[i]).count();
     let disagree = 2 * agree < pairs.clone().count();
-    let bar_line = pairs.clone().find(|&(_, i)| shape.old_bar[i] == 1).and_then(|(j, _)| at_s(j));
+    let bar_line = pairs.clone().find(|&(_, i)| old_bar[i] == 1).and_then(|(j, _)| at_s(j));
     UserSet {
         first_count_s: at_s(first),
         pulse,
         bar_line_s: bar_line.filter(|_| disagree),
         phrases: phrases.collect(),
         phrases_complete: true,
+        // What rings on after the last count of the old cut is not counted.
+        end_s: at_s(end),
+        // Beats that were missed at the start.
+        tapped: match first < counting.guessed {
+            true => vec![Tapped {
+                beats_s: counting.beats_s
+                    [first..(counting.guessed + 2).min(counting.beats_s.len())]
+                    .to_vec(),
+            }],
+            false => Vec::new(),
+        },
         ..UserSet::default()
     }
 }
@@ -349,9 +454,9 @@ fn tempo_ratio(old: &SongView, counting: &Counting, path: &Path) -> f64 {
 }
 
 /// Likeness of timbre and attacks where both are in step, beside that of counts out of step.
-fn same_sound(old: &BeatSounds, new: &BeatSounds, path: &Path) -> f64 {
+fn same_sound(old: &BeatSounds, before: usize, new: &BeatSounds, path: &Path) -> f64 {
     let pairs: Vec<(usize, usize)> =
-        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)?))).collect();
+        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)? + before))).collect();
     let distance = |j: usize, i: usize| -> f64 {
         let apart =
             |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| (x - y).powi(2)).sum::<f32>();
