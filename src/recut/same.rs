@@ -284,7 +284,13 @@ fn finish(
         .iter()
         .map(|i| i.filter(|i| range.contains(i)).map(|i| i - old_counts.before))
         .collect();
-    let inside = Path { old: counted, score: path.score };
+    let mut inside = Path { old: counted, score: path.score };
+    // A beat heard twice at the very start is one.
+    if let Some(start) = inside.old.iter().position(Option::is_some) {
+        let same = |j: &usize| inside.old.get(j + 1) == inside.old.get(*j);
+        let twice = (start..end).take_while(same).count();
+        inside.old[start..start + twice].fill(None);
+    }
     let path = &inside;
     let matched = path.old.iter().flatten().count();
     let mut there = vec![false; old.counts.len()];
@@ -300,11 +306,12 @@ fn finish(
     let heard_first = heard_first.max(skipped);
     let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
     let added = first_matched.saturating_sub(heard_first);
-    let early = heard_first.saturating_sub(first_matched);
+    // What is there of the bar before the first whole one is an upbeat.
+    let bar_line = (first_matched..end.min(first_matched + 4))
+        .find(|&j| path.old[j].is_some_and(|i| old.counts.bar_positions[i] == 1));
     let first = match (starts_old, added) {
         (true, added) if added < 4 => first_matched,
-        // What is there of the bar before the first whole one is an upbeat.
-        (false, 0) if (1..4).contains(&early) => heard_first,
+        (false, 0) => bar_line.unwrap_or(first_matched),
         (_, added) => first_matched - added / 4 * 4,
     };
     let first = first.min(end);
