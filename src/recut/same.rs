@@ -306,9 +306,16 @@ fn finish(
     let heard_first = heard_first.max(skipped);
     let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
     let added = first_matched.saturating_sub(heard_first);
-    // What is there of the bar before the first whole one is an upbeat.
-    let bar_line = (first_matched..end.min(first_matched + 4))
-        .find(|&j| path.old[j].is_some_and(|i| old.counts.bar_positions[i] == 1));
+    // What is there of the bar before the first whole one is an upbeat. Bars are counted from where the phrase
+    // starts, as dancers count; single bar lines may have been heard elsewhere.
+    let per_bar = old.counts_per_bar.max(1) as i32;
+    let starts_bar = |i: usize| {
+        let count = Count::from_index(i);
+        let phrase = old.phrase_at(count).map(|p| old.phrases[p].start);
+        phrase.is_some_and(|start| (count - start) % per_bar == 0)
+    };
+    let bar_line =
+        (first_matched..end.min(first_matched + 4)).find(|&j| path.old[j].is_some_and(starts_bar));
     let first = match (starts_old, added) {
         (true, added) if added < 4 => first_matched,
         (false, 0) => bar_line.unwrap_or(first_matched),
