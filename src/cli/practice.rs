@@ -23,7 +23,7 @@ use super::{Outcome, output};
 
 /// Makes practice audio: the song or a stretch of it, slower with its pitch kept, looped, counted, called.
 ///
-/// Loudness is in decibels beside the recording's; `off` leaves a layer out.
+/// Clicks, counts, steps and calls stand at their counts at any tempo: they are made after the music is stretched.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct PracticeArgs {
@@ -55,27 +55,30 @@ pub struct PracticeArgs {
     /// Counts that lead in [default: 8, none for the whole song].
     #[arg(long, value_name = "COUNTS")]
     pub lead_in: Option<u32>,
-    /// The recording.
-    #[arg(long, value_name = "DB", default_value = "-3", allow_hyphen_values = true)]
-    pub music: String,
-    /// A click on every count, higher on the first of an eight.
-    #[arg(long, value_name = "DB", default_value = "-6", allow_hyphen_values = true)]
-    pub click: String,
-    /// Spoken counts.
-    #[arg(long, value_name = "DB", default_value = "off", default_missing_value = "0", num_args = 0..=1, allow_hyphen_values = true)]
-    pub spoken: String,
+    /// Leave the recording out.
+    #[arg(long)]
+    pub no_music: bool,
+    /// Leave the clicks out; else there is one on every count, higher on the first of an eight.
+    #[arg(long)]
+    pub no_click: bool,
+    /// Speak the counts.
+    #[arg(long)]
+    pub spoken: bool,
     /// Say "and" between the counts too.
     #[arg(long)]
     pub and: bool,
     /// Your own words for the counts: a folder with one.wav to eight.wav, or 1.wav to 8.wav.
     #[arg(long, value_name = "FOLDER")]
     pub voice: Option<PathBuf>,
-    /// The sound of the routine's own steps.
-    #[arg(long, value_name = "DB", default_value = "off", default_missing_value = "-3", num_args = 0..=1, allow_hyphen_values = true)]
-    pub steps: String,
-    /// Calls ahead of parts and steps: a chime, or your own words.
-    #[arg(long, value_name = "DB", default_value = "off", default_missing_value = "0", num_args = 0..=1, allow_hyphen_values = true)]
-    pub calls: String,
+    /// Sound the routine's own steps, foot by foot.
+    #[arg(long)]
+    pub steps: bool,
+    /// Call parts and steps ahead: a chime, or your own words.
+    #[arg(long)]
+    pub calls: bool,
+    /// How loud each is, in decibels: music, click, spoken, steps, calls.
+    #[arg(long, value_name = "NAME=DB", value_delimiter = ',')]
+    pub loudness: Vec<String>,
     /// Your own words for calls: a folder with recordings named as parts and steps are.
     #[arg(long, value_name = "FOLDER")]
     pub words: Option<PathBuf>,
@@ -104,7 +107,7 @@ Examples:
   hoofbeat practice lantern-road.song.json lantern-road.txt --part B --tempo 70,80,90,100 --times 4 -o b.wav
   hoofbeat practice lantern-road.song.json lantern-road.txt --join \"B > Break\" --spoken --steps -o join.flac
   hoofbeat practice lantern-road.song.json lantern-road.txt --tempo 85 --calls -o whole.ogg
-  hoofbeat practice lantern-road.song.json --phrase \"verse 2\" --music off --spoken --and -o counts.wav
+  hoofbeat practice lantern-road.song.json --phrase \"verse 2\" --no-music --spoken --and -o counts.wav
 
 Warm up, mind floor and shoes, build tempo up slowly, stop at pain. What a class can do is for its teacher to
 judge. The recording may be under copyright: what you may do with this audio is for you to know.";
@@ -247,15 +250,23 @@ fn wishes(args: &PracticeArgs, passage: Passage, with_routine: bool) -> Result<W
     if args.times == 0 || args.times > MOST_TIMES {
         return Err(Error::Usage(format!("--times {}: from 1 to {MOST_TIMES}", args.times)));
     }
-    let layers = Layers {
-        music: loudness("--music", &args.music)?,
-        click: loudness("--click", &args.click)?,
-        voice: loudness("--spoken", &args.spoken)?,
+    let mut layers = Layers {
+        music: (!args.no_music).then_some(-3.0),
+        click: (!args.no_click).then_some(-6.0),
+        voice: args.spoken.then_some(0.0),
         and: args.and,
-        steps: loudness("--steps", &args.steps)?,
-        calls: loudness("--calls", &args.calls)?,
+        steps: args.steps.then_some(-3.0),
+        calls: args.calls.then_some(0.0),
         apart: args.apart,
     };
+    for wish in &args.loudness {
+        set_loudness(&mut layers, wish)?;
+    }
+    if layers
+        == (Layers { music: None, click: None, voice: None, steps: None, calls: None, ..layers })
+    {
+        return Err(Error::Usage("nothing is left to hear: leave music or clicks in".into()));
+    }
     if !with_routine && (layers.steps.is_some() || layers.calls.is_some()) {
         return Err(Error::Usage(
             "--steps and --calls sound what the routine says: name its sheet after the map".into(),
@@ -271,15 +282,32 @@ fn wishes(args: &PracticeArgs, passage: Passage, with_routine: bool) -> Result<W
     Ok(Wishes { passage, times: args.times, tempi, lead_in, layers, call_ahead: args.ahead })
 }
 
-/// `-6`, or `off`.
-fn loudness(option: &str, text: &str) -> Result<Option<f64>> {
-    if matches!(text.to_lowercase().as_str(), "off" | "no" | "none") {
-        return Ok(None);
+/// `click=-6`. A layer that is named is heard, unless it was left out by name.
+fn set_loudness(layers: &mut Layers, wish: &str) -> Result<()> {
+    let wrong = || {
+        Error::Usage(format!(
+            "--loudness {wish}: typed as click=-6; the names are music, click, spoken, steps, calls, and \
+             decibels go from -60 to 12"
+        ))
+    };
+    let (name, db) = wish.split_once('=').ok_or_else(wrong)?;
+    let db: f64 = db.trim().trim_end_matches("dB").trim().parse().map_err(|_| wrong())?;
+    if !(-60.0..=12.0).contains(&db) {
+        return Err(wrong());
     }
-    match text.trim_end_matches("dB").trim().parse::<f64>() {
-        Ok(db) if (-60.0..=12.0).contains(&db) => Ok(Some(db)),
-        _ => Err(Error::Usage(format!(
-            "{option} {text}: loudness is decibels from -60 to 12, or off"
-        ))),
+    let layer = match name.trim().to_lowercase().as_str() {
+        "music" => &mut layers.music,
+        "click" => &mut layers.click,
+        "spoken" => &mut layers.voice,
+        "steps" => &mut layers.steps,
+        "calls" => &mut layers.calls,
+        _ => return Err(wrong()),
+    };
+    if layer.is_none() {
+        return Err(Error::Usage(format!(
+            "--loudness {wish}: {name} is left out; ask for it as well"
+        )));
     }
+    *layer = Some(db);
+    Ok(())
 }
