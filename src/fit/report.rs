@@ -7,9 +7,9 @@ use crate::song::SongView;
 use crate::units::{Foot, clock, eights};
 
 /// Widest line, columns.
-const WIDTH: usize = 96;
+const WIDTH: usize = 100;
 /// Narrowest that a column of names is made to keep the table within [`WIDTH`].
-const NARROWEST: usize = 8;
+const NARROWEST: usize = 14;
 
 /// The report: the verdict, the wait, a table part by part, what does not meet, what would mend it.
 pub fn report(fit: &Fit, song: &SongView, routine: &Routine) -> String {
