@@ -4,6 +4,7 @@
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
 mod again;
+mod carry;
 mod check;
 mod corrected;
 mod file;
