@@ -9,6 +9,7 @@ use super::activations::Activations;
 use super::bars::{Bars, find_bars};
 use super::constraints::Constraints;
 use super::pulse::{Path, PulseModel, STEPS_PER_SECOND, best_path};
+use super::steady::one_pulse;
 
 /// Levels beside the first path's own, as beats to one of its beats.
 const LEVELS: [f64; 7] = [1.0, 2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
@@ -24,6 +25,8 @@ const FREEDOM_COST: f32 = 60.0;
 pub(crate) struct Reading {
     /// Steps of the beats of each unbroken run.
     pub runs: Vec<Vec<usize>>,
+    /// The same where they were heard, before parts half a beat beside the rest were moved.
+    pub as_heard: Vec<Vec<usize>>,
     /// Bars of each run.
     pub bars: Vec<Bars>,
     score: f32,
@@ -71,7 +74,11 @@ pub(crate) fn read(
         .collect();
     let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
     let Path { runs, score } = best_path(evidence, model, free_jump);
-    let runs = trimmed(joined(runs), evidence);
+    let as_heard = trimmed(joined(runs), evidence);
+    let runs: Vec<Vec<usize>> = match changes.is_empty() {
+        true => as_heard.iter().map(|run| one_pulse(run.clone(), evidence)).collect(),
+        false => as_heard.clone(),
+    };
     let bars: Vec<Bars> = runs
         .iter()
         .map(|run| {
@@ -87,7 +94,7 @@ pub(crate) fn read(
         })
         .collect();
     let score = score + BAR_WEIGHT * bars.iter().map(|b| b.score).sum::<f32>();
-    Reading { runs, bars, score }
+    Reading { runs, as_heard, bars, score }
 }
 
 /// Takes beats that nothing sounds on off both ends of each run: music begins and ends with a beat that

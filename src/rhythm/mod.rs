@@ -27,6 +27,7 @@ mod onset;
 mod place;
 mod pulse;
 mod solve;
+mod steady;
 mod tempogram;
 
 pub use activations::Activations;

@@ -82,7 +82,8 @@ pub fn solve(
 
     let beats: usize = runs.iter().map(Vec::len).sum();
     let judgement = confidence::judge(runs, &heard, &model);
-    if !given && (beats < LEAST_BEATS || judgement.is_chance()) {
+    let is_chance = || confidence::judge(&reading.as_heard, &heard, &model).is_chance();
+    if !given && (beats < LEAST_BEATS || is_chance()) {
         let longest =
             runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
