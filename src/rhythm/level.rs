@@ -8,6 +8,7 @@
 use super::activations::Activations;
 use super::bars::{Bars, find_bars};
 use super::constraints::Constraints;
+use super::harmony::Harmony;
 use super::pulse::{Path, PulseModel, STEPS_PER_SECOND, best_path};
 use super::steady::one_pulse;
 
@@ -19,6 +20,11 @@ const STRAY: f64 = 1.22;
 const BAR_WEIGHT: f32 = 0.5;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
 const FREEDOM_COST: f32 = 60.0;
+
+/// Weight of a change of harmony beside what the front hears of bars, nats for each usual change. Logistic
+/// regression over the beats of 62 rendered songs gives 0.32 for beats one by one; over whole songs, where
+/// the front errs alike throughout, a little more does better.
+const HARMONY_WEIGHT: f32 = 0.5;
 
 /// One way to hear the song: runs of beats and the bars of each.
 #[derive(Debug, Clone, Default)]
@@ -36,10 +42,11 @@ pub(crate) struct Reading {
 pub(crate) fn best_reading(
     evidence: &[f32],
     activations: &Activations,
+    harmony: &Harmony,
     model: &PulseModel,
     constraints: &Constraints,
 ) -> Reading {
-    let free = read(evidence, activations, model, constraints);
+    let free = read(evidence, activations, harmony, model, constraints);
     let Some(bpm) = usual_bpm(&free.runs) else { return free };
     let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
     for level in LEVELS {
@@ -50,7 +57,7 @@ pub(crate) fn best_reading(
             ..model.clone()
         };
         if kept.slowest_bpm < near && near < kept.fastest_bpm {
-            let reading = read(evidence, activations, &kept, constraints);
+            let reading = read(evidence, activations, harmony, &kept, constraints);
             if reading.score > best.score {
                 best = reading;
             }
@@ -63,6 +70,7 @@ pub(crate) fn best_reading(
 pub(crate) fn read(
     evidence: &[f32],
     activations: &Activations,
+    harmony: &Harmony,
     model: &PulseModel,
     constraints: &Constraints,
 ) -> Reading {
@@ -82,8 +90,14 @@ pub(crate) fn read(
     let bars: Vec<Bars> = runs
         .iter()
         .map(|run| {
-            let mut evidence: Vec<f32> =
-                run.iter().map(|&step| downbeat_evidence(activations, step)).collect();
+            let change = harmony.change_at(run);
+            let mut evidence: Vec<f32> = run
+                .iter()
+                .zip(change)
+                .map(|(&step, change)| {
+                    downbeat_evidence(activations, step) + HARMONY_WEIGHT * (change - 1.0)
+                })
+                .collect();
             centre(&mut evidence);
             let mut only = constraints.beats_per_bar;
             if hold_bar_line(&mut evidence, run, constraints.bar_line_s) && only.is_none() {

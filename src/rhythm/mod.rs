@@ -20,6 +20,7 @@ mod filterbank;
 mod framer;
 mod grid;
 mod handmade;
+mod harmony;
 mod level;
 pub mod measure;
 mod network;

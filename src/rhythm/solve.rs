@@ -8,6 +8,7 @@ use super::confidence::{self, Judgement};
 use super::constraints::Constraints;
 use super::features::Features;
 use super::grid::Grid;
+use super::harmony::Harmony;
 use super::level::{Reading, best_reading, read};
 use super::place::place_on_attacks;
 use super::pulse::{FASTEST_BPM, PulseModel, SLOWEST_BPM, STEPS_PER_SECOND};
@@ -72,11 +73,12 @@ pub fn solve(
     let mut evidence = heard.clone();
     hold_taps(&mut evidence, &taps);
     let model = model_for(constraints);
+    let harmony = Harmony::of(features);
     let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
     let reading = if given || !constraints.changes_s.is_empty() {
-        read(&evidence, activations, &model, constraints)
+        read(&evidence, activations, &harmony, &model, constraints)
     } else {
-        best_reading(&evidence, activations, &model, constraints)
+        best_reading(&evidence, activations, &harmony, &model, constraints)
     };
     let runs = &reading.runs;
 
