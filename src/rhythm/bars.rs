@@ -140,7 +140,15 @@ mod tests {
     #[test]
     fn bars_of_four_whose_third_beats_grow_loud_stay_bars_of_four() {
         let mut evidence = accents(&[4; 10]);
-        evidence.extend((0..40).map(|k| if k % 4 == 0 { 2.0 } else if k % 4 == 2 { 1.2 } else { -2.0 }));
+        evidence.extend((0..40).map(|k| {
+            if k % 4 == 0 {
+                2.0
+            } else if k % 4 == 2 {
+                1.2
+            } else {
+                -2.0
+            }
+        }));
         assert_eq!(lengths(&find_bars(&evidence, None)), [4; 19]);
     }
 

@@ -48,7 +48,8 @@ impl Harmony {
             let to = at(k + BEATS).max(here + 30);
             let before = self.between(from + ATTACK, here.saturating_sub(2).max(from + ATTACK));
             let after = self.between(here + ATTACK, to);
-            let dot = |a: &[f64; 12], b: &[f64; 12]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+            let dot =
+                |a: &[f64; 12], b: &[f64; 12]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
             let norms = (dot(&before, &before) * dot(&after, &after)).sqrt();
             if norms > 1e-9 { (1.0 - dot(&before, &after) / norms) as f32 } else { 0.0 }
         };

@@ -83,7 +83,8 @@ pub(crate) fn read(
     let free_jump = |t: usize| changes.iter().any(|c| (c - t as f64).abs() <= STEPS_PER_SECOND);
     let Path { runs, score } = best_path(evidence, model, free_jump);
     let as_heard = trimmed(joined(runs), evidence);
-    let runs: Vec<Vec<usize>> = match changes.is_empty() {
+    // What the user tapped or says of changes is no error to be mended.
+    let runs: Vec<Vec<usize>> = match changes.is_empty() && constraints.taps.is_empty() {
         true => as_heard.iter().map(|run| one_pulse(run.clone(), evidence)).collect(),
         false => as_heard.clone(),
     };

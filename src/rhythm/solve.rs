@@ -115,9 +115,16 @@ fn grid(
     grid.tempo_bpm = tempo.bpm;
     grid.steady = tempo.steady;
     grid.tempo_confidence = judgement.tempo_confidence();
-    grid.grid_confidence = judgement.grid_confidence(tempo.steady);
+    let beating = beating_s(&reading.runs) / features.duration_s().max(1.0);
+    grid.grid_confidence = judgement.grid_confidence(tempo.steady, beating);
     grid.other_pulses = judgement.other_pulses(tempo.bpm);
     grid
+}
+
+/// Time between the first and the last beat of each run, all together.
+fn beating_s(runs: &[Vec<usize>]) -> f64 {
+    let of = |run: &Vec<usize>| Some(time_at(run.last()? - run.first()?));
+    runs.iter().filter_map(of).sum()
 }
 
 fn step_at(seconds: f64) -> usize {

@@ -244,7 +244,9 @@ fn first_tap_s(set: &UserSet) -> Option<f64> {
     tapped.beats_s.first().copied()
 }
 
-/// Moves the bars of a stretch of beats so that one starts at `to`.
+/// Moves the bars of a stretch of beats so that one starts at `to`. Where none did and one of them is of
+/// another length than the rest, that one was a makeshift between right bars and wrong: they are then laid
+/// alike throughout.
 fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
     let inside: Vec<usize> =
         grid.downbeats.iter().map(|b| b.0).filter(|b| stretch.contains(b)).collect();
@@ -257,6 +259,13 @@ fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
         }
     };
     let shift = shift_of(&inside, to, bar);
+    if shift != 0 && inside.windows(2).any(|w| w[1] - w[0] != bar) {
+        let first = stretch.start + (to - stretch.start) % bar.max(1);
+        grid.downbeats.retain(|beat| !stretch.contains(&beat.0));
+        grid.downbeats.extend((first..stretch.end).step_by(bar.max(1)).map(Beat));
+        grid.downbeats.sort_unstable();
+        return;
+    }
     let mut moved: Vec<usize> = inside
         .iter()
         .filter_map(|beat| beat.checked_add_signed(shift))
@@ -286,6 +295,8 @@ fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
 struct Expected {
     beats_s: Vec<f64>,
     none_s: Vec<f64>,
+    /// Stretches, from and to, with no beats but these.
+    only_s: Vec<(f64, f64)>,
 }
 
 impl Expected {
@@ -324,11 +335,7 @@ impl Expected {
             let outside = |time: &f64| !(from_s..=to_s).contains(time);
             self.beats_s.retain(outside);
             self.none_s.retain(outside);
-            let beside = |time: &f64| {
-                nearest_index(&beats, *time).is_none_or(|k| (beats[k] - time).abs() > interval / 8.0)
-            };
-            let within = heard.iter().copied().filter(|time| !outside(time) && beside(time));
-            self.none_s.extend(within);
+            self.only_s.push((from_s, to_s));
             if (to_s - from_s) * 2.0 > sound.activations.duration_s() {
                 pace = Some(60.0 / interval);
             }
@@ -347,6 +354,12 @@ impl Expected {
         let around = |centre: usize, reach: usize| {
             (centre.saturating_sub(reach)..=centre + reach).map(move |k| (k, k.abs_diff(centre)))
         };
+        for &(from_s, to_s) in &self.only_s {
+            let to = frame(to_s).min(activations.beat.len());
+            activations.beat[frame(from_s).min(to)..to]
+                .iter_mut()
+                .for_each(|p| *p = p.min(UNLIKELY));
+        }
         for &time in &self.none_s {
             for (k, _) in around(frame(time), 2) {
                 if let Some(p) = activations.beat.get_mut(k) {
