@@ -3,7 +3,8 @@
 //!
 //! DATA_DIR holds `items*.jsonl` (one object a line with `name`, `cls` and `unjudged`, a list of
 //! [start, end] in seconds), `NAME.beats` (`seconds<TAB>place in bar`) and `NAME.attacks` (where a sound
-//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz. With ACT_DIR,
+//! starts near each beat); WAV_DIR the recordings as `NAME.wav`, mono, 22 050 Hz, or what `listen` wrote for
+//! them: `NAME.song.json` with `NAME.heard`, which is solved again without decoding. With ACT_DIR,
 //! activations are not made by the ear but read from `NAME.act`: little-endian f32, `[frames, 2]`,
 //! probability of a beat and of a downbeat, 50 a second. With `--handmade` they are made by the front
 //! without a network.
@@ -15,10 +16,11 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use hoofbeat::rhythm::features::FRAMES_PER_SECOND;
-use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, continuity, f_measure};
+use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, USUAL_TRIM_S, continuity, f_measure};
 use hoofbeat::rhythm::{
-    Activations, Constraints, Ear, Grid, OnsetStrength, handmade_activations, solve,
+    Activations, Constraints, Ear, Grid, Heard, OnsetStrength, handmade_activations, solve,
 };
+use hoofbeat::song::{SongMap, kept};
 use serde_json::Value;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
@@ -57,18 +59,9 @@ fn main() -> Outcome<()> {
     };
     let (mut scores, mut hear_s, mut solve_s, mut audio_s) = (Vec::new(), 0.0, 0.0, 0.0);
     for item in items(Path::new(data))? {
-        let wav = Path::new(wavs).join(&item.name).with_extension("wav");
-        if !wav.exists() {
-            continue;
-        }
-        let samples = samples(&wav)?;
-        audio_s += samples.len() as f64 / 22_050.0;
         let start = Instant::now();
-        let mut ear = Ear::new();
-        for block in samples.chunks(8192) {
-            ear.hear(block);
-        }
-        let mut heard = ear.finish();
+        let Some(mut heard) = heard(&Path::new(wavs).join(&item.name))? else { continue };
+        audio_s += heard.features.duration_s();
         if handmade {
             heard.activations = handmade_activations(&OnsetStrength::of(&heard.features));
         }
@@ -150,6 +143,7 @@ fn score(item: &Item, grid: Result<Grid, String>) -> Score {
     };
     let judged = |times: &mut dyn Iterator<Item = f64>| -> Vec<f64> {
         times
+            .filter(|&t| t >= USUAL_TRIM_S)
             .filter(|&t| !item.unjudged.iter().any(|&(from, to)| (from..=to).contains(&t)))
             .collect()
     };
@@ -242,6 +236,23 @@ fn activations(path: &Path) -> Outcome<Activations> {
         beat: values.iter().step_by(2).copied().collect(),
         downbeat: values.iter().skip(1).step_by(2).copied().collect(),
     })
+}
+
+/// What was heard of a recording, from its kept sound or its samples; none where there is neither.
+fn heard(path: &Path) -> Outcome<Option<Heard>> {
+    let map = path.with_extension("song.json");
+    if map.exists() {
+        return Ok(kept::find(&map, &SongMap::load(&map)?.recording.fingerprint));
+    }
+    let wav = path.with_extension("wav");
+    if !wav.exists() {
+        return Ok(None);
+    }
+    let mut ear = Ear::new();
+    for block in samples(&wav)?.chunks(8192) {
+        ear.hear(block);
+    }
+    Ok(Some(ear.finish()))
 }
 
 fn samples(wav: &Path) -> Outcome<Vec<f32>> {

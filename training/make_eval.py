@@ -1,6 +1,6 @@
 """Builds the evaluation set: songs by class, a `dev` half to look at and a `held` half kept back.
 
-    python3 make_eval.py OUT dev|held [--per-class 6] [--only CLASS]
+    python3 make_eval.py OUT dev|held [--per-class 6] [--only CLASS] [--round 2]
 
 For every item: the audio (its codec drawn), NAME.beats (seconds<TAB>place in bar), NAME.phrases, NAME.attacks
 (times at which a note or drum really starts near each beat) and a line in items.jsonl. The halves share no tune,
@@ -173,6 +173,8 @@ def main():
     ap.add_argument("--only", help="classes, with commas")
     ap.add_argument("--font", help="one soundfont in place of all others")
     ap.add_argument("--part", default="0/1", help="i/n: this process makes every n-th item")
+    ap.add_argument("--first", type=int, default=0, help="number of each class's first item, to add to a set")
+    ap.add_argument("--round", type=int, default=1, help="another round of seeds: songs that no earlier round had")
     a = ap.parse_args()
     folder = os.path.join(a.out, a.half)
     os.makedirs(folder, exist_ok=True)
@@ -186,16 +188,17 @@ def main():
                     curves.append(r)
     curves = curves or [1 + .02 * np.sin(np.arange(400) / 23)]
     part, of = map(int, a.part.split("/"))
-    index = open(os.path.join(folder, f"items{part}.jsonl"), "w")
+    index = open(os.path.join(folder, f"items{a.first or ''}{'_' if a.first else ''}{part}.jsonl"), "w")
     k = 0
-    for cls in CLASSES:
-        if a.only and cls not in a.only.split(","):
-            continue
-        for i in range(a.per_class):
+    salt = a.half if a.round == 1 else f"{a.half}{a.round}"
+    for i in range(a.first, a.per_class):
+        for cls in CLASSES:
+            if a.only and cls not in a.only.split(","):
+                continue
             k += 1
             if k % of != part:
                 continue
-            seed = int(hashlib.sha256(f"{a.half}/{cls}/{i}".encode()).hexdigest()[:8], 16)
+            seed = int(hashlib.sha256(f"{salt}/{cls}/{i}".encode()).hexdigest()[:8], 16)
             rng = np.random.default_rng(seed)
             song = song_for(cls, rng, pool, curves)
             fonts, drums = ([("fluid", a.font)],) * 2 if a.font else (FONTS[a.half], DRUM_FONTS[a.half])

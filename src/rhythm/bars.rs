@@ -1,14 +1,23 @@
 //! Bars: which beats start one, and how many beats each holds.
 //!
 //! A second Viterbi pass over beats alone, as in the bar-pointer model's outer wheel (Whiteley, Cemgil
-//! & Godsill 2006; Krebs, Böck & Widmer 2015): states are (beats in this bar, place in it); the number
-//! may change at a bar line, at a cost, so that a bar of 2 among bars of 4 is found when it is heard
-//! clearly and only then.
+//! & Godsill 2006; Krebs, Böck & Widmer 2015): states are (beats in this bar, place in it). The number
+//! may change at a bar line, and one bar of four may end early or late, each at a cost, so that a bar of
+//! 2 or of 5 among bars of 4 is found when it is heard clearly and only then.
 
 /// Numbers of beats that a bar may have, with the log of how common they are in music that is danced.
 const METERS: [(u32, f32); 4] = [(2, -1.2), (3, -1.0), (4, 0.0), (6, -3.0)];
-/// Cost of a bar of another length than the one before, nats.
-const CHANGE_COST: f32 = 10.0;
+/// Cost of going on in bars of another length, nats.
+const CHANGE_COST: f32 = 15.0;
+/// The same where one length holds the other a whole number of times: then the music is the same, and only
+/// the ear is in two minds.
+const RELATED_COST: f32 = 40.0;
+/// Cost of one bar that is longer or shorter than those around it, nats.
+const ODD_COST: f32 = 9.0;
+/// Beats to the bars that one odd bar may stand among: of two or three, odd bars are heard too easily.
+const MAY_BE_ODD: u32 = 4;
+/// Most beats that one bar may have too many.
+const MOST_OVER: u32 = 2;
 /// Cost of each bar line, nats: more bar lines must be heard, not merely allowed.
 const LINE_COST: f32 = 0.3;
 
@@ -28,16 +37,14 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
         Some(beats) => vec![(beats.clamp(1, 16), 0.0)],
         None => METERS.to_vec(),
     };
-    // Flat list of states; a bar's first place is where it may follow another bar.
+    // Flat list of states: a bar's places, then those of the beats that it has too many.
+    let may_be_odd = |beats: u32| only.is_none() && beats == MAY_BE_ODD;
+    let places = |beats: u32| beats + if may_be_odd(beats) { MOST_OVER } else { 0 };
     let states: Vec<(usize, u32)> = meters
         .iter()
         .enumerate()
-        .flat_map(|(m, &(beats, _))| (0..beats).map(move |place| (m, place)))
+        .flat_map(|(m, &(beats, _))| (0..places(beats)).map(move |place| (m, place)))
         .collect();
-    let first_of: Vec<usize> =
-        (0..meters.len()).map(|m| states.iter().position(|&s| s == (m, 0)).unwrap_or(0)).collect();
-    let last_of: Vec<usize> =
-        (0..meters.len()).map(|m| first_of[m] + meters[m].0 as usize - 1).collect();
 
     let mut score: Vec<f32> = states.iter().map(|&(m, _)| meters[m].1).collect();
     let mut from: Vec<Vec<u8>> = Vec::with_capacity(evidence.len());
@@ -46,15 +53,23 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
         let mut origins = vec![0u8; states.len()];
         for (s, &(m, place)) in states.iter().enumerate() {
             let (value, origin) = if i == 0 {
-                (score[s], s)
+                (score[s] - if place >= meters[m].0 { ODD_COST } else { 0.0 }, s)
             } else if place > 0 {
-                (score[s - 1], s - 1)
+                let cost = if place == meters[m].0 { ODD_COST } else { 0.0 };
+                (score[s - 1] - cost, s - 1)
             } else {
-                let mut best = (score[last_of[m]], last_of[m]);
-                for &last in &last_of {
-                    let changed = score[last] - CHANGE_COST;
-                    if changed > best.0 {
-                        best = (changed, last);
+                let mut best = (f32::NEG_INFINITY, s);
+                for (last, &(other, at)) in states.iter().enumerate() {
+                    let short = at + 1 < meters[other].0;
+                    let cost = match (other == m, short) {
+                        (true, false) => 0.0,
+                        (true, true) if may_be_odd(meters[m].0) => ODD_COST,
+                        (false, false) if divides(meters[m].0, meters[other].0) => RELATED_COST,
+                        (false, false) => CHANGE_COST,
+                        _ => continue,
+                    };
+                    if score[last] - cost > best.0 {
+                        best = (score[last] - cost, last);
                     }
                 }
                 best
@@ -75,6 +90,10 @@ pub(crate) fn find_bars(evidence: &[f32], only: Option<u32>) -> Bars {
         state = usize::from(from[i][state]);
     }
     Bars { places, score: score[end] }
+}
+
+fn divides(a: u32, b: u32) -> bool {
+    a.max(b).is_multiple_of(a.min(b).max(1))
 }
 
 #[cfg(test)]
@@ -106,6 +125,31 @@ mod tests {
         let found = find_bars(&accents(&bars), None);
         let wanted: Vec<usize> = bars.iter().map(|&b| b as usize).take(17).collect();
         assert_eq!(lengths(&found), wanted);
+    }
+
+    #[test]
+    fn a_bar_of_five_among_fours_is_found() {
+        let mut bars = vec![4; 8];
+        bars.push(5);
+        bars.extend([4; 9]);
+        let found = find_bars(&accents(&bars), None);
+        let wanted: Vec<usize> = bars.iter().map(|&b| b as usize).take(17).collect();
+        assert_eq!(lengths(&found), wanted);
+    }
+
+    #[test]
+    fn bars_of_four_whose_third_beats_grow_loud_stay_bars_of_four() {
+        let mut evidence = accents(&[4; 10]);
+        evidence.extend((0..40).map(|k| {
+            if k % 4 == 0 {
+                2.0
+            } else if k % 4 == 2 {
+                1.2
+            } else {
+                -2.0
+            }
+        }));
+        assert_eq!(lengths(&find_bars(&evidence, None)), [4; 19]);
     }
 
     #[test]

@@ -101,13 +101,13 @@ impl Judgement {
     }
 
     /// How sure the beats are: the chance that a song heard so clearly is right (F of 0.95 or more).
+    /// `beating`: share of the recording's time that lies between two beats.
     ///
-    /// Logistic regression over 104 rendered and recorded songs, with an earlier network. With this one,
-    /// over 130: of those given 0.9 or more 101 of 106 were right, from 0.7 to 0.9 ten of 15, below
-    /// that four of nine.
-    pub(crate) fn grid_confidence(&self, steady: bool) -> f64 {
-        let clearness = 1.38 * f64::from(self.contrast()) + 1.27 * f64::from(u8::from(steady));
-        sigmoid(clearness - 8.25)
+    /// Logistic regression: over 104 rendered and recorded songs with an earlier network, and what that
+    /// gave, with `beating`, over 70 with this one (`training/reliability.py --fit`).
+    pub(crate) fn grid_confidence(&self, steady: bool, beating: f64) -> f64 {
+        let clearness = 1.55 * f64::from(self.contrast()) + 1.43 * f64::from(u8::from(steady));
+        sigmoid(clearness + 1.12 * beating - 10.23)
     }
 
     /// The rivals that have any share, best first.

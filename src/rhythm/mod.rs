@@ -20,6 +20,7 @@ mod filterbank;
 mod framer;
 mod grid;
 mod handmade;
+mod harmony;
 mod level;
 pub mod measure;
 mod network;
@@ -27,6 +28,7 @@ mod onset;
 mod place;
 mod pulse;
 mod solve;
+mod steady;
 mod tempogram;
 
 pub use activations::Activations;

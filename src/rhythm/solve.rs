@@ -8,6 +8,7 @@ use super::confidence::{self, Judgement};
 use super::constraints::Constraints;
 use super::features::Features;
 use super::grid::Grid;
+use super::harmony::Harmony;
 use super::level::{Reading, best_reading, read};
 use super::place::place_on_attacks;
 use super::pulse::{FASTEST_BPM, PulseModel, SLOWEST_BPM, STEPS_PER_SECOND};
@@ -72,17 +73,19 @@ pub fn solve(
     let mut evidence = heard.clone();
     hold_taps(&mut evidence, &taps);
     let model = model_for(constraints);
+    let harmony = Harmony::of(features);
     let given = !taps.is_empty() || constraints.beats_per_minute.is_some();
     let reading = if given || !constraints.changes_s.is_empty() {
-        read(&evidence, activations, &model, constraints)
+        read(&evidence, activations, &harmony, &model, constraints)
     } else {
-        best_reading(&evidence, activations, &model, constraints)
+        best_reading(&evidence, activations, &harmony, &model, constraints)
     };
     let runs = &reading.runs;
 
     let beats: usize = runs.iter().map(Vec::len).sum();
     let judgement = confidence::judge(runs, &heard, &model);
-    if !given && (beats < LEAST_BEATS || judgement.is_chance()) {
+    let is_chance = || confidence::judge(&reading.as_heard, &heard, &model).is_chance();
+    if !given && (beats < LEAST_BEATS || is_chance()) {
         let longest =
             runs.iter().max_by_key(|run| run.len()).filter(|run| run.len() >= LEAST_BEATS);
         let ends = longest.and_then(|run| Some((time_at(*run.first()?), time_at(*run.last()?))));
@@ -112,9 +115,16 @@ fn grid(
     grid.tempo_bpm = tempo.bpm;
     grid.steady = tempo.steady;
     grid.tempo_confidence = judgement.tempo_confidence();
-    grid.grid_confidence = judgement.grid_confidence(tempo.steady);
+    let beating = beating_s(&reading.runs) / features.duration_s().max(1.0);
+    grid.grid_confidence = judgement.grid_confidence(tempo.steady, beating);
     grid.other_pulses = judgement.other_pulses(tempo.bpm);
     grid
+}
+
+/// Time between the first and the last beat of each run, all together.
+fn beating_s(runs: &[Vec<usize>]) -> f64 {
+    let of = |run: &Vec<usize>| Some(time_at(run.last()? - run.first()?));
+    runs.iter().filter_map(of).sum()
 }
 
 fn step_at(seconds: f64) -> usize {

@@ -10,6 +10,7 @@ use std::ops::Range;
 use crate::rhythm::{self, Activations, Constraints, Grid};
 use crate::units::Beat;
 
+use super::carry::carried;
 use super::corrected::{nearest_index, shift_of};
 use super::json::rounded;
 use super::listen::counted;
@@ -107,7 +108,7 @@ fn solve(
     let mut rate = wanted;
     if laid && !heard.beats_s.is_empty() {
         expected.expect_laid(&heard.beats_s, &corrected.grid.beats_s);
-        rate = rate.or(expected.expect_taps(map, ratio));
+        rate = rate.or(expected.expect_taps(map, sound, ratio));
     }
     let mut taps: Vec<Vec<f64>> =
         set.tapped.iter().map(|tapped| taps_at(&tapped.beats_s, rate)).collect();
@@ -128,8 +129,8 @@ fn solve(
             // A bar heard is divided into bars that are counted: the ear has no such bars.
             (ratio.counts > 1 && laid).then_some(corrected.grid.beats_per_bar)
         }),
-        bar_line_s: None,
         changes_s: set.changes_s.clone(),
+        ..Constraints::default()
     };
     let activations = expected.laid_over(&sound.activations);
     let mut grid = rhythm::solve(&activations, &sound.features, &constraints).ok()?;
@@ -143,6 +144,23 @@ fn solve(
         grid.grid_confidence = grid.grid_confidence.min(heard.grid_confidence);
     }
     Some(grid)
+}
+
+/// Whether taps say that the beats heard around them are wrong, in pace or place.
+fn deny(taps_s: &[f64], heard_s: &[f64]) -> bool {
+    /// Of an interval: tapping scatters by a few hundredths of a second.
+    const SCATTER: f64 = 0.2;
+    let (Some(interval), [first, .., last]) = (median_interval_s(taps_s), taps_s) else {
+        return false;
+    };
+    let apart = |tap: f64| {
+        nearest_index(heard_s, tap).is_none_or(|k| (heard_s[k] - tap).abs() > SCATTER * interval)
+    };
+    let half = interval / 2.0;
+    let heard = heard_s.partition_point(|&t| t < last + half)
+        - heard_s.partition_point(|&t| t < first - half);
+    let off = taps_s.iter().filter(|&&tap| apart(tap)).count();
+    4 * off > taps_s.len() || heard.abs_diff(taps_s.len()) * 4 > taps_s.len()
 }
 
 /// Where counting starts and the phrases from there, for a grid.
@@ -199,13 +217,13 @@ fn taps_at(times_s: &[f64], rate: Option<f64>) -> Vec<f64> {
 }
 
 /// Bars through what the user set: each change starts a bar, and so does the bar line, or else count
-/// 1, between the changes around it.
+/// 1, or else the first tap, between the changes around it.
 fn start_bars(grid: &mut Grid, set: &UserSet) {
     let mut changes: Vec<usize> =
         set.changes_s.iter().filter_map(|&time| nearest_index(&grid.beats_s, time)).collect();
     changes.sort_unstable();
     changes.dedup();
-    let line = set.bar_line_s.or(set.first_count_s);
+    let line = set.bar_line_s.or(set.first_count_s).or(first_tap_s(set));
     let line = line.and_then(|time| nearest_index(&grid.beats_s, time));
     let mut start = 0;
     for end in changes.iter().copied().chain([grid.beats_s.len()]) {
@@ -218,7 +236,17 @@ fn start_bars(grid: &mut Grid, set: &UserSet) {
     }
 }
 
-/// Moves the bars of a stretch of beats so that one starts at `to`.
+/// The first tap of the stretch tapped last, where that is so short that whoever tapped it began on a 1:
+/// who taps a bar or a few does, who taps a song may begin with its pickup.
+fn first_tap_s(set: &UserSet) -> Option<f64> {
+    const FEW: usize = 17;
+    let tapped = set.tapped.last().filter(|tapped| tapped.beats_s.len() <= FEW)?;
+    tapped.beats_s.first().copied()
+}
+
+/// Moves the bars of a stretch of beats so that one starts at `to`. Where none did and one of them is of
+/// another length than the rest, that one was a makeshift between right bars and wrong: they are then laid
+/// alike throughout.
 fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
     let inside: Vec<usize> =
         grid.downbeats.iter().map(|b| b.0).filter(|b| stretch.contains(b)).collect();
@@ -231,6 +259,13 @@ fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
         }
     };
     let shift = shift_of(&inside, to, bar);
+    if shift != 0 && inside.windows(2).any(|w| w[1] - w[0] != bar) {
+        let first = stretch.start + (to - stretch.start) % bar.max(1);
+        grid.downbeats.retain(|beat| !stretch.contains(&beat.0));
+        grid.downbeats.extend((first..stretch.end).step_by(bar.max(1)).map(Beat));
+        grid.downbeats.sort_unstable();
+        return;
+    }
     let mut moved: Vec<usize> = inside
         .iter()
         .filter_map(|beat| beat.checked_add_signed(shift))
@@ -260,6 +295,8 @@ fn move_bars(grid: &mut Grid, stretch: Range<usize>, to: usize) {
 struct Expected {
     beats_s: Vec<f64>,
     none_s: Vec<f64>,
+    /// Stretches, from and to, with no beats but these.
+    only_s: Vec<(f64, f64)>,
 }
 
 impl Expected {
@@ -280,47 +317,29 @@ impl Expected {
         self.none_s.extend(left_out);
     }
 
-    /// What taps say of the beats heard around them, for as long as those run evenly on. Taps beside
-    /// them at their pace: that all are off by as much. Taps at a pace that cannot be counted on them:
-    /// that all are wrong; and where that is most of the song, the taps' pace is returned, as the
-    /// song's.
-    fn expect_taps(&mut self, map: &SongMap, ratio: Ratio) -> Option<f64> {
-        const LEAST_OFF: f64 = 0.2;
-        const SCATTER: f64 = 0.12;
+    /// What taps that deny the beats heard around them say of the others: that the pulse tapped runs on,
+    /// as far as it meets what was heard. Where that is most of the song, the taps' pace is returned, as
+    /// the song's.
+    fn expect_taps(&mut self, map: &SongMap, sound: &rhythm::Heard, ratio: Ratio) -> Option<f64> {
         let heard = &map.heard.grid.beats_s;
         let mut pace = None;
         for tapped in map.set.tapped.iter().filter(|_| ratio == Ratio::ONE) {
             let taps = &tapped.beats_s;
-            let (Some(interval), Some(&first)) = (median_interval_s(taps), taps.first()) else {
+            let Some(interval) = median_interval_s(taps).filter(|_| deny(taps, heard)) else {
                 continue;
             };
-            let Some(run) = even_run(heard, first) else { continue };
-            let (from_s, to_s) = (heard[run.start], heard[run.end - 1]);
-            let Some(here) = median_interval_s(&heard[run.clone()]) else { continue };
+            let beats = carried(taps, heard, &sound.activations);
+            let all = beats.iter().chain(taps);
+            let from_s = all.clone().copied().fold(f64::INFINITY, f64::min) - interval / 2.0;
+            let to_s = all.copied().fold(0.0, f64::max) + interval / 2.0;
             let outside = |time: &f64| !(from_s..=to_s).contains(time);
-            let counted = Ratio::nearest(60.0 / here, 60.0 / interval);
-            if !near(counted.as_f64() / here, 1.0 / interval) {
-                self.beats_s.retain(outside);
-                self.none_s.retain(outside);
-                if 2 * run.len() > heard.len() {
-                    pace = Some(60.0 / interval);
-                }
-                continue;
+            self.beats_s.retain(outside);
+            self.none_s.retain(outside);
+            self.only_s.push((from_s, to_s));
+            if (to_s - from_s) * 2.0 > sound.activations.duration_s() {
+                pace = Some(60.0 / interval);
             }
-            let places = taps.iter().filter_map(|&tap| place_among(heard, tap));
-            let mut off: Vec<f64> = places.map(|place| place - place.floor()).collect();
-            off.sort_by(f64::total_cmp);
-            let Some(&middle) = off.get(off.len() / 2) else { continue };
-            let agreed = off.iter().all(|o| (o - middle).abs() < SCATTER);
-            let beside = (LEAST_OFF..=1.0 - LEAST_OFF).contains(&middle);
-            if counted == Ratio::ONE && agreed && beside {
-                self.beats_s.retain(outside);
-                self.none_s.retain(outside);
-                for pair in heard[run.clone()].windows(2) {
-                    self.beats_s.push(pair[0] + middle * (pair[1] - pair[0]));
-                }
-                self.none_s.extend(&heard[run]);
-            }
+            self.beats_s.extend(beats);
         }
         pace
     }
@@ -335,6 +354,12 @@ impl Expected {
         let around = |centre: usize, reach: usize| {
             (centre.saturating_sub(reach)..=centre + reach).map(move |k| (k, k.abs_diff(centre)))
         };
+        for &(from_s, to_s) in &self.only_s {
+            let to = frame(to_s).min(activations.beat.len());
+            activations.beat[frame(from_s).min(to)..to]
+                .iter_mut()
+                .for_each(|p| *p = p.min(UNLIKELY));
+        }
         for &time in &self.none_s {
             for (k, _) in around(frame(time), 2) {
                 if let Some(p) = activations.beat.get_mut(k) {
@@ -352,22 +377,4 @@ impl Expected {
         }
         activations
     }
-}
-
-/// The beats around a time between which the tempo does not jump.
-fn even_run(beats_s: &[f64], time: f64) -> Option<Range<usize>> {
-    const RUNS_ON: f64 = 1.15;
-    let at = nearest_index(beats_s, time)?;
-    let gap = |k: usize| beats_s.get(k + 1).map(|next| next - beats_s[k]);
-    let even = |k: usize| gap(k).zip(gap(k + 1)).is_none_or(|(a, b)| within(a, b, RUNS_ON));
-    let from = (0..at).rev().take_while(|&k| even(k)).last().unwrap_or(at);
-    let to = (at..beats_s.len()).take_while(|&k| k == at || even(k - 1)).last().unwrap_or(at);
-    Some(from..to + 1)
-}
-
-/// Where a time lies among times: the index of the one before, and how far it is to the next.
-fn place_among(times_s: &[f64], time: f64) -> Option<f64> {
-    let before = times_s.partition_point(|&t| t <= time).checked_sub(1)?;
-    let (from, to) = (times_s.get(before)?, times_s.get(before + 1)?);
-    Some(before as f64 + (time - from) / (to - from))
 }

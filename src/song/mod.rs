@@ -5,6 +5,7 @@
 
 mod again;
 mod beside;
+mod carry;
 mod check;
 mod corrected;
 mod file;
