@@ -10,7 +10,7 @@
 //! and log compression as in Böck & Widmer (2013), *Maximum filter vibrato suppression for onset
 //! detection*, DAFx.
 
-use pulp::Arch;
+use pulp::{Arch, NullaryFnOnce};
 
 use super::attack::{ATTACK_BANDS, AttackEnvelope, AttackFront};
 use super::db;
@@ -249,14 +249,30 @@ impl Keeper {
         let Keeper { arch, spectrum, bank, bands, levels, loudness } = self;
         let powers = spectrum.of(first, second.unwrap_or(first));
         for power in powers.into_iter().take(1 + usize::from(second.is_some())) {
-            arch.dispatch(
-                #[inline(always)]
-                || {
-                    bank.apply(power, bands);
-                    levels.extend(bands.iter().map(|&power| db::quantise(power)));
-                    loudness[usize::from(db::quantise(bands.iter().sum()))] += 1;
-                },
-            );
+            let start = levels.len();
+            levels.resize(start + bank.len(), 0);
+            arch.dispatch(ToBytes { bank, power, bands, bytes: &mut levels[start..] });
+            loudness[usize::from(db::quantise(bands.iter().sum()))] += 1;
+        }
+    }
+}
+
+/// A power spectrum to the bytes of its bands.
+struct ToBytes<'a> {
+    bank: &'a Filterbank,
+    power: &'a [f32],
+    bands: &'a mut [f32],
+    bytes: &'a mut [u8],
+}
+
+impl NullaryFnOnce for ToBytes<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.bank.apply(self.power, self.bands);
+        for (byte, power) in self.bytes.iter_mut().zip(self.bands.iter()) {
+            *byte = db::quantise(*power);
         }
     }
 }
