@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 
-use pulp::Arch;
+use pulp::{Arch, NullaryFnOnce};
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
 
@@ -43,36 +43,60 @@ impl PowerSpectrum {
     /// Powers of two windows of the size given to `new`.
     pub(crate) fn of(&mut self, first: &[f32], second: &[f32]) -> [&[f32]; 2] {
         let PowerSpectrum { arch, fft, hann, buffer, scratch, powers } = self;
-        arch.dispatch(
-            #[inline(always)]
-            || {
-                let windows = first.iter().zip(second).zip(hann.iter());
-                for (to, ((a, b), w)) in buffer.iter_mut().zip(windows) {
-                    *to = Complex::new(a * w, b * w);
-                }
-            },
-        );
+        arch.dispatch(Join { first, second, hann, out: buffer });
         fft.process_with_scratch(buffer, scratch);
         let [one, two] = powers;
-        arch.dispatch(
-            #[inline(always)]
-            || part(buffer, one, two),
-        );
+        arch.dispatch(Part { transform: buffer, one, two });
         [one, two]
     }
 }
 
+/// Two windows as one of complex numbers.
+struct Join<'a> {
+    first: &'a [f32],
+    second: &'a [f32],
+    hann: &'a [f32],
+    out: &'a mut [Complex<f32>],
+}
+
+impl NullaryFnOnce for Join<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let windows = self.first.iter().zip(self.second).zip(self.hann);
+        for (to, ((a, b), w)) in self.out.iter_mut().zip(windows) {
+            *to = Complex::new(a * w, b * w);
+        }
+    }
+}
+
 /// The powers of the two spectra that a transform holds.
-#[inline(always)]
-fn part(transform: &[Complex<f32>], one: &mut [f32], two: &mut [f32]) {
-    let ([first, rest @ ..], [one_at_0, one @ ..], [two_at_0, two @ ..]) = (transform, one, two) else { return };
-    *one_at_0 = 4.0 * first.re * first.re;
-    *two_at_0 = 4.0 * first.im * first.im;
-    let mirrored = &rest[rest.len() - one.len()..];
-    for (((one, two), x), y) in one.iter_mut().zip(two).zip(rest).zip(mirrored.iter().rev()) {
-        let (even, odd) = ((x.re + y.re, x.im - y.im), (x.im + y.im, y.re - x.re));
-        *one = even.0 * even.0 + even.1 * even.1;
-        *two = odd.0 * odd.0 + odd.1 * odd.1;
+struct Part<'a> {
+    transform: &'a [Complex<f32>],
+    one: &'a mut [f32],
+    two: &'a mut [f32],
+}
+
+impl NullaryFnOnce for Part<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let Part { transform, one, two } = self;
+        let ([first, rest @ ..], [one_at_0, one @ ..], [two_at_0, two @ ..]) =
+            (transform, one, two)
+        else {
+            return;
+        };
+        *one_at_0 = 4.0 * first.re * first.re;
+        *two_at_0 = 4.0 * first.im * first.im;
+        let mirrored = &rest[rest.len() - one.len()..];
+        for (((one, two), x), y) in one.iter_mut().zip(two).zip(rest).zip(mirrored.iter().rev()) {
+            let (even, odd) = ((x.re + y.re, x.im - y.im), (x.im + y.im, y.re - x.re));
+            *one = even.0 * even.0 + even.1 * even.1;
+            *two = odd.0 * odd.0 + odd.1 * odd.1;
+        }
     }
 }
 

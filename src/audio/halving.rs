@@ -73,13 +73,26 @@ impl Halving {
         self.ready.clear();
         self.ready.resize(made, 0.0);
         let Halving { arch, sides, even, odd, ready, .. } = &mut *self;
-        arch.dispatch(
-            #[inline(always)]
-            || filter(sides, even, odd, ready),
-        );
+        arch.dispatch(Filter { sides, even, odd, out: ready });
         self.even.drain(..made);
         self.odd.drain(..made);
         sink(&self.ready);
+    }
+}
+
+struct Filter<'a> {
+    sides: &'a [f32; TAPS],
+    even: &'a [f32],
+    odd: &'a [f32],
+    out: &'a mut [f32],
+}
+
+impl pulp::NullaryFnOnce for Filter<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        filter(self.sides, self.even, self.odd, self.out);
     }
 }
 

@@ -135,12 +135,7 @@ impl AttackFront {
     }
 }
 
-fn keep(
-    first: &[f32],
-    second: Option<&[f32]>,
-    spectrum: &mut PowerSpectrum,
-    levels: &mut Vec<u8>,
-) {
+fn keep(first: &[f32], second: Option<&[f32]>, spectrum: &mut PowerSpectrum, levels: &mut Vec<u8>) {
     let powers = spectrum.of(first, second.unwrap_or(first));
     for power in powers.into_iter().take(1 + usize::from(second.is_some())) {
         let mut sums = [0.0; ATTACK_BANDS];

@@ -1,6 +1,6 @@
 //! Convolutions in time over rows of values, with the processor's vector instructions found at run time.
 //!
-//! Four frames by three vectors of outputs are summed at once, which keeps all sums in registers. Each output is
+//! Five frames by two vectors of outputs are summed at once, which keeps all sums in registers. Each output is
 //! summed over the taps and inputs in the same order whatever the width of a vector and whatever rows are asked
 //! for together, so the result depends on neither.
 
@@ -8,20 +8,20 @@ use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
 /// Frames summed at once.
-const ROWS: usize = 4;
+const ROWS: usize = 5;
 /// Vectors of outputs summed at once.
-const VECTORS: usize = 3;
-/// Outputs come in whole multiples of this: three vectors of the widest kind.
-const OUTPUTS: usize = 48;
+const VECTORS: usize = 2;
+/// Outputs come in whole multiples of this: a vector of the widest kind.
+const OUTPUTS: usize = 16;
 /// Most outputs that a block may have, and most taps.
-const WIDEST: usize = 2 * OUTPUTS;
+const WIDEST: usize = 96;
 const MOST_TAPS: usize = 5;
 /// Silence kept before and after all rows: the furthest that a convolution may look, and a few rows more because rows are
 /// worked on together.
 const PAD: usize = FURTHEST + ROWS;
 const FURTHEST: usize = 64;
 /// Frames that are worked on in one piece of work for one core.
-const PIECE: usize = 512;
+const PIECE: usize = 100 * ROWS;
 
 /// Values of each frame, with silence before and after.
 pub(crate) struct Rows {
@@ -144,25 +144,43 @@ impl Convolution {
         reads
     }
 
-    /// Sums of one group of outputs, the bias included.
+    /// Sums for all outputs, the bias included, handed out a few vectors at a time: row, first vector, sums.
     #[inline(always)]
-    fn sums<S: Simd>(
+    fn sum<S: Simd>(
         &self,
         simd: S,
         reads: &[[&[f32]; ROWS]; MOST_TAPS],
-        group: usize,
-    ) -> [[S::f32s; VECTORS]; ROWS] {
-        let from = group * VECTORS;
+        mut each: impl FnMut(usize, usize, &[S::f32s]),
+    ) {
+        let vectors = self.outputs / S::F32_LANES;
+        for from in (0..vectors / VECTORS).map(|group| group * VECTORS) {
+            let sums = self.sums::<S, VECTORS>(simd, reads, from);
+            sums.iter().enumerate().for_each(|(row, sums)| each(row, from, sums));
+        }
+        for from in vectors / VECTORS * VECTORS..vectors {
+            let sums = self.sums::<S, 1>(simd, reads, from);
+            sums.iter().enumerate().for_each(|(row, sums)| each(row, from, sums));
+        }
+    }
+
+    #[inline(always)]
+    fn sums<S: Simd, const N: usize>(
+        &self,
+        simd: S,
+        reads: &[[&[f32]; ROWS]; MOST_TAPS],
+        from: usize,
+    ) -> [[S::f32s; N]; ROWS] {
         let (bias, _) = S::as_simd_f32s(&self.bias);
-        let mut sums = [[bias[from], bias[from + 1], bias[from + 2]]; ROWS];
+        let bias = &bias[from..from + N];
+        let mut sums = [std::array::from_fn(|vector| bias[vector]); ROWS];
         let (weights, _) = S::as_simd_f32s(&self.weights);
         let vectors = self.outputs / S::F32_LANES;
         let taps = weights.chunks_exact(self.inputs * vectors);
-        for (weights, &[a, b, c, d]) in taps.zip(reads) {
-            let values = a.iter().zip(b).zip(c).zip(d);
-            for (weights, (((a, b), c), d)) in weights.chunks_exact(vectors).zip(values) {
-                let weights = &weights[from..from + VECTORS];
-                for (sums, value) in sums.iter_mut().zip([a, b, c, d]) {
+        for (weights, &[a, b, c, d, e]) in taps.zip(reads) {
+            let values = a.iter().zip(b).zip(c).zip(d).zip(e);
+            for (weights, ((((a, b), c), d), e)) in weights.chunks_exact(vectors).zip(values) {
+                let weights = &weights[from..from + N];
+                for (sums, value) in sums.iter_mut().zip([a, b, c, d, e]) {
                     let value = simd.splat_f32s(*value);
                     for (sum, weight) in sums.iter_mut().zip(weights) {
                         *sum = simd.mul_add_e_f32s(value, *weight, *sum);
@@ -200,15 +218,14 @@ impl WithSimd for Plain<'_> {
         let nothing = simd.splat_f32s(0.0);
         for (tile, out) in out.chunks_mut(ROWS * layer.outputs).enumerate() {
             let reads = layer.reads(x, first + tile * ROWS);
-            for group in 0..layer.outputs / (VECTORS * S::F32_LANES) {
-                let sums = layer.sums(simd, &reads, group);
-                for (row, sums) in out.chunks_exact_mut(layer.outputs).zip(sums) {
-                    let (row, _) = S::as_mut_simd_f32s(row);
-                    for (to, sum) in row[group * VECTORS..][..VECTORS].iter_mut().zip(sums) {
-                        *to = if relu { simd.max_f32s(sum, nothing) } else { sum };
-                    }
+            layer.sum(simd, &reads, |k, from, sums| {
+                // The last few rows may be fewer.
+                let Some(row) = out.chunks_exact_mut(layer.outputs).nth(k) else { return };
+                let (row, _) = S::as_mut_simd_f32s(row);
+                for (to, sum) in row[from..].iter_mut().zip(sums) {
+                    *to = if relu { simd.max_f32s(*sum, nothing) } else { *sum };
                 }
-            }
+            });
         }
     }
 }
@@ -231,29 +248,22 @@ impl WithSimd for Through<'_> {
         for (tile, out) in out.chunks_mut(ROWS * mix.outputs).enumerate() {
             let frame = first + tile * ROWS;
             let reads = conv.reads(x, frame);
-            for group in 0..conv.outputs / (VECTORS * S::F32_LANES) {
-                let sums = conv.sums(simd, &reads, group);
-                for (row, sums) in inner.iter_mut().zip(sums) {
-                    let (row, _) = S::as_mut_simd_f32s(row);
-                    for (to, sum) in row[group * VECTORS..][..VECTORS].iter_mut().zip(sums) {
-                        *to = simd.max_f32s(sum, nothing);
-                    }
+            conv.sum(simd, &reads, |k, from, sums| {
+                let (row, _) = S::as_mut_simd_f32s(&mut inner[k]);
+                for (to, sum) in row[from..].iter_mut().zip(sums) {
+                    *to = simd.max_f32s(*sum, nothing);
                 }
-            }
+            });
             let mut reads = [[&[][..]; ROWS]; MOST_TAPS];
             reads[0] = inner.each_ref().map(|row| &row[..mix.inputs]);
-            for group in 0..mix.outputs / (VECTORS * S::F32_LANES) {
-                let sums = mix.sums(simd, &reads, group);
-                for (k, (row, sums)) in out.chunks_exact_mut(mix.outputs).zip(sums).enumerate() {
-                    let (row, _) = S::as_mut_simd_f32s(row);
-                    let (before, _) = S::as_simd_f32s(x.row(frame + k));
-                    let before = &before[group * VECTORS..][..VECTORS];
-                    let to = row[group * VECTORS..][..VECTORS].iter_mut();
-                    for ((to, before), sum) in to.zip(before).zip(sums) {
-                        *to = simd.add_f32s(*before, sum);
-                    }
+            mix.sum(simd, &reads, |k, from, sums| {
+                let Some(row) = out.chunks_exact_mut(mix.outputs).nth(k) else { return };
+                let (row, _) = S::as_mut_simd_f32s(row);
+                let (before, _) = S::as_simd_f32s(x.row(frame + k));
+                for ((to, before), sum) in row[from..].iter_mut().zip(&before[from..]).zip(sums) {
+                    *to = simd.add_f32s(*before, *sum);
                 }
-            }
+            });
         }
     }
 }

@@ -8,7 +8,7 @@
 
 use std::sync::LazyLock;
 
-use pulp::Arch;
+use pulp::{Arch, NullaryFnOnce};
 
 use super::activations::Activations;
 use super::convolve::{Block, Convolution, Rows};
@@ -191,13 +191,26 @@ impl Network {
                 continue;
             }
             let Some(three) = seen[k..].first_chunk::<3>() else { continue };
-            arch.dispatch(
-                #[inline(always)]
-                || self.patch.apply(three, folded, to),
-            );
+            arch.dispatch(ApplyPatch { patch: &self.patch, three, folded, out: to });
             to[spectral..].copy_from_slice(&attacks[(k + 1) * per_frame..][..per_frame]);
         }
         out
+    }
+}
+
+struct ApplyPatch<'a> {
+    patch: &'a Patch,
+    three: &'a [Folded; 3],
+    folded: usize,
+    out: &'a mut [f32],
+}
+
+impl NullaryFnOnce for ApplyPatch<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.patch.apply(self.three, self.folded, self.out);
     }
 }
 
@@ -275,14 +288,7 @@ impl Reader<'_> {
     fn f16(&mut self) -> Option<f32> {
         let (half, rest) = self.rest.split_first_chunk()?;
         self.rest = rest;
-        let half = u16::from_le_bytes(*half);
-        let sign = if half & 0x8000 == 0 { 1.0 } else { -1.0 };
-        let (exponent, mantissa) = (i32::from(half >> 10 & 0x1f), f32::from(half & 0x3ff));
-        let size = match exponent {
-            0 => mantissa * 2f32.powi(-24),
-            _ => (1.0 + mantissa / 1024.0) * 2f32.powi(exponent - 15),
-        };
-        Some(sign * size)
+        Some(whole(*half))
     }
 
     fn dilations(&mut self, count: usize) -> Option<Vec<usize>> {
@@ -290,7 +296,9 @@ impl Reader<'_> {
     }
 
     fn halves(&mut self, count: usize) -> Option<Vec<f32>> {
-        (0..count).map(|_| self.f16()).collect()
+        let (halves, rest) = self.rest.split_at_checked(count.checked_mul(2)?)?;
+        self.rest = rest;
+        Some(halves.as_chunks::<2>().0.iter().map(|half| whole(*half)).collect())
     }
 
     fn convolution(
@@ -314,6 +322,14 @@ impl Reader<'_> {
     fn blocks(&mut self, width: usize, taps: usize, dilations: &[usize]) -> Option<Vec<Block>> {
         dilations.iter().map(|&dilation| self.block(width, taps, dilation)).collect()
     }
+}
+
+/// The number that an IEEE half float stands for, if it is finite.
+fn whole(half: [u8; 2]) -> f32 {
+    let half = u32::from(u16::from_le_bytes(half));
+    // Sign, exponent and mantissa in their places; the exponent's zero lies 112 higher in the longer format.
+    let size = f32::from_bits((half & 0x7fff) << 13) * f32::from_bits((127 + 112) << 23);
+    if half & 0x8000 == 0 { size } else { -size }
 }
 
 #[cfg(test)]
@@ -357,13 +373,21 @@ mod tests {
 
     #[test]
     fn context_covers_all_that_the_network_looks_at() {
-        let reach = |blocks: &[Block]| -> usize {
-            blocks.iter().map(|b| b.conv.reach()).sum()
-        };
+        let reach = |blocks: &[Block]| -> usize { blocks.iter().map(|b| b.conv.reach()).sum() };
         let fast = 1 + 1 + reach(&NETWORK.fast) + 2;
         let slow = reach(&NETWORK.slow) + 2;
         assert!(fast + POOL * slow <= CONTEXT, "{fast} + {POOL} x {slow}");
         assert_eq!(CONTEXT % POOL, 0);
+    }
+
+    #[test]
+    fn halves_are_numbers() {
+        // Examples of IEEE 754 binary16: one, two thirds, the least and the greatest.
+        for (half, number) in
+            [(0x3c00u16, 1.0), (0x3955, 0.666_503_9), (0x8001, -5.960_464_5e-8), (0x7bff, 65_504.0)]
+        {
+            assert_eq!(whole(half.to_le_bytes()), number);
+        }
     }
 
     #[test]

@@ -110,10 +110,9 @@ pub(crate) fn best_path(
 ) -> Path {
     let Some(lattice) = Lattice::new(model) else { return Path::default() };
     let mut trail = Trail::new(evidence.len(), lattice.width);
-    pulp::Arch::new().dispatch(
-        #[inline(always)]
-        || lattice.follow(evidence, model, free_jump, &mut trail),
-    );
+    let free_jump = &free_jump;
+    let walk = Walk { lattice: &lattice, evidence, model, free_jump, trail: &mut trail };
+    pulp::Arch::new().dispatch(walk);
     let runs = trail.back(&lattice.intervals);
     Path { runs, score: trail.silent[evidence.len()] }
 }
@@ -128,6 +127,24 @@ struct Lattice {
     prior: Vec<f32>,
     /// For each group of lanes, the shifts worth looking at, each with its cost to come by it.
     changes: Vec<Vec<(u8, [f32; LANES])>>,
+}
+
+/// A walk to be made with the processor's vector instructions.
+struct Walk<'a, F> {
+    lattice: &'a Lattice,
+    evidence: &'a [f32],
+    model: &'a PulseModel,
+    free_jump: &'a F,
+    trail: &'a mut Trail,
+}
+
+impl<F: Fn(usize) -> bool> pulp::NullaryFnOnce for Walk<'_, F> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.lattice.follow(self.evidence, self.model, self.free_jump, self.trail);
+    }
 }
 
 impl Lattice {
