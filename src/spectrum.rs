@@ -10,6 +10,9 @@ use pulp::{Arch, NullaryFnOnce};
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
 
+/// Bins worked on at once.
+const LANES: usize = 8;
+
 /// Power spectra of Hann-windowed samples, scaled so that a full-scale sine peaks at 1.
 pub(crate) struct PowerSpectrum {
     arch: Arch,
@@ -92,12 +95,28 @@ impl NullaryFnOnce for Part<'_> {
         *one_at_0 = 4.0 * first.re * first.re;
         *two_at_0 = 4.0 * first.im * first.im;
         let mirrored = &rest[rest.len() - one.len()..];
-        for (((one, two), x), y) in one.iter_mut().zip(two).zip(rest).zip(mirrored.iter().rev()) {
-            let (even, odd) = ((x.re + y.re, x.im - y.im), (x.im + y.im, y.re - x.re));
-            *one = even.0 * even.0 + even.1 * even.1;
-            *two = odd.0 * odd.0 + odd.1 * odd.1;
+        let bins =
+            rest.as_chunks::<LANES>().0.iter().zip(mirrored.as_rchunks::<LANES>().1.iter().rev());
+        let (one_groups, one_rest) = one.as_chunks_mut::<LANES>();
+        let (two_groups, two_rest) = two.as_chunks_mut::<LANES>();
+        for ((one, two), (x, y)) in one_groups.iter_mut().zip(&mut *two_groups).zip(bins) {
+            for lane in 0..LANES {
+                (one[lane], two[lane]) = powers(x[lane], y[LANES - 1 - lane]);
+            }
+        }
+        let done = one_groups.len() * LANES;
+        let bins = rest[done..].iter().zip(mirrored.iter().rev().skip(done));
+        for ((one, two), (x, y)) in one_rest.iter_mut().zip(two_rest).zip(bins) {
+            (*one, *two) = powers(*x, *y);
         }
     }
+}
+
+/// The powers in one bin of two spectra, from that bin of their transform and the one mirrored at the middle.
+#[inline(always)]
+fn powers(x: Complex<f32>, y: Complex<f32>) -> (f32, f32) {
+    let (even, odd) = ((x.re + y.re, x.im - y.im), (x.im + y.im, y.re - x.re));
+    (even.0 * even.0 + even.1 * even.1, odd.0 * odd.0 + odd.1 * odd.1)
 }
 
 #[cfg(test)]

@@ -308,6 +308,9 @@ impl BitWriter {
 
 #[cfg(test)]
 mod tests {
+    use std::path::{Path, PathBuf};
+
+    use super::super::{Mix, Piece, Source};
     use super::*;
 
     #[test]
@@ -326,6 +329,60 @@ mod tests {
             }
             assert_eq!(bits(&written, before + count, 64), 0);
         }
+    }
+
+    /// All samples, and how many packets were decoded and failed.
+    fn decoded(path: &Path, mix: Mix) -> (Vec<f32>, (u64, u64)) {
+        let mut source = Source::open(path, mix).unwrap();
+        let mut samples = Vec::new();
+        while let Some(piece) = source.next().unwrap() {
+            if let Piece::Sound { samples: these, .. } = piece {
+                samples.extend_from_slice(these);
+            }
+        }
+        (samples, source.counts())
+    }
+
+    /// Whether the sum is the mean of what the whole decoder makes of both channels.
+    fn assert_is_the_mean(path: &Path) {
+        let (both, counts) = decoded(path, Mix::AsRecorded);
+        let (one, counts_of_one) = decoded(path, Mix::Mono);
+        assert_eq!(counts, counts_of_one, "{path:?}");
+        assert_eq!(both.len(), 2 * one.len());
+        for (n, (one, [left, right])) in one.iter().zip(both.as_chunks::<2>().0).enumerate() {
+            assert!((one - 0.5 * (left + right)).abs() < 2e-6, "{path:?}, sample {n}");
+        }
+        assert!(one.iter().any(|sample| sample.abs() > 0.05));
+    }
+
+    fn bundled(name: &str) -> PathBuf {
+        Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
+    }
+
+    #[test]
+    fn the_sum_is_the_mean_of_both_channels() {
+        assert_is_the_mean(&bundled("demo-audio/lantern-road.mp3"));
+        for name in ["long-cbr.mp3", "long-vbr.mp3", "cbr-lame.mp3", "vbr-lame.mp3"] {
+            assert_is_the_mean(&bundled("fixtures/audio").join(name));
+        }
+    }
+
+    #[test]
+    fn frames_of_another_kind_are_left_to_the_whole_decoder_without_a_seam() {
+        let mut bytes = std::fs::read(bundled("demo-audio/lantern-road.mp3")).unwrap();
+        // Intensity stereo from the middle on, in all frames of joint stereo.
+        let middle = bytes.len() / 2;
+        let starts: Vec<usize> = (middle..bytes.len() - 4)
+            .filter(|&at| {
+                bytes[at] == 0xff && bytes[at + 1] == 0xfb && bytes[at + 3] & 0xc0 == 0x40
+            })
+            .collect();
+        assert!(starts.len() > 100);
+        starts.iter().for_each(|at| bytes[at + 3] |= 0x10);
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("changed.mp3");
+        std::fs::write(&path, bytes).unwrap();
+        assert_is_the_mean(&path);
     }
 
     #[test]
