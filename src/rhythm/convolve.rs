@@ -144,22 +144,27 @@ impl Convolution {
         reads
     }
 
-    /// Sums for all outputs, the bias included, handed out a few vectors at a time: row, first vector, sums.
+    /// Sums for all outputs of [`ROWS`] frames, the bias included.
     #[inline(always)]
     fn sum<S: Simd>(
         &self,
         simd: S,
         reads: &[[&[f32]; ROWS]; MOST_TAPS],
-        mut each: impl FnMut(usize, usize, &[S::f32s]),
+        out: &mut [[f32; WIDEST]; ROWS],
     ) {
         let vectors = self.outputs / S::F32_LANES;
-        for from in (0..vectors / VECTORS).map(|group| group * VECTORS) {
+        let paired = vectors / VECTORS * VECTORS;
+        for from in (0..paired).step_by(VECTORS) {
             let sums = self.sums::<S, VECTORS>(simd, reads, from);
-            sums.iter().enumerate().for_each(|(row, sums)| each(row, from, sums));
+            for (row, sums) in out.iter_mut().zip(&sums) {
+                S::as_mut_simd_f32s(row).0[from..from + VECTORS].copy_from_slice(sums);
+            }
         }
-        for from in vectors / VECTORS * VECTORS..vectors {
+        for from in paired..vectors {
             let sums = self.sums::<S, 1>(simd, reads, from);
-            sums.iter().enumerate().for_each(|(row, sums)| each(row, from, sums));
+            for (row, sums) in out.iter_mut().zip(&sums) {
+                S::as_mut_simd_f32s(row).0[from..=from].copy_from_slice(sums);
+            }
         }
     }
 
@@ -215,17 +220,14 @@ impl WithSimd for Plain<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
         let Plain { layer, x, first, relu, out } = self;
-        let nothing = simd.splat_f32s(0.0);
+        let least = if relu { 0.0 } else { f32::NEG_INFINITY };
+        let mut sums = [[0f32; WIDEST]; ROWS];
         for (tile, out) in out.chunks_mut(ROWS * layer.outputs).enumerate() {
-            let reads = layer.reads(x, first + tile * ROWS);
-            layer.sum(simd, &reads, |k, from, sums| {
-                // The last few rows may be fewer.
-                let Some(row) = out.chunks_exact_mut(layer.outputs).nth(k) else { return };
-                let (row, _) = S::as_mut_simd_f32s(row);
-                for (to, sum) in row[from..].iter_mut().zip(sums) {
-                    *to = if relu { simd.max_f32s(*sum, nothing) } else { *sum };
-                }
-            });
+            layer.sum(simd, &layer.reads(x, first + tile * ROWS), &mut sums);
+            // The last few rows may be fewer.
+            for (row, sums) in out.chunks_exact_mut(layer.outputs).zip(&sums) {
+                row.iter_mut().zip(sums).for_each(|(to, sum)| *to = sum.max(least));
+            }
         }
     }
 }
@@ -243,27 +245,20 @@ impl WithSimd for Through<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
         let Through { block: Block { conv, mix }, x, first, out } = self;
-        let nothing = simd.splat_f32s(0.0);
         let mut inner = [[0f32; WIDEST]; ROWS];
+        let mut sums = [[0f32; WIDEST]; ROWS];
         for (tile, out) in out.chunks_mut(ROWS * mix.outputs).enumerate() {
             let frame = first + tile * ROWS;
-            let reads = conv.reads(x, frame);
-            conv.sum(simd, &reads, |k, from, sums| {
-                let (row, _) = S::as_mut_simd_f32s(&mut inner[k]);
-                for (to, sum) in row[from..].iter_mut().zip(sums) {
-                    *to = simd.max_f32s(*sum, nothing);
-                }
-            });
+            conv.sum(simd, &conv.reads(x, frame), &mut inner);
+            inner.iter_mut().flatten().for_each(|value| *value = value.max(0.0));
             let mut reads = [[&[][..]; ROWS]; MOST_TAPS];
             reads[0] = inner.each_ref().map(|row| &row[..mix.inputs]);
-            mix.sum(simd, &reads, |k, from, sums| {
-                let Some(row) = out.chunks_exact_mut(mix.outputs).nth(k) else { return };
-                let (row, _) = S::as_mut_simd_f32s(row);
-                let (before, _) = S::as_simd_f32s(x.row(frame + k));
-                for ((to, before), sum) in row[from..].iter_mut().zip(&before[from..]).zip(sums) {
-                    *to = simd.add_f32s(*before, *sum);
+            mix.sum(simd, &reads, &mut sums);
+            for (k, (row, sums)) in out.chunks_exact_mut(mix.outputs).zip(&sums).enumerate() {
+                for ((to, before), sum) in row.iter_mut().zip(x.row(frame + k)).zip(sums) {
+                    *to = before + sum;
                 }
-            });
+            }
         }
     }
 }
