@@ -35,7 +35,7 @@ pub fn lay(buffer: GenericAudioBufferRef<'_>, width: usize, out: &mut Vec<f32>) 
 /// Silences samples that are no numbers; returns how many.
 pub fn silence_bad(samples: &mut [f32]) -> u64 {
     // Full scale is 1; a value a million times that is damage, and its square would not stay finite.
-    let is_bad = |sample: &f32| !(sample.abs() <= 1e6);
+    let is_bad = |sample: &f32| sample.is_nan() || sample.abs() > 1e6;
     let bad = samples.iter().map(|sample| u32::from(is_bad(sample))).sum::<u32>();
     if bad > 0 {
         samples.iter_mut().filter(|sample| is_bad(sample)).for_each(|sample| *sample = 0.0);
