@@ -25,6 +25,7 @@ pub mod rhythm;
 pub mod routine;
 pub mod save;
 pub mod song;
+mod spectrum;
 pub mod teach;
 pub mod units;
 pub mod warning;

@@ -14,7 +14,7 @@ use crate::warning::Warning;
 /// Less missing at the end than this, in seconds, is not worth a word: less than a frame of any codec.
 const WORTH_A_WORD_S: f64 = 0.02;
 /// Blocks that may wait between decoding and whoever listens beside it.
-const BLOCKS_WAITING: usize = 32;
+const BLOCKS_WAITING: usize = 8;
 
 /// A recording that has been decoded to its end.
 #[derive(Debug, Clone, PartialEq)]
@@ -159,15 +159,18 @@ pub fn decode_beside<T>(
 ) -> Result<(Decoded, T)> {
     std::thread::scope(|scope| {
         let (sender, receiver) = sync_channel::<Vec<f32>>(BLOCKS_WAITING);
+        // Long enough that waking the listener costs nothing beside what there is to do.
+        let whole = WORKING_RATE_HZ as usize;
         let decoding = scope.spawn(move || {
-            let mut block = Vec::with_capacity(WORKING_RATE_HZ as usize / 4);
+            let mut block = Vec::with_capacity(whole + whole / 4);
             let mut heard = true;
             let decoded = decode(
                 path,
                 &mut |samples| {
                     block.extend_from_slice(samples);
-                    if block.len() >= WORKING_RATE_HZ as usize / 5 && heard {
-                        heard = sender.send(std::mem::take(&mut block)).is_ok();
+                    if block.len() >= whole && heard {
+                        let next = Vec::with_capacity(whole + whole / 4);
+                        heard = sender.send(std::mem::replace(&mut block, next)).is_ok();
                     }
                     if !heard {
                         block.clear();

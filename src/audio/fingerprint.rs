@@ -6,11 +6,8 @@
 //! 11.6 ms to find a song by three seconds of it; here one comes every 1.5 s, which is enough to compare
 //! two whole recordings and keeps the mark short.
 
-use std::sync::Arc;
-
-use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex};
-
 use super::WORKING_RATE_HZ;
+use crate::spectrum::PowerSpectrum;
 
 /// The kind of fingerprint; another method gets another name.
 const KIND: &str = "hb1:";
@@ -20,7 +17,7 @@ const DECIMATION: usize = 4;
 const WINDOW: usize = 2048;
 /// Transforms start this far apart, in decimated samples.
 const HOP: usize = WINDOW / 2;
-/// Transforms summed into one word: 8 × 0.186 s = 1.49 s.
+/// Transforms summed into one word, two at a time: 8 × 0.186 s = 1.49 s.
 const HOPS_PER_WORD: usize = 8;
 /// Bits in a word, one for each pair of neighbouring bands.
 const BITS: usize = 32;
@@ -44,11 +41,7 @@ pub const SAME: f64 = 0.70;
 
 /// Listens to blocks at the working rate and makes the fingerprint.
 pub struct Listener {
-    fft: Arc<dyn RealToComplex<f32>>,
-    scratch: Vec<Complex<f32>>,
-    spectrum: Vec<Complex<f32>>,
-    frame: Vec<f32>,
-    shape: Vec<f32>,
+    spectrum: PowerSpectrum,
     edges: Vec<usize>,
     decimated: Vec<f32>,
     sum: f32,
@@ -68,23 +61,17 @@ impl Default for Listener {
 impl Listener {
     /// A listener that has heard nothing yet.
     pub fn new() -> Listener {
-        let fft = RealFftPlanner::new().plan_fft_forward(WINDOW);
         let bin_hz = WORKING_RATE_HZ as f32 / (DECIMATION * WINDOW) as f32;
         let (low, high) = RANGE_HZ;
-        let edges = (0..=BITS + 1)
+        let edges: Vec<usize> = (0..=BITS + 1)
             .map(|edge| {
                 let hz = low * (high / low).powf(edge as f32 / (BITS + 1) as f32);
                 (hz / bin_hz).round() as usize
             })
             .collect();
-        let shape = (0..WINDOW)
-            .map(|n| 0.5 - 0.5 * (std::f32::consts::TAU * n as f32 / WINDOW as f32).cos())
-            .collect();
+        let bins = edges.last().copied().unwrap_or_default();
         Listener {
-            scratch: fft.make_scratch_vec(),
-            spectrum: fft.make_output_vec(),
-            frame: vec![0.0; WINDOW],
-            shape,
+            spectrum: PowerSpectrum::new(WINDOW, bins),
             edges,
             decimated: Vec::with_capacity(2 * WINDOW),
             sum: 0.0,
@@ -93,7 +80,6 @@ impl Listener {
             energy: [0.0; BITS + 1],
             before: None,
             words: Vec::new(),
-            fft,
         }
     }
 
@@ -102,37 +88,37 @@ impl Listener {
         if self.words.len() >= MOST_WORDS {
             return;
         }
-        for sample in block {
+        let mut block = block;
+        while let ([sample, rest @ ..], 1..) = (block, self.summed) {
             self.sum += sample;
-            self.summed += 1;
-            if self.summed == DECIMATION {
-                self.decimated.push(self.sum);
-                (self.sum, self.summed) = (0.0, 0);
+            self.summed = (self.summed + 1) % DECIMATION;
+            if self.summed == 0 {
+                self.decimated.push(std::mem::take(&mut self.sum));
             }
+            block = rest;
         }
+        let (groups, rest) = block.as_chunks::<DECIMATION>();
+        self.decimated.extend(groups.iter().map(|group| group.iter().sum::<f32>()));
+        self.sum += rest.iter().sum::<f32>();
+        self.summed += rest.len();
         let mut start = 0;
-        while self.decimated.len() >= start + WINDOW {
-            self.transform(start);
-            start += HOP;
+        while self.decimated.len() >= start + HOP + WINDOW {
+            self.transform_two(start);
+            start += 2 * HOP;
         }
         self.decimated.drain(..start);
     }
 
-    fn transform(&mut self, start: usize) {
-        let samples = &self.decimated[start..start + WINDOW];
-        for ((out, sample), shape) in self.frame.iter_mut().zip(samples).zip(&self.shape) {
-            *out = sample * shape;
+    fn transform_two(&mut self, start: usize) {
+        /// The spectrum's scale: energies are those of a plain transform of samples.
+        const PLAIN: f32 = (WINDOW / 4 * WINDOW / 4) as f32;
+        let both = &self.decimated[start..start + HOP + WINDOW];
+        for power in self.spectrum.of(&both[..WINDOW], &both[HOP..]) {
+            for (energy, edge) in self.energy.iter_mut().zip(self.edges.windows(2)) {
+                *energy += PLAIN * power[edge[0]..edge[1]].iter().sum::<f32>();
+            }
         }
-        // The buffers come from the transform itself, so their lengths are right.
-        let (frame, spectrum) = (&mut self.frame, &mut self.spectrum);
-        if self.fft.process_with_scratch(frame, spectrum, &mut self.scratch).is_err() {
-            return;
-        }
-        for (band, edge) in self.edges.windows(2).enumerate() {
-            self.energy[band] +=
-                spectrum[edge[0]..edge[1]].iter().map(|x| x.norm_sqr()).sum::<f32>();
-        }
-        self.hops += 1;
+        self.hops += 2;
         if self.hops == HOPS_PER_WORD {
             self.finish_word();
         }

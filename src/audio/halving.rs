@@ -12,6 +12,7 @@ const SHAPE: f64 = 5.65;
 
 /// Halves the rate of a stream of samples.
 pub struct Halving {
+    arch: pulp::Arch,
     /// Coefficient of the samples at distance 1, 3, 5, … from the middle.
     sides: [f32; TAPS],
     even: Vec<f32>,
@@ -37,6 +38,7 @@ impl Halving {
         // The sides take exactly half of a constant, the middle the other half.
         let scale = 0.25 / sides.iter().sum::<f64>();
         Halving {
+            arch: pulp::Arch::new(),
             sides: sides.map(|side| (side * scale) as f32),
             even: vec![0.0; 2 * TAPS - 1],
             odd: vec![0.0; 2 * TAPS - 1],
@@ -68,19 +70,58 @@ impl Halving {
         if made == 0 {
             return;
         }
-        // Output m stands at even sample m + TAPS; odd samples at distance 1, 3, 5, … lie around it.
         self.ready.clear();
-        self.ready.extend(self.even[TAPS..TAPS + made].iter().map(|sample| 0.5 * sample));
-        for (k, side) in self.sides.iter().enumerate() {
-            let before = &self.odd[TAPS - 1 - k..];
-            let after = &self.odd[TAPS + k..];
-            for ((sum, before), after) in self.ready.iter_mut().zip(before).zip(after) {
-                *sum += side * (before + after);
-            }
-        }
+        self.ready.resize(made, 0.0);
+        let Halving { arch, sides, even, odd, ready, .. } = &mut *self;
+        arch.dispatch(Filter { sides, even, odd, out: ready });
         self.even.drain(..made);
         self.odd.drain(..made);
         sink(&self.ready);
+    }
+}
+
+struct Filter<'a> {
+    sides: &'a [f32; TAPS],
+    even: &'a [f32],
+    odd: &'a [f32],
+    out: &'a mut [f32],
+}
+
+impl pulp::NullaryFnOnce for Filter<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        filter(self.sides, self.even, self.odd, self.out);
+    }
+}
+
+/// Outputs worked on at once.
+const LANES: usize = 16;
+
+/// Output m stands at even sample m + `TAPS`; odd samples at distance 1, 3, 5, … lie around it.
+#[inline(always)]
+fn filter(sides: &[f32; TAPS], even: &[f32], odd: &[f32], out: &mut [f32]) {
+    let (groups, rest) = out.as_chunks_mut::<LANES>();
+    for (group, out) in groups.iter_mut().enumerate() {
+        let first = group * LANES;
+        let even = &even[first + TAPS..][..LANES];
+        let odd = &odd[first..][..LANES + 2 * TAPS - 1];
+        let mut sums: [f32; LANES] = std::array::from_fn(|lane| 0.5 * even[lane]);
+        for (k, side) in sides.iter().enumerate() {
+            let (before, after) = (&odd[TAPS - 1 - k..][..LANES], &odd[TAPS + k..][..LANES]);
+            for lane in 0..LANES {
+                sums[lane] += side * (before[lane] + after[lane]);
+            }
+        }
+        *out = sums;
+    }
+    let first = groups.len() * LANES;
+    for (m, out) in (first..).zip(rest) {
+        *out = 0.5 * even[m + TAPS];
+        for (k, side) in sides.iter().enumerate() {
+            *out += side * (odd[m + TAPS - 1 - k] + odd[m + TAPS + k]);
+        }
     }
 }
 

@@ -4,8 +4,10 @@
 //! window centred on its time has no delay of its own: where a sound starts and holds, the energy
 //! rises fastest when the centre passes the start. Beats are placed on these rises.
 
-use super::features::{PowerSpectrum, SAMPLE_RATE_HZ, db};
+use super::db;
+use super::features::SAMPLE_RATE_HZ;
 use super::framer::Framer;
+use crate::spectrum::PowerSpectrum;
 
 /// Number of attack bands.
 pub const ATTACK_BANDS: usize = 4;
@@ -115,27 +117,37 @@ impl AttackFront {
     pub(crate) fn new() -> AttackFront {
         AttackFront {
             framer: Framer::new(WINDOW, ATTACK_HOP),
-            spectrum: PowerSpectrum::new(WINDOW),
+            spectrum: PowerSpectrum::new(WINDOW, EDGES[ATTACK_BANDS]),
             levels: Vec::new(),
         }
     }
 
     pub(crate) fn push(&mut self, samples: &[f32]) {
         let AttackFront { framer, spectrum, levels } = self;
-        framer.push(samples, |window| keep(window, spectrum, levels));
+        framer.push(samples, |first, second| keep(first, second, spectrum, levels));
     }
 
     pub(crate) fn finish(self) -> AttackEnvelope {
         let AttackFront { mut framer, mut spectrum, mut levels } = self;
-        framer.finish(|window| keep(window, &mut spectrum, &mut levels));
+        framer.finish(|first, second| keep(first, second, &mut spectrum, &mut levels));
         levels.shrink_to_fit();
         AttackEnvelope { levels }
     }
 }
 
-fn keep(window: &[f32], spectrum: &mut PowerSpectrum, levels: &mut Vec<u8>) {
-    let power = spectrum.of(window);
-    for edges in EDGES.windows(2) {
-        levels.push(db::quantise(power[edges[0]..edges[1]].iter().sum()));
+fn keep(first: &[f32], second: Option<&[f32]>, spectrum: &mut PowerSpectrum, levels: &mut Vec<u8>) {
+    let powers = spectrum.of(first, second.unwrap_or(first));
+    for power in powers.into_iter().take(1 + usize::from(second.is_some())) {
+        let mut sums = [0.0; ATTACK_BANDS];
+        for (sum, edges) in sums.iter_mut().zip(EDGES.windows(2)) {
+            // Four sums side by side, so that the compiler may use vector instructions.
+            let (groups, rest) = power[edges[0]..edges[1]].as_chunks::<4>();
+            let mut lanes = [0f32; 4];
+            for group in groups {
+                lanes.iter_mut().zip(group).for_each(|(lane, p)| *lane += p);
+            }
+            *sum = lanes.iter().sum::<f32>() + rest.iter().sum::<f32>();
+        }
+        levels.extend(sums.map(db::quantise));
     }
 }

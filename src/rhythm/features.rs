@@ -10,14 +10,13 @@
 //! and log compression as in Böck & Widmer (2013), *Maximum filter vibrato suppression for onset
 //! detection*, DAFx.
 
-use std::sync::Arc;
-
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use pulp::{Arch, NullaryFnOnce};
 
 use super::attack::{ATTACK_BANDS, AttackEnvelope, AttackFront};
+use super::db;
 use super::filterbank::Filterbank;
 use super::framer::Framer;
+use crate::spectrum::PowerSpectrum;
 
 /// Rate the ear works at, samples a second.
 pub const SAMPLE_RATE_HZ: u32 = 22_050;
@@ -36,29 +35,6 @@ const HIGH_HZ: f64 = 10_000.0;
 /// Time of a frame's centre in seconds.
 pub fn frame_time_s(frame: usize) -> f64 {
     frame as f64 / FRAMES_PER_SECOND
-}
-
-/// Decibels kept in a byte: 0.4 dB steps from -95 dB (re a full-scale sine) up.
-pub(crate) mod db {
-    const FLOOR: f32 = -95.0;
-    const STEP: f32 = 0.4;
-
-    /// The byte for a power.
-    pub(crate) fn quantise(power: f32) -> u8 {
-        let db = 10.0 * power.max(1e-12).log10();
-        // A float becomes the nearest end of the range where it lies outside.
-        ((db - FLOOR) / STEP + 0.5) as u8
-    }
-
-    /// The decibels that a byte stands for.
-    pub(crate) fn of(byte: u8) -> f32 {
-        FLOOR + STEP * f32::from(byte)
-    }
-
-    /// The power that a byte stands for.
-    pub(crate) fn power(byte: u8) -> f32 {
-        10f32.powf(of(byte) / 10.0)
-    }
 }
 
 /// A recording's spectrogram and attacks, as all later stages read them.
@@ -187,12 +163,7 @@ impl Features {
 /// Takes mono samples at [`SAMPLE_RATE_HZ`] in blocks of any size and keeps their features.
 pub struct FeatureFront {
     framer: Framer,
-    spectrum: PowerSpectrum,
-    bank: Filterbank,
-    bands: Vec<f32>,
-    levels: Vec<u8>,
-    /// How many frames had each level (of all bands together).
-    loudness: [u64; 256],
+    keeper: Keeper,
     attack: AttackFront,
     clean: Vec<f32>,
     n_samples: u64,
@@ -210,11 +181,14 @@ impl FeatureFront {
         let bank = Filterbank::new(bin_hz(), LOW_HZ, FINE_UP_TO_HZ, HIGH_HZ);
         FeatureFront {
             framer: Framer::new(WINDOW, HOP),
-            spectrum: PowerSpectrum::new(WINDOW),
-            bands: vec![0.0; bank.len()],
-            bank,
-            levels: Vec::new(),
-            loudness: [0; 256],
+            keeper: Keeper {
+                arch: Arch::new(),
+                spectrum: PowerSpectrum::new(WINDOW, bank.bins()),
+                bands: vec![0.0; bank.len()],
+                bank,
+                levels: Vec::new(),
+                loudness: [0; 256],
+            },
             attack: AttackFront::new(),
             clean: Vec::new(),
             n_samples: 0,
@@ -223,31 +197,19 @@ impl FeatureFront {
 
     /// Takes the next samples. Values that are not numbers count as silence.
     pub fn push(&mut self, samples: &[f32]) {
-        let FeatureFront { framer, spectrum, bank, bands, levels, loudness, attack, clean, .. } =
-            self;
+        let FeatureFront { framer, keeper, attack, clean, .. } = self;
         clean.clear();
         clean.extend(samples.iter().map(|&x| if x.is_finite() { x.clamp(-8.0, 8.0) } else { 0.0 }));
         self.n_samples += clean.len() as u64;
-        framer.push(clean, |window| keep(window, spectrum, bank, bands, levels, loudness));
+        framer.push(clean, |first, second| keeper.keep(first, second));
         attack.push(clean);
     }
 
     /// Ends the recording.
     pub fn finish(self) -> Features {
-        let FeatureFront {
-            mut framer,
-            mut spectrum,
-            bank,
-            mut bands,
-            mut levels,
-            mut loudness,
-            attack,
-            n_samples,
-            ..
-        } = self;
-        framer.finish(|window| {
-            keep(window, &mut spectrum, &bank, &mut bands, &mut levels, &mut loudness);
-        });
+        let FeatureFront { mut framer, mut keeper, attack, n_samples, .. } = self;
+        framer.finish(|first, second| keeper.keep(first, second));
+        let Keeper { bank, mut levels, loudness, .. } = keeper;
         levels.shrink_to_fit();
         let reference_db = loud_level_db(&loudness);
         Features {
@@ -271,17 +233,48 @@ fn bin_hz() -> f64 {
     f64::from(SAMPLE_RATE_HZ) / WINDOW as f64
 }
 
-fn keep(
-    window: &[f32],
-    spectrum: &mut PowerSpectrum,
-    bank: &Filterbank,
-    bands: &mut [f32],
-    levels: &mut Vec<u8>,
-    loudness: &mut [u64; 256],
-) {
-    bank.apply(spectrum.of(window), bands);
-    levels.extend(bands.iter().map(|&power| db::quantise(power)));
-    loudness[usize::from(db::quantise(bands.iter().sum()))] += 1;
+/// Keeps the bands of windows.
+struct Keeper {
+    arch: Arch,
+    spectrum: PowerSpectrum,
+    bank: Filterbank,
+    bands: Vec<f32>,
+    levels: Vec<u8>,
+    /// How many frames had each level (of all bands together).
+    loudness: [u64; 256],
+}
+
+impl Keeper {
+    fn keep(&mut self, first: &[f32], second: Option<&[f32]>) {
+        let Keeper { arch, spectrum, bank, bands, levels, loudness } = self;
+        let powers = spectrum.of(first, second.unwrap_or(first));
+        for power in powers.into_iter().take(1 + usize::from(second.is_some())) {
+            let start = levels.len();
+            levels.resize(start + bank.len(), 0);
+            arch.dispatch(ToBytes { bank, power, bands, bytes: &mut levels[start..] });
+            loudness[usize::from(db::quantise(bands.iter().sum()))] += 1;
+        }
+    }
+}
+
+/// A power spectrum to the bytes of its bands.
+struct ToBytes<'a> {
+    bank: &'a Filterbank,
+    power: &'a [f32],
+    bands: &'a mut [f32],
+    bytes: &'a mut [u8],
+}
+
+impl NullaryFnOnce for ToBytes<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.bank.apply(self.power, self.bands);
+        for (byte, power) in self.bytes.iter_mut().zip(self.bands.iter()) {
+            *byte = db::quantise(*power);
+        }
+    }
 }
 
 /// Nothing quieter than this is taken for music.
@@ -304,52 +297,6 @@ fn loud_level_db(loudness: &[u64; 256]) -> f32 {
         }
     }
     QUIETEST_MUSIC_DB
-}
-
-/// Power spectrum of Hann-windowed samples, scaled so that a full-scale sine peaks at 1.
-pub(crate) struct PowerSpectrum {
-    fft: Arc<dyn RealToComplex<f32>>,
-    hann: Vec<f32>,
-    windowed: Vec<f32>,
-    spectrum: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
-    power: Vec<f32>,
-}
-
-impl PowerSpectrum {
-    pub(crate) fn new(size: usize) -> PowerSpectrum {
-        let fft = RealFftPlanner::new().plan_fft_forward(size);
-        // The scale goes into the window: a sine of amplitude 1 gives a peak of `size / 4`.
-        let scale = 4.0 / size as f64;
-        let turn = std::f64::consts::TAU / size as f64;
-        PowerSpectrum {
-            hann: (0..size)
-                .map(|n| (scale * (0.5 - 0.5 * (turn * n as f64).cos())) as f32)
-                .collect(),
-            windowed: fft.make_input_vec(),
-            spectrum: fft.make_output_vec(),
-            scratch: fft.make_scratch_vec(),
-            power: vec![0.0; size / 2 + 1],
-            fft,
-        }
-    }
-
-    /// Power in each bin from 0 to the Nyquist frequency. `window` has the size given to `new`.
-    pub(crate) fn of(&mut self, window: &[f32]) -> &[f32] {
-        for ((to, &x), &w) in self.windowed.iter_mut().zip(window).zip(&self.hann) {
-            *to = x * w;
-        }
-        let done = self.fft.process_with_scratch(
-            &mut self.windowed,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
-        debug_assert!(done.is_ok(), "the plan made these buffers");
-        for (power, bin) in self.power.iter_mut().zip(&self.spectrum) {
-            *power = bin.re * bin.re + bin.im * bin.im;
-        }
-        &self.power
-    }
 }
 
 #[cfg(test)]

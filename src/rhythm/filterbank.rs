@@ -45,12 +45,18 @@ impl Filterbank {
         self.filters.len()
     }
 
+    /// Number of bins that bands are summed from, from bin 0 up.
+    pub(crate) fn bins(&self) -> usize {
+        self.filters.iter().map(|filter| filter.first_bin + filter.weights.len()).max().unwrap_or(0)
+    }
+
     /// Centre of each band in hertz.
     pub(crate) fn centres_hz(&self, bin_hz: f64) -> Vec<f32> {
         self.centres.iter().map(|&bin| (bin * bin_hz) as f32).collect()
     }
 
     /// Sums a power spectrum into bands. `bands` has [`Filterbank::len`] entries.
+    #[inline(always)]
     pub(crate) fn apply(&self, power: &[f32], bands: &mut [f32]) {
         for (band, filter) in bands.iter_mut().zip(&self.filters) {
             let bins = power.get(filter.first_bin..).unwrap_or_default();

@@ -5,6 +5,8 @@
 //! is read again at each level nearby, kept to it, and the bars of each reading are weighed with its
 //! beats. A joint model of tempo and bar (Krebs, Böck & Widmer 2015) says the same at far greater cost.
 
+use rayon::prelude::*;
+
 use super::activations::Activations;
 use super::bars::{Bars, find_bars};
 use super::constraints::Constraints;
@@ -49,18 +51,23 @@ pub(crate) fn best_reading(
     let free = read(evidence, activations, harmony, model, constraints);
     let Some(bpm) = usual_bpm(&free.runs) else { return free };
     let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
-    for level in LEVELS {
+    let kept = LEVELS.map(|level| {
         let near = bpm * level;
         let kept = PulseModel {
             slowest_bpm: model.slowest_bpm.max(near / STRAY),
             fastest_bpm: model.fastest_bpm.min(near * STRAY),
             ..model.clone()
         };
-        if kept.slowest_bpm < near && near < kept.fastest_bpm {
-            let reading = read(evidence, activations, harmony, &kept, constraints);
-            if reading.score > best.score {
-                best = reading;
-            }
+        (kept.slowest_bpm < near && near < kept.fastest_bpm).then_some(kept)
+    });
+    let readings: Vec<Reading> = kept
+        .par_iter()
+        .flatten()
+        .map(|kept| read(evidence, activations, harmony, kept, constraints))
+        .collect();
+    for reading in readings {
+        if reading.score > best.score {
+            best = reading;
         }
     }
     best

@@ -14,6 +14,8 @@ mod bars;
 mod clarity;
 mod confidence;
 mod constraints;
+mod convolve;
+mod db;
 mod ear;
 pub mod features;
 mod filterbank;

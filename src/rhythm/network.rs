@@ -8,11 +8,10 @@
 
 use std::sync::LazyLock;
 
-use ndarray::linalg::general_mat_mul;
-use ndarray::{Array1, Array2, ArrayView2, ArrayViewMut2, Axis, Slice};
-use rayon::prelude::*;
+use pulp::{Arch, NullaryFnOnce};
 
 use super::activations::Activations;
+use super::convolve::{Block, Convolution, Rows};
 use super::features::{FRAMES_PER_SECOND, Features};
 
 static WEIGHTS: &[u8] = include_bytes!("weights.bin");
@@ -22,10 +21,14 @@ static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(WEIGHTS).unwr
 
 /// Frames of the fast rate in one of the slow.
 const POOL: usize = 4;
-/// A long song is worked through in stretches of this many frames (two and a half minutes) …
-const STRETCH: usize = 7680;
+/// A long song is worked through in stretches of this many frames (over five minutes) …
+const STRETCH: usize = 15_360;
 /// … each seen with this much before and after it: no less than the network looks at.
 const CONTEXT: usize = 576;
+/// Neighbouring bands of which the patch layer keeps the largest.
+const FOLD: usize = 4;
+/// Groups of [`FOLD`] bands that are worked on together; a whole number of vectors of any kind.
+const GROUPS: usize = 24;
 
 /// Activations by the network.
 pub fn activations(features: &Features) -> Activations {
@@ -33,30 +36,24 @@ pub fn activations(features: &Features) -> Activations {
     // Equal stretches, each a whole number of slow frames.
     let stretches = n.div_ceil(STRETCH).max(1);
     let length = n.div_ceil(stretches).next_multiple_of(POOL).max(POOL);
-    let parts: Vec<Array2<f32>> = (0..stretches)
-        .into_par_iter()
-        .map(|i| {
-            let (from, to) = ((i * length).min(n), ((i + 1) * length).min(n));
-            let (first, last) = (from.saturating_sub(CONTEXT), (to + CONTEXT).min(n));
-            let mut input = Array2::zeros((last - first, features.width()));
-            for (row, frame) in input.rows_mut().into_iter().zip(first..last) {
-                if let Some(row) = row.into_slice() {
-                    features.frame(frame, row);
-                }
-            }
-            rows(NETWORK.run(input).view(), from - first, to - first).to_owned()
-        })
-        .collect();
-    let column = |c: usize| parts.iter().flat_map(|p| p.column(c).to_vec()).collect();
-    Activations { frames_per_second: FRAMES_PER_SECOND, beat: column(0), downbeat: column(1) }
+    let (mut beat, mut downbeat) = (Vec::with_capacity(n), Vec::with_capacity(n));
+    for i in 0..stretches {
+        let (from, to) = ((i * length).min(n), ((i + 1) * length).min(n));
+        let (first, last) = (from.saturating_sub(CONTEXT), (to + CONTEXT).min(n));
+        let found =
+            NETWORK.run(last - first, |frame, values| features.frame(first + frame, values));
+        let found = &found[from - first..to - first];
+        beat.extend(found.iter().map(|both| both[0]));
+        downbeat.extend(found.iter().map(|both| both[1]));
+    }
+    Activations { frames_per_second: FRAMES_PER_SECOND, beat, downbeat }
 }
 
 #[derive(Default)]
 struct Network {
     bands: usize,
-    fold: usize,
-    mean: Array1<f32>,
-    scale: Array1<f32>,
+    mean: Vec<f32>,
+    scale: Vec<f32>,
     patch: Patch,
     dense: Convolution,
     fast: Vec<Block>,
@@ -75,24 +72,11 @@ struct Patch {
     bias: Vec<f32>,
 }
 
-/// A dilated convolution in time.
-#[derive(Default)]
-struct Convolution {
-    /// From past to future, each `[in, out]`.
-    taps: Vec<Array2<f32>>,
-    bias: Array1<f32>,
-    dilation: usize,
-}
-
-/// `x + mix(relu(conv(x)))`
-#[derive(Default)]
-struct Block {
-    conv: Convolution,
-    mix: Convolution,
-}
+/// The bands of a frame, every fourth in a row of its own; a band of silence before the first and after the last.
+type Folded = [[f32; GROUPS + 2]; FOLD];
 
 impl Network {
-    /// Reads `weights.bin`; `None` where the bytes are not a whole network.
+    /// Reads `weights.bin`; `None` where the bytes are not a whole network, or not one of this form.
     fn read(bytes: &[u8]) -> Option<Network> {
         let mut r = Reader { rest: bytes.strip_prefix(b"HBNET001")? };
         let mut sizes = [0; 9];
@@ -100,11 +84,14 @@ impl Network {
             *size = r.u32()? as usize;
         }
         let [bands, attacks, patch, fold, fast, slow, taps, n_fast, n_slow] = sizes;
+        if fold != FOLD || !bands.is_multiple_of(FOLD) || bands / FOLD > GROUPS {
+            return None;
+        }
         let fast_dilations = r.dilations(n_fast)?;
         let slow_dilations = r.dilations(n_slow)?;
         let values = bands + attacks;
-        let mean = (0..values).map(|_| r.f32()).collect::<Option<Array1<f32>>>()?;
-        let scale = (0..values).map(|_| r.f32()).collect::<Option<Array1<f32>>>()?;
+        let mean = (0..values).map(|_| r.f32()).collect::<Option<_>>()?;
+        let scale = (0..values).map(|_| r.f32()).collect::<Option<_>>()?;
         let kernels = (0..patch)
             .map(|_| {
                 let mut kernel = [0.0; 9];
@@ -114,14 +101,13 @@ impl Network {
                 Some(kernel)
             })
             .collect::<Option<_>>()?;
-        let patch_bias = (0..patch).map(|_| r.f16()).collect::<Option<_>>()?;
+        let patch_bias = r.halves(patch)?;
         let network = Network {
             bands,
-            fold,
             mean,
             scale,
             patch: Patch { kernels, bias: patch_bias },
-            dense: r.convolution(patch * (bands / fold.max(1)) + attacks, fast, 3, 1)?,
+            dense: r.convolution(patch * (bands / FOLD) + attacks, fast, 3, 1)?,
             fast: r.blocks(fast, taps, &fast_dilations)?,
             down: r.convolution(fast, slow, 1, 1)?,
             slow: r.blocks(slow, taps, &slow_dilations)?,
@@ -132,152 +118,154 @@ impl Network {
         r.rest.is_empty().then_some(network)
     }
 
-    /// Features `[frames, values]` to probabilities `[frames, 2]`: beat, downbeat.
-    fn run(&self, features: Array2<f32>) -> Array2<f32> {
-        let frames = features.nrows();
-        if features.ncols() != self.mean.len() {
-            return Array2::zeros((frames, 2));
+    /// Features of each frame, which `features` writes, to probabilities of a beat and a downbeat.
+    fn run(&self, frames: usize, features: impl Fn(usize, &mut [f32]) + Sync) -> Vec<[f32; 2]> {
+        if self.mean.is_empty() {
+            return vec![[0.0; 2]; frames];
         }
         // Whole slow frames: silence after the end.
-        let mut input = Array2::zeros((frames.next_multiple_of(POOL), features.ncols()));
-        rows_mut(input.view_mut(), 0, frames).assign(&features);
-        input -= &self.mean;
-        input *= &self.scale;
-
-        let mut fast = relu(self.dense.apply(&self.patches(&input)));
+        let whole = frames.next_multiple_of(POOL);
+        let input = |frame: usize, values: &mut [f32]| {
+            values.fill(0.0);
+            if frame < frames {
+                features(frame, values);
+            }
+            for ((value, mean), scale) in values.iter_mut().zip(&self.mean).zip(&self.scale) {
+                *value = (*value - mean) * scale;
+            }
+        };
+        let mut fast = Rows::new(whole, self.dense.outputs());
+        fast.fill(|first, rows| {
+            let seen = self.patches(first, rows.len() / self.dense.outputs(), whole, &input);
+            self.dense.apply_from(&seen, 1, true, rows);
+        });
         for block in &self.fast {
-            block.apply(&mut fast);
+            fast = block.apply(&fast);
         }
         let mut slow = self.down.apply(&pooled(&fast));
         for block in &self.slow {
-            block.apply(&mut slow);
+            slow = block.apply(&slow);
         }
         add_stretched(&self.up.apply(&slow), &mut fast);
-        let mut fast = relu(fast);
-        self.last.apply(&mut fast);
-        let mut out = self.head.apply(&fast);
-        out.mapv_inplace(|logit| 1.0 / (1.0 + (-logit).exp()));
-        rows(out.view(), 0, frames).to_owned()
+        let out = self.head.apply(&self.last.apply(&fast));
+        let sure = |logit: f32| 1.0 / (1.0 + (-logit).exp());
+        (0..frames).map(|frame| [sure(out.row(frame)[0]), sure(out.row(frame)[1])]).collect()
     }
 
-    /// The patch layer, the larger of each `fold` neighbouring bands, and the attack values beside it.
-    fn patches(&self, input: &Array2<f32>) -> Array2<f32> {
-        let (frames, bands) = (input.nrows(), self.bands);
-        let folded = bands / self.fold;
+    /// The patch layer, the larger of each [`FOLD`] neighbouring bands, and the attack values beside it: for `count`
+    /// frames of `whole` from `first` on, and one more before and after, so that row 0 is frame `first - 1`.
+    fn patches(
+        &self,
+        first: usize,
+        count: usize,
+        whole: usize,
+        input: &impl Fn(usize, &mut [f32]),
+    ) -> Rows {
+        let folded = self.bands / FOLD;
         let spectral = self.patch.kernels.len() * folded;
-        let mut out = Array2::zeros((frames, spectral + input.ncols() - bands));
-        // Rows before, at and after a frame, with a zero band at either end.
-        let mut rows = vec![vec![0f32; bands + 2]; 3];
-        let mut sums = vec![0f32; bands];
-        let load = |row: &mut [f32], frame: usize| match input.row(frame).as_slice() {
-            Some(values) => row[1..=bands].copy_from_slice(&values[..bands]),
-            None => row.fill(0.0),
-        };
-        if frames > 0 {
-            load(&mut rows[2], 0);
-        }
-        for frame in 0..frames {
-            rows.rotate_left(1);
-            if frame + 1 < frames {
-                load(&mut rows[2], frame + 1);
+        let mut out = Rows::new(count + 2, spectral + self.mean.len() - self.bands);
+        let width = out.row(0).len();
+        // Two frames more than are made, because a patch reaches one to each side.
+        let mut values = vec![0f32; self.mean.len()];
+        let (mut seen, mut attacks) = (Vec::with_capacity(count + 4), Vec::new());
+        for frame in 0..count + 4 {
+            let mut bands: Folded = Default::default();
+            if let Some(frame) = (first + frame).checked_sub(2).filter(|&frame| frame < whole) {
+                input(frame, &mut values);
+                for (group, four) in values[..self.bands].as_chunks::<FOLD>().0.iter().enumerate() {
+                    for (row, value) in bands.iter_mut().zip(four) {
+                        row[group + 1] = *value;
+                    }
+                }
             } else {
-                rows[2].fill(0.0);
+                values.fill(0.0);
             }
-            let mut to = out.row_mut(frame);
-            for (c, (kernel, &bias)) in self.patch.kernels.iter().zip(&self.patch.bias).enumerate()
-            {
-                sums.fill(bias);
-                for (row, k) in rows.iter().zip(kernel.chunks_exact(3)) {
-                    let (below, at, above) = (&row[..bands], &row[1..=bands], &row[2..]);
+            seen.push(bands);
+            attacks.extend_from_slice(&values[self.bands..]);
+        }
+        let per_frame = self.mean.len() - self.bands;
+        let arch = Arch::new();
+        for (k, to) in out.inside().chunks_exact_mut(width).enumerate() {
+            // Beyond the ends there are no frames, not even silent ones.
+            if !(1..=whole).contains(&(first + k)) {
+                continue;
+            }
+            let Some(three) = seen[k..].first_chunk::<3>() else { continue };
+            arch.dispatch(ApplyPatch { patch: &self.patch, three, folded, out: to });
+            to[spectral..].copy_from_slice(&attacks[(k + 1) * per_frame..][..per_frame]);
+        }
+        out
+    }
+}
+
+struct ApplyPatch<'a> {
+    patch: &'a Patch,
+    three: &'a [Folded; 3],
+    folded: usize,
+    out: &'a mut [f32],
+}
+
+impl NullaryFnOnce for ApplyPatch<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.patch.apply(self.three, self.folded, self.out);
+    }
+}
+
+impl Patch {
+    /// The frame in the middle of three, all channels, `folded` values each.
+    #[inline(always)]
+    fn apply(&self, three: &[Folded; 3], folded: usize, out: &mut [f32]) {
+        let channels = self.kernels.iter().zip(&self.bias).zip(out.chunks_exact_mut(folded));
+        for ((kernel, &bias), out) in channels {
+            let mut most = [0f32; GROUPS];
+            for band in 0..FOLD {
+                let mut sums = [bias; GROUPS];
+                for (rows, k) in three.iter().zip(kernel.as_chunks::<3>().0) {
+                    // The neighbour of the first of four bands is the last of the four before.
+                    let (below, from) = if band > 0 { (band - 1, 1) } else { (FOLD - 1, 0) };
+                    let (above, to) = if band + 1 < FOLD { (band + 1, 1) } else { (0, 2) };
+                    let below = &rows[below][from..from + GROUPS];
+                    let at = &rows[band][1..1 + GROUPS];
+                    let above = &rows[above][to..to + GROUPS];
                     for (((sum, a), b), c) in sums.iter_mut().zip(below).zip(at).zip(above) {
                         *sum += k[0] * a + k[1] * b + k[2] * c;
                     }
                 }
-                for (f, group) in sums.chunks_exact(self.fold).enumerate() {
-                    to[c * folded + f] = group.iter().fold(0.0, |most: f32, &x| most.max(x));
-                }
+                most.iter_mut().zip(sums).for_each(|(most, sum)| *most = most.max(sum));
             }
-            for (to, attack) in
-                to.iter_mut().skip(spectral).zip(input.row(frame).iter().skip(bands))
-            {
-                *to = *attack;
-            }
-        }
-        out
-    }
-}
-
-impl Convolution {
-    fn apply(&self, x: &Array2<f32>) -> Array2<f32> {
-        let mut out = Array2::zeros((x.nrows(), self.bias.len()));
-        out += &self.bias;
-        self.add_to(x.view(), out.view_mut());
-        out
-    }
-
-    /// Adds the taps' products, without the bias.
-    fn add_to(&self, x: ArrayView2<f32>, mut out: ArrayViewMut2<f32>) {
-        let frames = x.nrows();
-        let middle = self.taps.len() / 2;
-        for (k, tap) in self.taps.iter().enumerate() {
-            // Output frame t takes input frame t + shift; outside lies silence.
-            let (ahead, behind) = (
-                k.saturating_sub(middle) * self.dilation,
-                middle.saturating_sub(k) * self.dilation,
-            );
-            if ahead.max(behind) >= frames {
-                continue;
-            }
-            let from = rows(x, ahead, frames - behind);
-            let mut to = rows_mut(out.view_mut(), behind, frames - ahead);
-            general_mat_mul(1.0, &from, tap, 1.0, &mut to);
+            out.copy_from_slice(&most[..folded]);
         }
     }
-}
-
-impl Block {
-    fn apply(&self, x: &mut Array2<f32>) {
-        let inner = relu(self.conv.apply(x));
-        *x += &self.mix.bias;
-        self.mix.add_to(inner.view(), x.view_mut());
-    }
-}
-
-fn relu(mut x: Array2<f32>) -> Array2<f32> {
-    x.mapv_inplace(|v| v.max(0.0));
-    x
-}
-
-fn rows(x: ArrayView2<f32>, from: usize, to: usize) -> ArrayView2<f32> {
-    x.slice_axis_move(Axis(0), Slice::from(from..to))
-}
-
-fn rows_mut(x: ArrayViewMut2<f32>, from: usize, to: usize) -> ArrayViewMut2<f32> {
-    x.slice_axis_move(Axis(0), Slice::from(from..to))
 }
 
 /// Means of each [`POOL`] frames.
-fn pooled(x: &Array2<f32>) -> Array2<f32> {
-    let mut out = Array2::zeros((x.nrows() / POOL, x.ncols()));
-    for (mut to, group) in out.rows_mut().into_iter().zip(x.axis_chunks_iter(Axis(0), POOL)) {
-        for row in group.rows() {
-            to += &row;
+fn pooled(x: &Rows) -> Rows {
+    let width = x.row(0).len();
+    let mut out = Rows::new(x.frames() / POOL, width);
+    for (k, to) in out.inside().chunks_exact_mut(width).enumerate() {
+        for frame in k * POOL..(k + 1) * POOL {
+            to.iter_mut().zip(x.row(frame)).for_each(|(to, x)| *to += x / POOL as f32);
         }
-        to /= POOL as f32;
     }
     out
 }
 
-/// Adds the slow rate to the fast, in between by straight lines. A slow frame's middle lies between its
-/// second and third fast frame.
-fn add_stretched(slow: &Array2<f32>, fast: &mut Array2<f32>) {
-    let last = slow.nrows().saturating_sub(1);
-    for (frame, mut to) in fast.rows_mut().into_iter().enumerate() {
+/// Adds the slow rate to the fast, in between by straight lines; what is below 0 then becomes 0. A slow frame's
+/// middle lies between its second and third fast frame.
+fn add_stretched(slow: &Rows, fast: &mut Rows) {
+    let last = slow.frames().saturating_sub(1);
+    let width = fast.row(0).len();
+    for (frame, to) in fast.inside().chunks_exact_mut(width).enumerate() {
         let at = ((frame as f32 + 0.5) / POOL as f32 - 0.5).max(0.0);
         let before = (at as usize).min(last);
         let share = at - before as f32;
-        to.scaled_add(1.0 - share, &slow.row(before));
-        to.scaled_add(share, &slow.row((before + 1).min(last)));
+        let slow = slow.row(before).iter().zip(slow.row((before + 1).min(last)));
+        for (to, (before, after)) in to.iter_mut().zip(slow) {
+            *to = (*to + (1.0 - share) * before + share * after).max(0.0);
+        }
     }
 }
 
@@ -300,23 +288,17 @@ impl Reader<'_> {
     fn f16(&mut self) -> Option<f32> {
         let (half, rest) = self.rest.split_first_chunk()?;
         self.rest = rest;
-        let half = u16::from_le_bytes(*half);
-        let sign = if half & 0x8000 == 0 { 1.0 } else { -1.0 };
-        let (exponent, mantissa) = (i32::from(half >> 10 & 0x1f), f32::from(half & 0x3ff));
-        let size = match exponent {
-            0 => mantissa * 2f32.powi(-24),
-            _ => (1.0 + mantissa / 1024.0) * 2f32.powi(exponent - 15),
-        };
-        Some(sign * size)
+        Some(whole(*half))
     }
 
     fn dilations(&mut self, count: usize) -> Option<Vec<usize>> {
         (0..count).map(|_| self.u32().map(|d| d as usize)).collect()
     }
 
-    fn matrix(&mut self, rows: usize, columns: usize) -> Option<Array2<f32>> {
-        let values = (0..rows * columns).map(|_| self.f16()).collect::<Option<Vec<f32>>>()?;
-        Array2::from_shape_vec((rows, columns), values).ok()
+    fn halves(&mut self, count: usize) -> Option<Vec<f32>> {
+        let (halves, rest) = self.rest.split_at_checked(count.checked_mul(2)?)?;
+        self.rest = rest;
+        Some(halves.as_chunks::<2>().0.iter().map(|half| whole(*half)).collect())
     }
 
     fn convolution(
@@ -326,9 +308,8 @@ impl Reader<'_> {
         taps: usize,
         dilation: usize,
     ) -> Option<Convolution> {
-        let taps = (0..taps).map(|_| self.matrix(from, to)).collect::<Option<_>>()?;
-        let bias = (0..to).map(|_| self.f16()).collect::<Option<_>>()?;
-        Some(Convolution { taps, bias, dilation })
+        let weights = self.halves(taps * from * to)?;
+        Convolution::new(&weights, &self.halves(to)?, from, dilation)
     }
 
     fn block(&mut self, width: usize, taps: usize, dilation: usize) -> Option<Block> {
@@ -343,20 +324,28 @@ impl Reader<'_> {
     }
 }
 
+/// The number that an IEEE half float stands for, if it is finite.
+fn whole(half: [u8; 2]) -> f32 {
+    let half = u32::from(u16::from_le_bytes(half));
+    // Sign, exponent and mantissa in their places; the exponent's zero lies 112 higher in the longer format.
+    let size = f32::from_bits((half & 0x7fff) << 13) * f32::from_bits((127 + 112) << 23);
+    if half & 0x8000 == 0 { size } else { -size }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     /// Features and what PyTorch made of them, written by `training/export.py`.
-    fn fixture() -> (Array2<f32>, Array2<f32>) {
+    fn fixture() -> (Vec<Vec<f32>>, Vec<[f32; 2]>) {
         let mut r = Reader { rest: include_bytes!("network_fixture.bin") };
-        let frames = r.u32().unwrap() as usize;
-        let mut read = |columns: usize| {
-            let values = (0..frames * columns).map(|_| r.f32().unwrap()).collect();
-            Array2::from_shape_vec((frames, columns), values).unwrap()
+        let frames = r.u32().unwrap();
+        let mut read = |columns: usize| -> Vec<Vec<f32>> {
+            let mut row = || (0..columns).map(|_| r.f32().unwrap()).collect();
+            (0..frames).map(|_| row()).collect()
         };
         let features = read(NETWORK.mean.len());
-        (features, read(2))
+        (features, read(2).into_iter().map(|row| [row[0], row[1]]).collect())
     }
 
     #[test]
@@ -371,20 +360,20 @@ mod tests {
     #[test]
     fn pytorch_says_the_same() {
         let (features, wanted) = fixture();
-        let found = NETWORK.run(features);
-        let worst = (&found - &wanted).mapv(f32::abs).fold(0.0, |a: f32, &b| a.max(b));
-        assert!(worst < 1e-4, "off by {worst}");
-        for column in wanted.columns() {
-            let most = column.fold(0.0, |a: f32, &b| a.max(b));
+        let found =
+            NETWORK.run(features.len(), |frame, values| values.copy_from_slice(&features[frame]));
+        for column in 0..2 {
+            let pairs = found.iter().zip(&wanted).map(|(f, w)| (f[column], w[column]));
+            let worst = pairs.clone().fold(0f32, |worst, (f, w)| worst.max((f - w).abs()));
+            assert!(worst < 1e-4, "off by {worst}");
+            let most = pairs.fold(0f32, |most, (_, w)| most.max(w));
             assert!(most > 0.5, "the fixture holds beats and downbeats to find: {most}");
         }
     }
 
     #[test]
     fn context_covers_all_that_the_network_looks_at() {
-        let reach = |blocks: &[Block]| -> usize {
-            blocks.iter().map(|b| b.conv.dilation * (b.conv.taps.len() / 2)).sum()
-        };
+        let reach = |blocks: &[Block]| -> usize { blocks.iter().map(|b| b.conv.reach()).sum() };
         let fast = 1 + 1 + reach(&NETWORK.fast) + 2;
         let slow = reach(&NETWORK.slow) + 2;
         assert!(fast + POOL * slow <= CONTEXT, "{fast} + {POOL} x {slow}");
@@ -392,7 +381,17 @@ mod tests {
     }
 
     #[test]
+    fn halves_are_numbers() {
+        // Examples of IEEE 754 binary16: one, two thirds, the least and the greatest.
+        for (half, number) in
+            [(0x3c00u16, 1.0), (0x3955, 0.666_503_9), (0x8001, -5.960_464_5e-8), (0x7bff, 65_504.0)]
+        {
+            assert_eq!(whole(half.to_le_bytes()), number);
+        }
+    }
+
+    #[test]
     fn nothing_in_nothing_out() {
-        assert_eq!(NETWORK.run(Array2::zeros((0, NETWORK.mean.len()))).nrows(), 0);
+        assert_eq!(NETWORK.run(0, |_, _| {}).len(), 0);
     }
 }

@@ -72,7 +72,7 @@ impl PulseModel {
         let mut intervals = vec![(steps(self.fastest_bpm).round() as usize).max(2)];
         while let Some(&last) = intervals.last() {
             let next = (last + 1).max((last as f64 * 1.016).round() as usize);
-            if next > longest || intervals.len() >= usize::from(ENTERED) {
+            if next > longest || intervals.len() >= usize::from(NONE) {
                 break;
             }
             intervals.push(next);
@@ -81,15 +81,17 @@ impl PulseModel {
     }
 }
 
-/// Stands for "the pulse starts here" among the backpointers.
-const ENTERED: u8 = u8::MAX;
+/// No beat length: "no pulse ends here".
+const NONE: u8 = u8::MAX;
 /// A change of tempo reaches this many neighbouring beat lengths to either side.
 const REACH: usize = 5;
+/// How a beat length came after another: by a change of that many neighbours up, less [`REACH`]; or by a jump from
+/// the best; or with nothing before, because the pulse starts. Four bits, so that two hours stay small.
+const JUMPED: u8 = 2 * REACH as u8 + 1;
+const STARTED: u8 = JUMPED + 1;
 const IMPOSSIBLE: f32 = f32::NEG_INFINITY;
 /// Beat lengths worked on at once.
 const LANES: usize = 8;
-/// Stands for "tempo jumped" among the shifts.
-const JUMPED: u32 = u32::MAX;
 
 /// The best path: runs of beats, each a list of steps. Between two runs there is no pulse.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -106,95 +108,221 @@ pub(crate) fn best_path(
     model: &PulseModel,
     free_jump: impl Fn(usize) -> bool,
 ) -> Path {
-    let intervals = model.intervals();
-    let n = intervals.len();
-    let Some(&longest) = intervals.last() else { return Path::default() };
-    let changes = change_costs(&intervals, model);
-    let prior: Vec<f32> = intervals
-        .iter()
-        .map(|&steps| {
-            let seconds = steps as f64 / STEPS_PER_SECOND;
-            let prior = model.prior_weight * model.log_prior(60.0 / seconds);
-            seconds as f32 * (prior + model.beating_gain)
-        })
-        .collect();
-
-    // best[i]: best score of a beat now whose last interval was i. leaving[t][i]: best score of a beat
-    // at t that is followed by interval i, for the last `longest` steps, with whom it came from.
-    let mut best = vec![IMPOSSIBLE; n.next_multiple_of(LANES) + 2 * REACH];
-    let rows = longest + 1;
-    let mut leaving = vec![IMPOSSIBLE; rows * n];
-    let mut leaving_from = vec![ENTERED; rows * n];
-    let mut came_from = vec![ENTERED; evidence.len() * n];
-    // silent[t]: best score of having no pulse at t. A pulse may start only a fastest beat after that,
-    // or the end of one run and the start of the next would both take the same loud step.
-    let mut silent = vec![0f32; evidence.len() + 1];
-    let mut silent_from = vec![ENTERED; evidence.len() + 1];
-
-    for (t, &here) in evidence.iter().enumerate() {
-        let from = &mut came_from[t * n..(t + 1) * n];
-        let enter = silent[t.saturating_sub(intervals[0])] - model.enter_cost;
-        let (mut top, mut top_at) = (IMPOSSIBLE, 0);
-        for i in 0..n {
-            let (mut score, mut origin) = (enter, ENTERED);
-            if let Some(then) = t.checked_sub(intervals[i]) {
-                let at = (then % rows) * n + i;
-                if leaving[at] > score {
-                    (score, origin) = (leaving[at], leaving_from[at]);
-                }
-            }
-            let score = score + here + prior[i];
-            best[REACH + i] = score;
-            from[i] = origin;
-            if score > top {
-                (top, top_at) = (score, i);
-            }
-        }
-
-        let row = (t % rows) * n;
-        let (out, out_from) = (&mut leaving[row..row + n], &mut leaving_from[row..row + n]);
-        let jump = if free_jump(t) { top } else { top - model.jump_cost };
-        let groups = out.chunks_mut(LANES).zip(out_from.chunks_mut(LANES));
-        for (group, (out, out_from)) in groups.enumerate() {
-            let first = group * LANES;
-            let (scores, shifts) = best_change(&best[first..], &changes, first, jump);
-            for (lane, (out, from)) in out.iter_mut().zip(out_from).enumerate() {
-                *out = scores[lane];
-                let came = (first + lane + shifts[lane] as usize).wrapping_sub(REACH);
-                *from = if shifts[lane] == JUMPED { top_at as u8 } else { came as u8 };
-            }
-        }
-
-        silent[t + 1] = silent[t];
-        if top - model.leave_cost > silent[t] {
-            silent[t + 1] = top - model.leave_cost;
-            silent_from[t + 1] = top_at as u8;
-        }
-    }
-    let runs = backtrack(&intervals, &came_from, &silent_from);
-    Path { runs, score: silent[evidence.len()] }
+    let Some(lattice) = Lattice::new(model) else { return Path::default() };
+    let mut trail = Trail::new(evidence.len(), lattice.width);
+    let free_jump = &free_jump;
+    let walk = Walk { lattice: &lattice, evidence, model, free_jump, trail: &mut trail };
+    pulp::Arch::new().dispatch(walk);
+    let runs = trail.back(&lattice.intervals);
+    Path { runs, score: trail.silent[evidence.len()] }
 }
 
-/// For [`LANES`] intervals from `first` on: the best score of going on with each, and by which shift it
-/// was reached, or [`JUMPED`]. `best` starts at the neighbour furthest below `first`. All lanes are
-/// worked on alike, and shifts are as wide as scores, so that it compiles to vector instructions.
-fn best_change(
-    best: &[f32],
-    changes: &[Vec<f32>],
-    first: usize,
-    jump: f32,
-) -> ([f32; LANES], [u32; LANES]) {
-    let (mut scores, mut shifts) = ([jump; LANES], [JUMPED; LANES]);
-    for (shift, costs) in changes.iter().enumerate() {
-        let from = best[shift..shift + LANES].iter().zip(&costs[first..first + LANES]);
-        for ((score, chosen), (from, cost)) in scores.iter_mut().zip(&mut shifts).zip(from) {
-            let this = from - cost;
-            let better = this > *score;
-            *score = if better { this } else { *score };
-            *chosen = if better { shift as u32 } else { *chosen };
+/// The beat lengths and what it costs to go from one to another.
+struct Lattice {
+    /// Beat lengths in steps, ascending.
+    intervals: Vec<usize>,
+    /// Number of beat lengths, up to a whole number of [`LANES`]; those past the last are never reached.
+    width: usize,
+    /// What a beat of each length gains by its length alone.
+    prior: Vec<f32>,
+    /// For each group of lanes, the shifts worth looking at, each with its cost to come by it.
+    changes: Vec<Vec<(u8, [f32; LANES])>>,
+}
+
+/// A walk to be made with the processor's vector instructions.
+struct Walk<'a, F> {
+    lattice: &'a Lattice,
+    evidence: &'a [f32],
+    model: &'a PulseModel,
+    free_jump: &'a F,
+    trail: &'a mut Trail,
+}
+
+impl<F: Fn(usize) -> bool> pulp::NullaryFnOnce for Walk<'_, F> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.lattice.follow(self.evidence, self.model, self.free_jump, self.trail);
+    }
+}
+
+impl Lattice {
+    fn new(model: &PulseModel) -> Option<Lattice> {
+        let intervals = model.intervals();
+        intervals.last()?;
+        let width = intervals.len().next_multiple_of(LANES);
+        let mut prior: Vec<f32> = intervals
+            .iter()
+            .map(|&steps| {
+                let seconds = steps as f64 / STEPS_PER_SECOND;
+                let prior = model.prior_weight * model.log_prior(60.0 / seconds);
+                seconds as f32 * (prior + model.beating_gain)
+            })
+            .collect();
+        prior.resize(width, IMPOSSIBLE);
+        let costs = change_costs(&intervals, model);
+        let worth = |group: usize| {
+            let of = |costs: &Vec<f32>| std::array::from_fn(|lane| costs[group * LANES + lane]);
+            let all = costs.iter().map(of).enumerate().map(|(shift, costs)| (shift as u8, costs));
+            // Where a jump costs no more, it is the jump.
+            all.filter(|(_, costs): &(u8, [f32; LANES])| {
+                costs.iter().any(|&cost| cost < model.jump_cost)
+            })
+            .collect()
+        };
+        let changes = (0..width / LANES).map(worth).collect();
+        Some(Lattice { intervals, width, prior, changes })
+    }
+
+    /// Walks through the evidence and leaves a trail.
+    #[inline(always)]
+    fn follow(
+        &self,
+        evidence: &[f32],
+        model: &PulseModel,
+        free_jump: impl Fn(usize) -> bool,
+        trail: &mut Trail,
+    ) {
+        let Lattice { intervals, width, prior, changes } = self;
+        let (width, shortest) = (*width, intervals[0]);
+        // best[i]: best score of a beat now whose last interval was i.
+        let mut best = vec![IMPOSSIBLE; width + 2 * REACH];
+        // For the next `longest` steps, a ring: the best score before a beat that interval i leads to, and how i
+        // came about.
+        let rows = (intervals[intervals.len() - 1] + 1).next_power_of_two();
+        let mut ahead = vec![IMPOSSIBLE; rows * width];
+        let mut ahead_how = vec![STARTED; rows * width];
+        let (mut scores, mut how) = (vec![IMPOSSIBLE; width], vec![STARTED; width]);
+        for (t, &here) in evidence.iter().enumerate() {
+            // A pulse may start only a fastest beat after silence, or the end of one run and the start of the next
+            // would both take the same loud step.
+            let enter = trail.silent[t.saturating_sub(shortest)] - model.enter_cost;
+            let row = (t & (rows - 1)) * width;
+            let arriving = ahead[row..row + width].iter().zip(&ahead_how[row..row + width]);
+            let now = best[REACH..REACH + width].iter_mut().zip(&mut how);
+            for (((best, how), (&score, &came)), prior) in now.zip(arriving).zip(prior) {
+                let goes_on = score > enter;
+                *best = (if goes_on { score } else { enter }) + here + prior;
+                *how = if goes_on { came } else { STARTED };
+            }
+            let kept = trail.how[t * width / 2..][..width / 2].iter_mut();
+            for (kept, [a, b]) in kept.zip(how.as_chunks::<2>().0) {
+                *kept = a | b << 4;
+            }
+            let now = &best[REACH..REACH + width];
+            let mut tops = [IMPOSSIBLE; LANES];
+            for group in now.as_chunks::<LANES>().0 {
+                tops.iter_mut().zip(group).for_each(|(top, &score)| *top = top.max(score));
+            }
+            let top = tops.iter().fold(IMPOSSIBLE, |top, &score| top.max(score));
+            let top_at = now.iter().position(|&score| score == top).unwrap_or(0) as u8;
+            trail.top[t] = top_at;
+
+            let jump = if free_jump(t) { top } else { top - model.jump_cost };
+            let lanes = scores.as_chunks_mut::<LANES>().0.iter_mut();
+            let lanes = lanes.zip(how.as_chunks_mut::<LANES>().0).zip(changes);
+            for (group, ((scores, how), changes)) in lanes.enumerate() {
+                best_change(&best[group * LANES..], changes, jump, scores, how);
+            }
+            let leaving = intervals.iter().zip(&scores).zip(&how).enumerate();
+            for (i, ((interval, &score), &came)) in leaving {
+                let at = ((t + interval) & (rows - 1)) * width + i;
+                (ahead[at], ahead_how[at]) = (score, came);
+            }
+
+            trail.silent[t + 1] = trail.silent[t];
+            if top - model.leave_cost > trail.silent[t] {
+                trail.silent[t + 1] = top - model.leave_cost;
+                trail.left[t + 1] = top_at;
+            }
         }
     }
-    (scores, shifts)
+}
+
+/// For [`LANES`] intervals: the best score of going on with each, and how. `best` starts at the neighbour
+/// furthest below the first. All lanes are worked on alike, and shifts are as wide as scores, so that it compiles to
+/// vector instructions.
+#[inline(always)]
+fn best_change(
+    best: &[f32],
+    changes: &[(u8, [f32; LANES])],
+    jump: f32,
+    scores: &mut [f32; LANES],
+    how: &mut [u8; LANES],
+) {
+    let (mut most, mut shifts) = ([jump; LANES], [u32::from(JUMPED); LANES]);
+    for (shift, costs) in changes {
+        let from = &best[usize::from(*shift)..][..LANES];
+        for lane in 0..LANES {
+            let this = from[lane] - costs[lane];
+            let better = this > most[lane];
+            most[lane] = if better { this } else { most[lane] };
+            shifts[lane] = if better { u32::from(*shift) } else { shifts[lane] };
+        }
+    }
+    *scores = most;
+    *how = shifts.map(|shift| shift as u8);
+}
+
+/// What is remembered of each step, to find the best path from its end.
+struct Trail {
+    width: usize,
+    /// How each beat length came about, two to a byte. Shape `[n_steps, width / 2]`.
+    how: Vec<u8>,
+    /// Best beat length at each step.
+    top: Vec<u8>,
+    /// Best score of having no pulse before each step, and the beat length that it was left with there.
+    silent: Vec<f32>,
+    left: Vec<u8>,
+}
+
+impl Trail {
+    fn new(steps: usize, width: usize) -> Trail {
+        Trail {
+            width,
+            how: vec![0; steps * width / 2],
+            top: vec![0; steps],
+            silent: vec![0.0; steps + 1],
+            left: vec![NONE; steps + 1],
+        }
+    }
+
+    /// The beats of each run.
+    fn back(&self, intervals: &[usize]) -> Vec<Vec<usize>> {
+        let mut runs = Vec::new();
+        let mut t = self.left.len() - 1;
+        loop {
+            // Walk back through the silence to where a run was left.
+            while t > 0 && self.left[t] == NONE {
+                t -= 1;
+            }
+            if t == 0 {
+                break;
+            }
+            let mut interval = usize::from(self.left[t]);
+            let mut beat = t - 1;
+            let mut run = vec![beat];
+            loop {
+                let at = beat * self.width + interval;
+                let how = self.how[at / 2] >> (at % 2 * 4) & 15;
+                if how == STARTED {
+                    break;
+                }
+                beat -= intervals[interval];
+                interval = match how {
+                    JUMPED => usize::from(self.top[beat]),
+                    shift => interval + usize::from(shift) - REACH,
+                };
+                run.push(beat);
+            }
+            run.reverse();
+            runs.push(run);
+            t = beat.saturating_sub(intervals[0]);
+        }
+        runs.reverse();
+        runs
+    }
 }
 
 /// For each shift from `-REACH` to `REACH` neighbours, the cost of coming from there to interval `i`;
@@ -215,38 +343,6 @@ fn change_costs(intervals: &[usize], model: &PulseModel) -> Vec<Vec<f32>> {
                 .collect()
         })
         .collect()
-}
-
-fn backtrack(intervals: &[usize], came_from: &[u8], silent_from: &[u8]) -> Vec<Vec<usize>> {
-    let n = intervals.len();
-    let mut runs = Vec::new();
-    let mut t = silent_from.len() - 1;
-    loop {
-        // Walk back through the silence to where a run was left.
-        while t > 0 && silent_from[t] == ENTERED {
-            t -= 1;
-        }
-        if t == 0 {
-            break;
-        }
-        let mut interval = usize::from(silent_from[t]);
-        let mut beat = t - 1;
-        let mut run = vec![beat];
-        loop {
-            let origin = came_from[beat * n + interval];
-            if origin == ENTERED {
-                break;
-            }
-            beat -= intervals[interval];
-            interval = usize::from(origin);
-            run.push(beat);
-        }
-        run.reverse();
-        runs.push(run);
-        t = beat.saturating_sub(intervals[0]);
-    }
-    runs.reverse();
-    runs
 }
 
 #[cfg(test)]

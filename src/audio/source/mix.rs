@@ -29,15 +29,18 @@ pub fn lay(buffer: GenericAudioBufferRef<'_>, width: usize, out: &mut Vec<f32>) 
         B::U32(b) => of(b, width, out, |s| (s as f32 - 2_147_483_648.0) / 2_147_483_648.0),
         B::S32(b) => of(b, width, out, |s| s as f32 / 2_147_483_648.0),
     }
+    silence_bad(out)
+}
+
+/// Silences samples that are no numbers; returns how many.
+pub fn silence_bad(samples: &mut [f32]) -> u64 {
     // Full scale is 1; a value a million times that is damage, and its square would not stay finite.
-    let mut bad = 0;
-    for sample in out.iter_mut() {
-        if !sample.is_finite() || sample.abs() > 1e6 {
-            *sample = 0.0;
-            bad += 1;
-        }
+    let is_bad = |sample: &f32| sample.is_nan() || sample.abs() > 1e6;
+    let bad = samples.iter().map(|sample| u32::from(is_bad(sample))).sum::<u32>();
+    if bad > 0 {
+        samples.iter_mut().filter(|sample| is_bad(sample)).for_each(|sample| *sample = 0.0);
     }
-    bad
+    u64::from(bad)
 }
 
 fn of<S: Sample>(

@@ -5,6 +5,7 @@
 mod mix;
 mod open;
 mod stretched;
+mod summed;
 mod tags;
 
 use std::collections::VecDeque;
@@ -17,9 +18,10 @@ use symphonia::core::codecs::audio::well_known::{
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder};
 use symphonia::core::errors::Error as Failure;
 use symphonia::core::formats::FormatReader;
-use symphonia::core::packet::Packet;
+use symphonia::core::packet::{Packet, PacketRef};
 
 pub use self::mix::Mix;
+use self::summed::{Refused, Summed};
 use super::{mpeg, ogg};
 use crate::error::{Error, Result};
 
@@ -52,6 +54,8 @@ pub struct Source {
     path: PathBuf,
     reader: Box<dyn FormatReader>,
     decoder: Box<dyn AudioDecoder>,
+    /// Stands in for the decoder where one channel of two is wanted and frames allow it.
+    summed: Option<Box<Summed>>,
     codec: AudioCodecId,
     track_id: u32,
     ticks_per_s: f64,
@@ -188,19 +192,10 @@ impl Source {
             let trimmed = if gapless { packet.trim_start.get() } else { 0 };
             if self.is_half_missing(index) {
                 // What frames borrow from those before is missing too; better silence than noise.
-                self.decoder.reset();
+                self.reset_decoder();
             }
-            match self.decoder.decode(&packet) {
-                Ok(buffer) => {
-                    let spec = buffer.spec();
-                    let (rate_hz, channels) = (spec.rate(), spec.channels().count() as u32);
-                    if self.good == 0 {
-                        self.width = match (self.mix, channels) {
-                            (Mix::AsRecorded, 2) => 2,
-                            _ => 1,
-                        };
-                    }
-                    let bad = mix::lay(buffer, self.width, &mut self.samples);
+            match self.decode(&packet) {
+                Ok((rate_hz, channels, bad)) => {
                     if self.good == 0 {
                         self.correct_rate(rate_hz);
                         self.channels = channels;
@@ -223,7 +218,7 @@ impl Source {
                 }
                 Err(_) => {
                     self.failed += 1;
-                    self.decoder.reset();
+                    self.reset_decoder();
                     let frames = self.frames(i64::try_from(packet.dur.get()).unwrap_or(0));
                     let at = self.frames(at.saturating_add_unsigned(packet.trim_start.get()));
                     return Ok(Some(Step::Lost {
@@ -234,6 +229,41 @@ impl Source {
             }
         }
         Ok(None)
+    }
+
+    /// Decodes a packet into `samples`; returns its sample rate, its channels, and how many samples were no numbers.
+    fn decode(&mut self, packet: &Packet) -> Result<(u32, u32, u64), Failure> {
+        if let Some(summed) = &mut self.summed {
+            match summed.decode(&packet.data, &mut self.samples) {
+                // Such frames have two channels, at the rate that their headers and the track's agree on.
+                Ok(()) => return Ok((self.rate_hz, 2, mix::silence_bad(&mut self.samples))),
+                Err(Refused::Damaged) => return Err(Failure::DecodeError("damaged frame")),
+                Err(Refused::Unsuited) => {
+                    // The decoder hears what it needs to go on from; what it makes of that was handed out before.
+                    for frame in summed.remembered() {
+                        let again = PacketRef::new(self.track_id, packet.pts, packet.dur, frame);
+                        let _ = self.decoder.decode_ref(&again);
+                    }
+                    self.summed = None;
+                }
+            }
+        }
+        let buffer = self.decoder.decode(packet)?;
+        let (rate_hz, channels) = (buffer.spec().rate(), buffer.spec().channels().count() as u32);
+        if self.good == 0 {
+            self.width = match (self.mix, channels) {
+                (Mix::AsRecorded, 2) => 2,
+                _ => 1,
+            };
+        }
+        Ok((rate_hz, channels, mix::lay(buffer, self.width, &mut self.samples)))
+    }
+
+    fn reset_decoder(&mut self) {
+        self.decoder.reset();
+        if let Some(summed) = &mut self.summed {
+            summed.reset();
+        }
     }
 
     /// Takes the decoder's word for the sample rate; a header may give that of an extension.
@@ -298,7 +328,7 @@ impl Source {
         for moved in self.ahead.iter_mut().chain([&mut packet]) {
             moved.pts = moved.pts.saturating_add(late.into());
         }
-        self.decoder.reset();
+        self.reset_decoder();
         Ok(Some(packet))
     }
 

@@ -18,6 +18,7 @@ use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
 use super::stretched::Stretched;
+use super::summed::Summed;
 use super::{Mix, Repair, Source, Step, is_of_the_system};
 use crate::audio::{m4a, mpeg, ogg, sniff};
 use crate::error::{Error, Result};
@@ -62,6 +63,7 @@ impl Source {
         let mut source = Source::choose_track(path, reader, &head)?;
         (source.bytes, source.stretched) = (facts.len(), stretched);
         source.mix = mix;
+        source.sum_channels();
         source.look_through(&mut searched, &head)?;
         source.decode_to_first_sound(&head)?;
         Ok(source)
@@ -87,6 +89,7 @@ impl Source {
             path,
             reader,
             decoder,
+            summed: None,
             codec: params.codec,
             track_id: track.id,
             ticks_per_s,
@@ -116,6 +119,17 @@ impl Source {
             missing_samples: 0,
             end: 0,
         })
+    }
+
+    /// Has the channels of an MP3 summed before they are decoded, where one is wanted.
+    fn sum_channels(&mut self) {
+        if self.codec == CODEC_ID_MP3 && self.mix == Mix::Mono {
+            let mut params = AudioCodecParameters::new();
+            params.for_codec(CODEC_ID_MP3);
+            if let (Ok(first), Ok(second)) = (make_decoder(&params), make_decoder(&params)) {
+                self.summed = Some(Box::new(Summed::new([first, second])));
+            }
+        }
     }
 
     /// Learns from the file itself what the demuxer does not tell: delay, length, holes.
