@@ -119,8 +119,7 @@ fn absorb_short(phrases: &mut Vec<Carried>, whole: &dyn Fn(&Carried) -> bool) {
             && match (phrases[before].of, phrases[k].of) {
                 (Some(a), Some(b)) => {
                     a.phrase == b.phrase
-                        && b.from
-                            >= a.from + phrases[before].counts.saturating_sub(SHORTEST as u32)
+                        && b.from >= a.from + phrases[before].counts.saturating_sub(SHORTEST as u32)
                 }
                 (a, b) => a == b,
             }

@@ -76,12 +76,15 @@ struct Counting {
     ratio: f64,
     /// How many of the first beats were not heard, but may have been missed.
     guessed: usize,
+    /// How many of the last.
+    guessed_last: usize,
 }
 
 /// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
 const MOST_BEYOND: usize = 64;
-/// Most beats that may have been missed at the start.
+/// Most beats that may have been missed at the start, and at the end.
 const MOST_MISSED: usize = 16;
+const MOST_MISSED_LAST: usize = 4;
 
 /// The counts of the old cut, and the places of counts before the first and after the last, so that what
 /// sounds there is known and not taken for new.
@@ -194,12 +197,15 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
     let mut grid = plain.corrected_grid();
     let mut bar = grid.bar_positions();
     let guessed = guess_missed(&mut grid.beats_s, &mut bar, grid.beats_per_bar);
+    let duration_s = new.recording.duration_s;
+    let guessed_last = guess_last(&mut grid.beats_s, &mut bar, grid.beats_per_bar, duration_s);
     let relative = grid.tempo_bpm / old.counts_per_minute.max(1.0);
     let mut all = Vec::new();
     let plausible = |ratio: f64| (1.0 / MOST_TEMPO..=MOST_TEMPO).contains(&(relative * ratio));
     let none = ![0.5, 1.0, 2.0].into_iter().any(plausible);
     if plausible(1.0) || none {
-        all.push(Counting { beats_s: grid.beats_s.clone(), bar: bar.clone(), ratio: 1.0, guessed });
+        let (beats_s, bar) = (grid.beats_s.clone(), bar.clone());
+        all.push(Counting { beats_s, bar, ratio: 1.0, guessed, guessed_last });
     }
     if plausible(0.5) {
         for first in 0..2 {
@@ -210,6 +216,7 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 bar: kept.map(|k| bar[k].div_ceil(2)).collect(),
                 ratio: 0.5,
                 guessed: guessed.div_ceil(2),
+                guessed_last: guessed_last.div_ceil(2),
             });
         }
     }
@@ -224,7 +231,8 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 doubled.push(2 * bar[k]);
             }
         }
-        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed: 2 * guessed });
+        let (guessed, guessed_last) = (2 * guessed, 2 * guessed_last);
+        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed, guessed_last });
     }
     all
 }
@@ -242,6 +250,18 @@ fn guess_missed(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32) -> usi
         bar.insert(0, ((first_place - 1 - k as i32).rem_euclid(per_bar) + 1) as u32);
     }
     missed
+}
+
+/// Beats after the last that was heard, likewise.
+fn guess_last(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32, duration_s: f64) -> usize {
+    let &[.., before_s, last_s] = &beats_s[..] else { return 0 };
+    let period_s = last_s - before_s;
+    let ends_s = (1..=MOST_MISSED_LAST).map(|k| last_s + k as f64 * period_s);
+    let missed: Vec<f64> = ends_s.take_while(|s| s + period_s / 2.0 < duration_s).collect();
+    let last_place = bar.last().copied().unwrap_or(1);
+    bar.extend((1..=missed.len() as u32).map(|k| (last_place - 1 + k) % per_bar.max(1) + 1));
+    beats_s.extend(&missed);
+    missed.len()
 }
 
 /// Mean standing of the pairs that are in step along a path.
@@ -336,7 +356,9 @@ fn finish(
     let outside =
         |j: usize| path.old.get(j).copied().flatten().is_some_and(|i| !range.contains(&i));
     let skipped = (0..path.old.len()).find(|&j| !outside(j)).unwrap_or(0);
-    let end = end_of(path, &range);
+    let heard = path.old.len().saturating_sub(counting.guessed_last);
+    let last = path.old.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+    let end = end_of(path, &range).min(last.max(heard));
     let counted: Vec<Option<usize>> = path.old[..end]
         .iter()
         .map(|i| i.filter(|i| range.contains(i)).map(|i| i - old_counts.before))
@@ -499,17 +521,23 @@ fn set(
         phrases_complete: true,
         // What rings on after the last count of the old cut is not counted.
         end_s: at_s(end),
-        // Beats that were missed at the start.
-        tapped: match first < counting.guessed {
-            true => vec![Tapped {
-                beats_s: counting.beats_s
-                    [first..(counting.guessed + 2).min(counting.beats_s.len())]
-                    .to_vec(),
-            }],
-            false => Vec::new(),
-        },
+        tapped: missed_beats(counting, first, end),
         ..UserSet::default()
     }
+}
+
+/// The beats that are counted though they were not heard, with two that were.
+fn missed_beats(counting: &Counting, first: usize, end: usize) -> Vec<Tapped> {
+    let n = counting.beats_s.len();
+    let heard = counting.guessed..n - counting.guessed_last;
+    let mut taps = Vec::new();
+    if first < heard.start {
+        taps.push(first..(heard.start + 2).min(n));
+    }
+    if end > heard.end {
+        taps.push(heard.end.saturating_sub(2)..end);
+    }
+    taps.into_iter().map(|taps| Tapped { beats_s: counting.beats_s[taps].to_vec() }).collect()
 }
 
 /// How much shorter stretches of eight counts in step last in the new cut, all taken together: where the tempo
