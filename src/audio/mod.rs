@@ -23,6 +23,7 @@ mod resample;
 mod reservoir;
 mod sniff;
 mod source;
+pub mod stretch;
 mod timeline;
 pub mod write;
 

@@ -34,6 +34,8 @@ pub enum Command {
     Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
+    /// Make audio to practise to: slower, looped, counted, called.
+    Practice(Box<super::practice::PracticeArgs>),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }

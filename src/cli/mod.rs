@@ -14,6 +14,7 @@ pub mod fit;
 pub mod listen;
 pub mod mark;
 pub mod output;
+pub mod practice;
 mod progress;
 pub mod recut;
 pub mod sheet;
@@ -49,6 +50,7 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Fit(args) => fit::run(&args),
         Command::Cut(args) => cut::run(&args),
         Command::Recut(args) => recut::run(&args),
+        Command::Practice(args) => practice::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Demo(args) => demo::run(&args),
