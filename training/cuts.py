@@ -137,7 +137,10 @@ def make(songs, out, part, of):
         x = soundfile.read(base + ".wav")[0]
         beats, phrases, facts = load(base)
         rows = counted(beats, phrases)
-        others = [m for m in names if m != name and json.load(open(os.path.join(songs, m + ".json")))["half"] == facts["half"]]
+        # Two arrangements of one published tune are no other song.
+        about = {m: json.load(open(os.path.join(songs, m + ".json"))) for m in names}
+        others = [m for m in names if m != name and about[m]["half"] == facts["half"]
+                  and about[m].get("tune", m) != facts.get("tune", name)]
         for kind in KINDS:
             to = os.path.join(out, f"{name}.{kind}")
             if os.path.exists(to + ".json") or len(rows) < 3:
@@ -258,12 +261,12 @@ def true_map(hoofbeat, songs, name, work):
                         pulse=dict(counts_per_minute=60 / float(np.median(np.diff(beats)))),
                         phrases=[dict(label=label, start_s=beats[a]) for a, label, _ in rows])
         json.dump(m, open(to, "w"))
-        labels = sorted({label for _, label, _ in rows})
-        sheet = [f"Title: {name}\nWait: 0\n"]
-        counts = {(label, n) for _, label, n in rows}
-        part = {c: f"Part {chr(65 + i)}" for i, c in enumerate(sorted(counts))}
-        sheet += [f"{part[c]}: {c[1]} counts\n" for c in sorted(counts)]
-        sheet.append("Order: " + ", ".join(part[(label, n)] for _, label, n in rows) + "\n")
+        # The routine is made for the song as the map counts it.
+        table = subprocess.run([hoofbeat, "export", to, "--as", "phrases", "-o", "-"], capture_output=True, text=True, check=True)
+        danced = [(label, int(n)) for _, _, label, n in (line.split("\t") for line in table.stdout.splitlines())]
+        part = {c: f"Part {chr(65 + i)}" for i, c in enumerate(sorted(set(danced)))}
+        sheet = [f"Title: {name}\nWait: 0\n"] + [f"{part[c]}: {c[1]} counts\n" for c in sorted(part)]
+        sheet.append("Order: " + ", ".join(part[c] for c in danced) + "\n")
         open(os.path.join(work, name + ".txt"), "w").write("\n".join(sheet))
     return to
 
@@ -292,12 +295,13 @@ def judge(answer, truth):
 
 
 def true_ratio(facts, songs):
-    """Tempo of the cut over the song's, from phrases that follow one another in both."""
+    """Tempo of the cut over the song's: of all phrases that follow one another in both, taken together."""
     beats, phrases, _ = load(os.path.join(songs, facts["song"]))
-    starts = [beats[a] for a, _, _ in counted(beats, phrases)]
-    pairs = [((starts[q] - starts[p]) / (u - t)) for (t, _, _, p), (u, _, _, q) in zip(facts["truth"], facts["truth"][1:])
-             if p is not None and q == p + 1]
-    return float(np.median(pairs)) if pairs else facts["ratio"]
+    rows = counted(beats, phrases)
+    starts = [beats[a] for a, _, _ in rows]
+    pairs = [(starts[q] - starts[p], u - t) for (t, _, n, p), (u, _, _, q) in zip(facts["truth"], facts["truth"][1:])
+             if p is not None and q == p + 1 and n == rows[p][2]]
+    return sum(a for a, _ in pairs) / sum(b for _, b in pairs) if pairs else facts["ratio"]
 
 
 def measure(a):

@@ -57,33 +57,72 @@ pub fn phrases(path: &Path, old: &SongView) -> Vec<Carried> {
         }
         last = here;
     }
-    absorb_short(&mut out);
+    let whole = |phrase: &Carried| {
+        phrase.of.is_some_and(|source| {
+            source.from == 0 && old.phrases[source.phrase].counts == phrase.counts
+        })
+    };
+    drop_ring(&mut out, old);
+    absorb_short(&mut out, &whole);
     out
 }
 
-/// Gives stretches too short for a phrase to the phrase before them, or to the one after at the beginning.
-fn absorb_short(phrases: &mut Vec<Carried>) {
-    let short = |phrase: &Carried| (phrase.counts as usize) < SHORTEST;
+/// Leaves out what is too short for a phrase after the last one, and what the last is longer by: there is
+/// nothing after it to dance to.
+fn drop_ring(phrases: &mut Vec<Carried>, old: &SongView) {
+    let shortest = SHORTEST as u32;
+    if let [.., before, last] = &phrases[..]
+        && last.counts < shortest
+        && last.of.is_none_or(|source| last.counts < old.phrases[source.phrase].counts)
+        && before.of.is_some()
+    {
+        phrases.pop();
+    }
+    if let Some(last) = phrases.last_mut()
+        && let Some(source) = last.of
+    {
+        let rest = old.phrases[source.phrase].counts.saturating_sub(source.from);
+        if rest > 0 && (rest..rest + shortest).contains(&last.counts) {
+            last.counts = rest;
+        }
+    }
+}
+
+/// Gives stretches too short for a phrase, and no whole phrase of the old cut, to what is new beside them, or
+/// to the phrase before them, or to the one after at the beginning.
+fn absorb_short(phrases: &mut Vec<Carried>, whole: &dyn Fn(&Carried) -> bool) {
+    let short = |phrase: &Carried| (phrase.counts as usize) < SHORTEST && !whole(phrase);
+    let is_new = |phrase: Option<&Carried>| phrase.is_some_and(|phrase| phrase.of.is_none());
     let mut k = 0;
     while k < phrases.len() && phrases.len() > 1 {
-        if !short(&phrases[k]) {
+        let after = phrases.get(k + 1);
+        // What is there of an opening before a phrase starts is no part of that phrase.
+        let opening = k == 0
+            && !is_new(Some(&phrases[0]))
+            && after.and_then(|next| next.of).is_some_and(|next| next.from == 0);
+        if !short(&phrases[k]) || opening {
             k += 1;
             continue;
         }
+        let to_after = k == 0 || is_new(after) && !is_new(phrases.get(k - 1));
         let gone = phrases.remove(k);
-        match k.checked_sub(1) {
+        match k.checked_sub(1).filter(|_| !to_after) {
             Some(before) => phrases[before].counts += gone.counts,
             None => {
-                phrases[0].start = gone.start;
-                phrases[0].counts += gone.counts;
+                phrases[k].start = gone.start;
+                phrases[k].counts += gone.counts;
             }
         }
-        // Two halves of one phrase meet again.
+        // Two halves of one phrase, or of what is new, meet again.
         if let Some(before) = k.checked_sub(1)
             && k < phrases.len()
-            && let (Some(a), Some(b)) = (phrases[before].of, phrases[k].of)
-            && a.phrase == b.phrase
-            && b.from >= a.from + phrases[before].counts.saturating_sub(SHORTEST as u32)
+            && match (phrases[before].of, phrases[k].of) {
+                (Some(a), Some(b)) => {
+                    a.phrase == b.phrase
+                        && b.from >= a.from + phrases[before].counts.saturating_sub(SHORTEST as u32)
+                }
+                (a, b) => a == b,
+            }
         {
             let next = phrases.remove(k);
             phrases[before].counts += next.counts;

@@ -10,8 +10,22 @@ use crate::units::Count;
 
 /// Less of the new cut than this found again, and of the old one, is another song.
 const SAME_SONG: f64 = 0.35;
-/// A stretch that says less than this for itself, in nats, is chance.
-const MEANS_SOMETHING: f32 = 12.0;
+/// A stretch that says less for itself is chance: what this many counts on the way say in the mean, but from 5
+/// to 12 nats. Where another band plays, single counts say less, and short phrases are still there.
+const LEAST_COUNTS: f32 = 8.0;
+const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
+/// Counts on the way that say less than this in the mean, nats, are not of one song: songs have chords and
+/// grooves in common.
+const OF_ONE_SONG: f32 = 0.3;
+/// Then a stretch must say this much a count.
+const OF_CHANCE: f32 = 0.6;
+/// A part of a medley: so many counts that say so much each.
+const PART_COUNTS: usize = 64;
+const PART_SAYS: f32 = 1.0;
+/// Counts covered by talk, applause or noise in the midst of what is in step.
+const MOST_COVERED: usize = 16;
+/// Counts that say more than this against it, nats, in the mean, are not covered but other music.
+const COVERED: f32 = -1.6;
 /// Tempo may change by this much, either way, before another pulse is the likelier reading.
 const MOST_TEMPO: f64 = 1.45;
 
@@ -62,12 +76,15 @@ struct Counting {
     ratio: f64,
     /// How many of the first beats were not heard, but may have been missed.
     guessed: usize,
+    /// How many of the last.
+    guessed_last: usize,
 }
 
 /// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
 const MOST_BEYOND: usize = 64;
-/// Most beats that may have been missed at the start.
-const MOST_MISSED: usize = 4;
+/// Most beats that may have been missed at the start, and at the end.
+const MOST_MISSED: usize = 16;
+const MOST_MISSED_LAST: usize = 4;
 
 /// The counts of the old cut, and the places of counts before the first and after the last, so that what
 /// sounds there is known and not taken for new.
@@ -136,9 +153,11 @@ pub fn recut(old: &SongView, old_sound: &Features, new: &SongMap, new_sound: &Fe
     let Some((_, counting, likeness, shape, mut path)) = best else {
         return nothing(new);
     };
+    let says = density(&path);
     forget_chance(&mut path, &likeness);
+    fill_covered(&mut path, &likeness, &shape);
     let sounds = (&old_sounds, new_sound);
-    finish(old, &old_counts, sounds, new, &counting, &likeness, &shape, &path)
+    finish(old, &old_counts, sounds, new, &counting, &likeness, &shape, &path, says)
 }
 
 /// A cut without beats has nothing of anything.
@@ -178,12 +197,15 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
     let mut grid = plain.corrected_grid();
     let mut bar = grid.bar_positions();
     let guessed = guess_missed(&mut grid.beats_s, &mut bar, grid.beats_per_bar);
+    let duration_s = new.recording.duration_s;
+    let guessed_last = guess_last(&mut grid.beats_s, &mut bar, grid.beats_per_bar, duration_s);
     let relative = grid.tempo_bpm / old.counts_per_minute.max(1.0);
     let mut all = Vec::new();
     let plausible = |ratio: f64| (1.0 / MOST_TEMPO..=MOST_TEMPO).contains(&(relative * ratio));
     let none = ![0.5, 1.0, 2.0].into_iter().any(plausible);
     if plausible(1.0) || none {
-        all.push(Counting { beats_s: grid.beats_s.clone(), bar: bar.clone(), ratio: 1.0, guessed });
+        let (beats_s, bar) = (grid.beats_s.clone(), bar.clone());
+        all.push(Counting { beats_s, bar, ratio: 1.0, guessed, guessed_last });
     }
     if plausible(0.5) {
         for first in 0..2 {
@@ -194,6 +216,7 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 bar: kept.map(|k| bar[k].div_ceil(2)).collect(),
                 ratio: 0.5,
                 guessed: guessed.div_ceil(2),
+                guessed_last: guessed_last.div_ceil(2),
             });
         }
     }
@@ -208,7 +231,8 @@ fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
                 doubled.push(2 * bar[k]);
             }
         }
-        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed: 2 * guessed });
+        let (guessed, guessed_last) = (2 * guessed, 2 * guessed_last);
+        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed, guessed_last });
     }
     all
 }
@@ -228,6 +252,18 @@ fn guess_missed(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32) -> usi
     missed
 }
 
+/// Beats after the last that was heard, likewise.
+fn guess_last(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32, duration_s: f64) -> usize {
+    let &[.., before_s, last_s] = &beats_s[..] else { return 0 };
+    let period_s = last_s - before_s;
+    let ends_s = (1..=MOST_MISSED_LAST).map(|k| last_s + k as f64 * period_s);
+    let missed: Vec<f64> = ends_s.take_while(|s| s + period_s / 2.0 < duration_s).collect();
+    let last_place = bar.last().copied().unwrap_or(1);
+    bar.extend((1..=missed.len() as u32).map(|k| (last_place - 1 + k) % per_bar.max(1) + 1));
+    beats_s.extend(&missed);
+    missed.len()
+}
+
 /// Mean standing of the pairs that are in step along a path.
 fn apart(likeness: &Likeness, path: &Path) -> f32 {
     let (mut sum, mut n) = (0.0, 0.0);
@@ -242,8 +278,17 @@ fn apart(likeness: &Likeness, path: &Path) -> f32 {
     if n > 0.0 { sum / n } else { 0.0 }
 }
 
-/// Takes back stretches that are no likelier than chance.
+/// What a path says for each count on it, nats.
+fn density(path: &Path) -> f32 {
+    path.score / path.old.iter().flatten().count().max(1) as f32
+}
+
+/// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
+/// are kept; where all of it together says too little, only what stands out is.
 fn forget_chance(path: &mut Path, likeness: &Likeness) {
+    let says = density(path);
+    let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
+    let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
     let mut start = 0;
     while start < path.old.len() {
         let mut end = start + 1;
@@ -256,10 +301,41 @@ fn forget_chance(path: &mut Path, likeness: &Likeness) {
             end += 1;
         }
         let news: f32 = (start..end).filter_map(|j| Some(likeness.news(j, path.old[j]?))).sum();
-        if news < MEANS_SOMETHING && path.old[start].is_some() {
+        let least = least.max(of_each * (end - start) as f32);
+        if news < least && path.old[start].is_some() {
             path.old[start..end].fill(None);
         }
         start = end;
+    }
+}
+
+/// Counts of a phrase that noise covers, while both cuts stay in step before and behind, or from the phrase's
+/// first count on where the cut begins.
+fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) {
+    let Some(first) = path.old.iter().position(Option::is_some) else { return };
+    let known = path.old.clone();
+    let mut fill = |from: usize, to: usize, old: usize| {
+        let pairs = (from..to).zip(old..);
+        let news: f32 = pairs.clone().map(|(j, i)| likeness.news(j, i)).sum();
+        if news > COVERED * (to - from) as f32 {
+            pairs.for_each(|(j, i)| path.old[j] = Some(i));
+        }
+    };
+    if let Some(old) = known[first] {
+        let start = (0..=old).rfind(|&i| shape.starts[i]).unwrap_or(0);
+        let missed = old - start;
+        if (1..=MOST_COVERED.min(first)).contains(&missed) {
+            fill(first - missed, first, start);
+        }
+    }
+    let mut before = first;
+    for j in first + 1..known.len() {
+        let (Some(a), Some(b)) = (known[before], known[j]) else { continue };
+        let gap = j - before;
+        if gap > 1 && gap <= MOST_COVERED + 1 && b == a + gap {
+            fill(before + 1, j, a + 1);
+        }
+        before = j;
     }
 }
 
@@ -273,13 +349,16 @@ fn finish(
     likeness: &Likeness,
     shape: &Shape,
     path: &Path,
+    says: f32,
 ) -> Recut {
     // From here on old counts alone; what sounds before the first or after the last is not counted.
     let range = old_counts.before..old_counts.before + old.counts.len();
     let outside =
         |j: usize| path.old.get(j).copied().flatten().is_some_and(|i| !range.contains(&i));
     let skipped = (0..path.old.len()).find(|&j| !outside(j)).unwrap_or(0);
-    let end = end_of(path, &range);
+    let heard = path.old.len().saturating_sub(counting.guessed_last);
+    let last = path.old.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+    let end = end_of(path, &range).min(last.max(heard));
     let counted: Vec<Option<usize>> = path.old[..end]
         .iter()
         .map(|i| i.filter(|i| range.contains(i)).map(|i| i - old_counts.before))
@@ -324,6 +403,8 @@ fn finish(
     let first = first.min(end);
     let tail = Path { old: path.old[first..].to_vec(), score: path.score };
     let carried = carry::phrases(&tail, old);
+    // What rings on after the last phrase is not counted.
+    let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
     let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
 
     let mut map = new.clone();
@@ -345,7 +426,8 @@ fn finish(
         share,
         share_of_old,
         same_sound: same_sound(old_sounds, old_counts.before, &new_sounds, path),
-        same: share.max(share_of_old) >= SAME_SONG,
+        same: says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
+            || says >= PART_SAYS && matched >= PART_COUNTS,
         song: view,
         map,
         phrases,
@@ -439,32 +521,39 @@ fn set(
         phrases_complete: true,
         // What rings on after the last count of the old cut is not counted.
         end_s: at_s(end),
-        // Beats that were missed at the start.
-        tapped: match first < counting.guessed {
-            true => vec![Tapped {
-                beats_s: counting.beats_s
-                    [first..(counting.guessed + 2).min(counting.beats_s.len())]
-                    .to_vec(),
-            }],
-            false => Vec::new(),
-        },
+        tapped: missed_beats(counting, first, end),
         ..UserSet::default()
     }
 }
 
-/// Median over stretches of eight counts in step of how much shorter they last in the new cut.
+/// The beats that are counted though they were not heard, with two that were.
+fn missed_beats(counting: &Counting, first: usize, end: usize) -> Vec<Tapped> {
+    let n = counting.beats_s.len();
+    let heard = counting.guessed..n - counting.guessed_last;
+    let mut taps = Vec::new();
+    if first < heard.start {
+        taps.push(first..(heard.start + 2).min(n));
+    }
+    if end > heard.end {
+        taps.push(heard.end.saturating_sub(2)..end);
+    }
+    taps.into_iter().map(|taps| Tapped { beats_s: counting.beats_s[taps].to_vec() }).collect()
+}
+
+/// How much shorter stretches of eight counts in step last in the new cut, all taken together: where the tempo
+/// drifts, the mean.
 fn tempo_ratio(old: &SongView, counting: &Counting, path: &Path) -> f64 {
     const STRETCH: usize = 8;
-    let mut ratios: Vec<f64> = (STRETCH..path.old.len())
-        .filter_map(|j| {
-            let (from, to) = (path.old[j - STRETCH]?, path.old[j]?);
-            let old_s = old.counts.times_s[to] - old.counts.times_s[from];
-            let new_s = counting.beats_s[j] - counting.beats_s[j - STRETCH];
-            (to == from + STRETCH && new_s > 0.0).then_some(old_s / new_s)
-        })
-        .collect();
-    ratios.sort_by(f64::total_cmp);
-    ratios.get(ratios.len() / 2).copied().unwrap_or(1.0)
+    let (mut in_old_s, mut in_new_s) = (0.0, 0.0);
+    for j in STRETCH..path.old.len() {
+        if let (Some(from), Some(to)) = (path.old[j - STRETCH], path.old[j])
+            && to == from + STRETCH
+        {
+            in_old_s += old.counts.times_s[to] - old.counts.times_s[from];
+            in_new_s += counting.beats_s[j] - counting.beats_s[j - STRETCH];
+        }
+    }
+    if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
 }
 
 /// Likeness of timbre and attacks where both are in step, beside that of counts out of step.
