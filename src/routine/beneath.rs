@@ -52,7 +52,7 @@ impl Builder<'_> {
                 column: line.column(place.0),
                 words: line.typed_between(place.0, place.1),
                 wall,
-                turn: self.turned + self.turn_waiting,
+                turn: self.turned.saturating_add(self.turn_waiting),
             });
         }
     }
@@ -68,11 +68,13 @@ impl Builder<'_> {
         let own = self.compare_variant(line, item.place, &step, own);
         // The line's steps take the sheet's movements, and their turn where the name says none.
         if let Some(above) = self.out.lines.last_mut() {
-            let turned: i32 = above.steps.iter().map(|s| s.turn).sum();
-            let more = if turned == 0 { item.turn } else { 0 };
+            let turns = above.steps.iter().any(|s| s.eighths() != 0);
+            let more = if turns { 0 } else { item.turn };
             for danced in above.steps.iter_mut().filter(|s| s.name == step.name) {
-                *danced = StepUse { turn: danced.turn + more, ..own.clone() };
-                self.turned += more;
+                let mut new = StepUse { turn: danced.turn, eighth: danced.eighth, ..own.clone() };
+                new.add_eighths(more);
+                *danced = new;
+                self.turned = self.turned.saturating_add(more);
             }
             self.free = above.free_foot_after(last.free);
             self.last = Some(Last {

@@ -121,7 +121,7 @@ pub(super) struct Builder<'b> {
     pub(super) made: usize,
     /// The foot that is free here, when the part starts with the left foot free.
     pub(super) free: Foot,
-    /// Quarter turns since the part's start.
+    /// Eighths of a turn since the part's start.
     pub(super) turned: i32,
     pub(super) last: Option<Last>,
     /// A turn that stands before the first step.
@@ -260,11 +260,11 @@ impl Builder<'_> {
         self.made += number;
         for (i, step) in steps.iter_mut().enumerate() {
             if item.turn_each || i + 1 == number {
-                step.turn += item.turn;
+                step.add_eighths(item.turn);
             }
-            step.turn += std::mem::take(&mut self.turn_waiting);
+            step.add_eighths(std::mem::take(&mut self.turn_waiting));
             self.free = step.free_foot_after(self.free);
-            self.turned = self.turned.saturating_add(step.turn);
+            self.turned = self.turned.saturating_add(step.eighths());
         }
         here.steps.append(&mut steps);
         number > 0
@@ -277,10 +277,10 @@ impl Builder<'_> {
         };
         match last {
             Some(step) => {
-                step.turn += turn;
-                self.turned += turn;
+                step.add_eighths(turn);
+                self.turned = self.turned.saturating_add(turn);
             }
-            None => self.turn_waiting += turn,
+            None => self.turn_waiting = self.turn_waiting.saturating_add(turn),
         }
     }
 

@@ -48,7 +48,7 @@ pub fn from_lead(from_left: Foot, lead: Foot) -> Foot {
     }
 }
 
-/// A wall that the sheet says is faced, with the quarter turns from the part's start to there.
+/// A wall that the sheet says is faced, with the eighths of a turn from the part's start to there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WallClaim {
     /// Line, 1-based.
@@ -59,6 +59,6 @@ pub struct WallClaim {
     pub words: String,
     /// The wall stated.
     pub wall: Wall,
-    /// Quarter turns from the start of the part.
+    /// Eighths of a turn from the start of the part.
     pub turn: i32,
 }

@@ -79,8 +79,6 @@ pub enum Fault {
     },
     /// A quarter turn to neither side.
     TurnWithoutSide,
-    /// An eighth of a turn or the like.
-    TurnNotQuarters,
     /// A bracket or quote that is not closed.
     NotClosed,
     /// `repeat` with nothing before it.
@@ -219,7 +217,6 @@ impl Finding {
         match self.fault {
             Fault::TakenAsNote
             | Fault::FeetUnknown { .. }
-            | Fault::TurnNotQuarters
             | Fault::NoHeading
             | Fault::OutsideParts
             | Fault::StartsOn { .. }
@@ -303,7 +300,6 @@ impl Fault {
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
             Fault::TurnWithoutSide => "turn-without-side",
-            Fault::TurnNotQuarters => "turn-not-quarters",
             Fault::NotClosed => "not-closed",
             Fault::NothingToRepeat => "nothing-to-repeat",
             Fault::NothingAbove { .. } => "nothing-above",
@@ -368,7 +364,6 @@ impl Fault {
             Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
             Fault::TooMany { .. } => "write a smaller number".into(),
             Fault::TurnWithoutSide => "write L or R behind it".into(),
-            Fault::TurnNotQuarters => "the walls are reckoned without it".into(),
             Fault::NothingToRepeat => "write the steps that it repeats".into(),
             Fault::NothingAbove { what } => format!("put the {what} line under its movement line"),
             Fault::NoHeading => "write a heading such as `Part A` above them".into(),
@@ -441,7 +436,6 @@ impl fmt::Display for Fault {
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
             Fault::TurnWithoutSide => f.write_str("a turn that says no side"),
-            Fault::TurnNotQuarters => f.write_str("not a number of quarter turns"),
             Fault::NotClosed => {
                 f.write_str("the bracket is not closed; read as closed at the end of the line")
             }

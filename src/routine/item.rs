@@ -59,7 +59,7 @@ pub struct Item {
     pub stated_before_times: bool,
     /// Whether they stand in front without a number of times: `8 count walk`.
     pub stated_in_front: bool,
-    /// Quarter turns, right positive.
+    /// Eighths of a turn, right positive.
     pub turn: i32,
     /// Whether it turns each time.
     pub turn_each: bool,

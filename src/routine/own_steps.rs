@@ -44,7 +44,7 @@ pub(super) fn define_steps(
                     None
                 }
             };
-            turn += item.turn;
+            turn = i32::saturating_add(turn, item.turn);
             stated = item.stated.or(stated);
             let Some(step) = known else { continue };
             for _ in 0..item.times {
@@ -74,7 +74,8 @@ pub(super) fn define_steps(
             }
             continue;
         }
-        let step = StepUse { turn, ..StepUse::from_moves(name, moves, counts) };
+        let mut step = StepUse::from_moves(name, moves, counts);
+        step.add_eighths(turn);
         let movements = step.movements.clone();
         if let Some(first) = book.define(name_key(name), step, line.number)
             && first.step.movements != movements

@@ -109,7 +109,7 @@ fn found(claim: &FootClaim, fault: Fault) -> Finding {
 
 fn check_walls(claims: &PartClaims, start: Wall, findings: &mut Vec<Finding>) {
     for claim in &claims.walls {
-        let computed = start.turned(claim.turn);
+        let computed = start.turned_eighths(claim.turn);
         if claim.wall != computed {
             findings.push(Finding {
                 line: claim.line,

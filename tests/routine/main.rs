@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod command;
+mod habits;
 mod mistakes;
 mod mutations;
 mod property;
