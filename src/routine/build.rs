@@ -3,7 +3,7 @@
 use crate::units::Foot;
 
 use super::book::Book;
-use super::claims::{FootClaim, WallClaim};
+use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
@@ -47,6 +47,8 @@ pub struct Built {
     pub feet: Vec<FootClaim>,
     /// Claims about walls.
     pub walls: Vec<WallClaim>,
+    /// Claims to start on the other foot than another part.
+    pub other_foot: Vec<OtherFootClaim>,
     /// Whether every step's counts are known.
     pub complete: bool,
     /// Whether a number in front could be counts.
@@ -64,8 +66,8 @@ impl Built {
     }
 }
 
-/// Finds a part's steps by its name, for `same as Part A`.
-pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<Vec<StepUse>>;
+/// Finds a part's index and steps by its name, for `same as Part A`.
+pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>;
 
 /// Builds a part from its lines. At most `room` steps are made.
 pub fn build(
@@ -73,6 +75,7 @@ pub fn build(
     reading: Reading,
     book: &Book,
     same_as: SameAs<'_>,
+    part_names: &[String],
     room: usize,
 ) -> Built {
     let mut builder = Builder {
@@ -80,6 +83,7 @@ pub fn build(
         reading,
         book,
         same_as,
+        part_names,
         room: room.min(MOST_STEPS),
         made: 0,
         free: Foot::Left,
@@ -116,6 +120,8 @@ pub(super) struct Builder<'b> {
     pub(super) reading: Reading,
     pub(super) book: &'b Book,
     pub(super) same_as: SameAs<'b>,
+    /// Names of the parts above.
+    pub(super) part_names: &'b [String],
     pub(super) room: usize,
     /// Steps made so far.
     pub(super) made: usize,
@@ -192,7 +198,7 @@ impl Builder<'_> {
     }
 
     /// Dances an item on the line. False when it adds no step.
-    fn item(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) -> bool {
+    pub(super) fn item(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) -> bool {
         let steps: Vec<StepUse> = match &item.body {
             Body::Nothing => {
                 // A number alone says nothing.
@@ -210,19 +216,9 @@ impl Builder<'_> {
                 vec![StepUse::pause(counts.min(MOST_PAUSE))]
             }
             Body::Repeat { all } => return self.repeat(line, item, *all, here),
-            Body::SameAs(name) => match (self.same_as)(name) {
-                Some(steps) => {
-                    if let Some(note) = item.notes.first() {
-                        let _ = note;
-                        self.find(line, item.place, Fault::UnknownLine { nearest: None });
-                    }
-                    steps
-                }
-                None => {
-                    self.find(line, item.body_place, Fault::UnknownPart { nearest: None });
-                    self.out.complete = false;
-                    return false;
-                }
+            Body::SameAs(name) => match self.same_as_steps(line, item, name) {
+                Some(steps) => steps,
+                None => return false,
             },
             Body::Moves => match &item.moves {
                 Some(step) => self.times(line, item, step.clone()),

@@ -62,3 +62,18 @@ pub struct WallClaim {
     /// Eighths of a turn from the start of the part.
     pub turn: i32,
 }
+
+/// A part said to start on the other foot than another part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherFootClaim {
+    /// Line, 1-based.
+    pub line: usize,
+    /// Column, 1-based.
+    pub column: usize,
+    /// As typed.
+    pub words: String,
+    /// The other part, an index into the routine's.
+    pub part: usize,
+    /// The foot free there when this part starts with the left foot free.
+    pub from_left: Foot,
+}

@@ -67,6 +67,23 @@ pub enum Fault {
         /// The likeliest part.
         nearest: Option<String>,
     },
+    /// `same as` a part that does not stand above.
+    NoPartAbove {
+        /// The likeliest part.
+        nearest: Option<String>,
+    },
+    /// `but last 4`, where that cuts a step in two.
+    ExchangeCuts {
+        /// Counts that go.
+        counts: u32,
+        /// Counts of the part.
+        has: u32,
+    },
+    /// `but last 4`, and nothing is said to be danced there.
+    NothingInstead {
+        /// Counts that go.
+        counts: u32,
+    },
     /// A number is needed.
     NeedsNumber {
         /// What for: `the wait`.
@@ -299,6 +316,9 @@ impl Fault {
             Fault::UnknownPart { .. } => "unknown-part",
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
+            Fault::NoPartAbove { .. } => "no-part-above",
+            Fault::ExchangeCuts { .. } => "exchange-cuts",
+            Fault::NothingInstead { .. } => "nothing-instead",
             Fault::TurnWithoutSide => "turn-without-side",
             Fault::NotClosed => "not-closed",
             Fault::NothingToRepeat => "nothing-to-repeat",
@@ -355,6 +375,14 @@ impl Fault {
                     "add a heading `{}` with its counts, or take it out of the order",
                     shortened(words)
                 )
+            }
+            Fault::NoPartAbove { nearest: Some(name) } => did_you_mean(name),
+            Fault::NoPartAbove { nearest: None } => {
+                "write its steps out, or name a part that stands above".into()
+            }
+            Fault::ExchangeCuts { .. } => "write its steps out, or change the number".into(),
+            Fault::NothingInstead { counts: n } => {
+                format!("write what is danced instead, for example `but last {n}: Triple`")
             }
             Fault::FeetUnknown { .. } => format!(
                 "to have its feet checked say what it is, `Step: {} = DS DS RS`",
@@ -433,6 +461,14 @@ impl fmt::Display for Fault {
             Fault::UnknownPart { .. } => {
                 f.write_str("the order names it, but no part is called so")
             }
+            Fault::NoPartAbove { .. } => f.write_str("no part above this line is called so"),
+            Fault::ExchangeCuts { counts: n, has } if n > has => {
+                write!(f, "the part has {} and not {}", counts(*has), counts(*n))
+            }
+            Fault::ExchangeCuts { counts: n, .. } => {
+                write!(f, "no step begins {} from there, so one would be cut in two", counts(*n))
+            }
+            Fault::NothingInstead { .. } => f.write_str("nothing is said to be danced instead"),
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
             Fault::TurnWithoutSide => f.write_str("a turn that says no side"),

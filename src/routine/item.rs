@@ -71,6 +71,19 @@ pub struct Item {
     pub wall: Option<(Wall, Place)>,
     /// Calls and notes.
     pub notes: Vec<String>,
+    /// Of [`Body::SameAs`]: which counts of the other part are danced otherwise.
+    pub exchange: Option<Exchange>,
+    /// What is danced there.
+    pub instead: Vec<Item>,
+}
+
+/// Counts of a part that are danced otherwise: `but last 4: Chain`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Exchange {
+    /// Those at its end; those at its start else.
+    pub last: bool,
+    /// How many.
+    pub counts: u32,
 }
 
 impl Item {

@@ -8,6 +8,7 @@ use super::field::{Field, field};
 use super::glossary;
 use super::heading::{Heading, heading, part_word};
 use super::notation::{read_feet, read_movements, read_timing};
+use super::order::is_order_word;
 use super::phrases::{times_word, wall_claim};
 use super::words::{Line, is_counts_word, key, length, number, turn};
 
@@ -111,23 +112,31 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             names.insert(name);
         }
     }
+    let mut in_words = false;
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
-        let Kind::Steps(at) = kind else { continue };
+        let Kind::Steps(at) = kind else {
+            in_words = false;
+            continue;
+        };
         let text = &line.text[*at..];
         let words: Vec<String> = text
-            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';'))
+            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.'))
             .map(key)
             .filter(|w| !w.is_empty() && times_word(w).is_none())
             .collect();
+        let is_name =
+            |w: &String| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n));
+        // An order told in words has other words between the names.
+        let named = words.iter().filter(|w| is_name(w) && w.as_str() != "part").count();
         let by_words = words.len() > 1
-            && words
-                .iter()
-                .all(|w| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n)));
+            && named > usize::from(!in_words)
+            && words.iter().all(|w| is_name(w) || is_order_word(w));
         let letters = text.trim();
         let by_letters = letters.len() > 2
             && letters.chars().all(|c| c.is_ascii_uppercase())
             && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
-        if by_words || by_letters {
+        in_words = by_words || by_letters;
+        if in_words {
             *kind = Kind::Order(*at);
         }
     }

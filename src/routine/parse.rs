@@ -11,6 +11,7 @@ use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
 use super::lines::{Kind, classify};
+use super::markup::without_markup;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
 use super::order::{OrderPlace, read_order};
 use super::own_steps::{define_steps, parse_lines};
@@ -116,12 +117,13 @@ fn read_text(text: &str) -> ReadText {
         let place = (at.indent(), at.text.trim_end().len());
         let built = {
             let parts = &routine.parts;
-            let same_as = |other: &str| -> Option<Vec<StepUse>> {
-                let index = by_name
+            let same_as = |other: &str| -> Option<(usize, Vec<StepUse>)> {
+                let index = *by_name
                     .get(&key(other))
                     .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
-                Some(parts.get(*index)?.steps().cloned().collect())
+                Some((index, parts.get(index)?.steps().cloned().collect()))
             };
+            let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
             build_part(
                 section,
                 &lines,
@@ -132,6 +134,7 @@ fn read_text(text: &str) -> ReadText {
                 numbers_are_counts,
                 &book,
                 &same_as,
+                &names,
                 room,
             )
         };
@@ -166,7 +169,11 @@ fn read_text(text: &str) -> ReadText {
             let fault = Fault::PartCounts { stated: counts, steps: part.counts() };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
-        claims.push(PartClaims { feet: built.feet, walls: built.walls });
+        claims.push(PartClaims {
+            feet: built.feet,
+            walls: built.walls,
+            other_foot: built.other_foot,
+        });
         routine.parts.push(part);
     }
 
@@ -196,7 +203,9 @@ fn read_text(text: &str) -> ReadText {
 fn split_lines(text: &str) -> Vec<Line<'_>> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
     let lines = lines_with_ends(text).into_iter().enumerate();
-    lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect()
+    let mut lines: Vec<Line<'_>> = lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect();
+    without_markup(&mut lines);
+    lines
 }
 
 fn first_role(kind: &Kind) -> LineRole {
@@ -300,7 +309,8 @@ fn build_part(
     stated: Option<u32>,
     numbers_are_counts: bool,
     book: &Book,
-    same_as: &dyn Fn(&str) -> Option<Vec<StepUse>>,
+    same_as: &dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>,
+    names: &[String],
     room: usize,
 ) -> Built {
     let pieces: Vec<Piece<'_>> = section
@@ -315,7 +325,7 @@ fn build_part(
         })
         .collect();
     let usual = Reading { numbers_are_counts, repeat_all: false };
-    let first = build(&pieces, usual, book, same_as, room);
+    let first = build(&pieces, usual, book, same_as, names, room);
     let Some(stated) = stated else { return first };
     if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
         return first;
@@ -334,7 +344,7 @@ fn build_part(
     others
         .into_iter()
         .filter(|(open, _)| *open)
-        .map(|(_, reading)| build(&pieces, reading, book, same_as, room))
+        .map(|(_, reading)| build(&pieces, reading, book, same_as, names, room))
         .find(|other| other.counts() == stated && other.complete)
         .unwrap_or(first)
 }

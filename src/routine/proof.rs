@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use crate::units::{Foot, Wall};
 
-use super::claims::{FootClaim, WallClaim, from_lead};
+use super::claims::{FootClaim, OtherFootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
 use super::model::{Passage, Routine};
 use super::words::Line;
@@ -16,6 +16,8 @@ pub struct PartClaims {
     pub feet: Vec<FootClaim>,
     /// About walls.
     pub walls: Vec<WallClaim>,
+    /// About the foot, as against another part.
+    pub other_foot: Vec<OtherFootClaim>,
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
@@ -37,6 +39,7 @@ pub fn proof_read(
         check_feet(claims, first, findings);
         if let Some(first) = first {
             check_walls(claims, first.wall_before, findings);
+            check_other_foot(claims, first.lead_foot, &first_times, findings);
         }
     }
     check_use(routine, &first_times, lines, findings);
@@ -116,6 +119,27 @@ fn check_walls(claims: &PartClaims, start: Wall, findings: &mut Vec<Finding>) {
                 column: claim.column,
                 words: claim.words.clone(),
                 fault: Fault::WallDiffers { typed: claim.wall, computed },
+            });
+        }
+    }
+}
+
+/// `same as A on other foot`: it must start on the other foot than A does the first time.
+fn check_other_foot(
+    claims: &PartClaims,
+    lead: Foot,
+    first_times: &[Option<&Passage>],
+    findings: &mut Vec<Finding>,
+) {
+    for claim in &claims.other_foot {
+        let free = from_lead(claim.from_left, lead);
+        let other = first_times.get(claim.part).copied().flatten().map(|p| p.lead_foot);
+        if other == Some(free) {
+            findings.push(Finding {
+                line: claim.line,
+                column: claim.column,
+                words: claim.words.clone(),
+                fault: Fault::SameFootFree { free },
             });
         }
     }
