@@ -221,6 +221,25 @@ pub enum Fault {
         /// Wall that the turns give.
         computed: Wall,
     },
+    /// A line dance of so many walls by its top that comes to other walls by its turns.
+    WallsDiffer {
+        /// Stated at the top.
+        stated: u32,
+        /// As its turns have it.
+        reached: u32,
+    },
+    /// A restart that falls inside a line.
+    RestartCuts {
+        /// Counts danced before it.
+        counts: u32,
+        /// Counts of the whole.
+        has: u32,
+    },
+    /// A line dance that says not how often it is danced.
+    TimesRound {
+        /// Times reckoned.
+        times: u32,
+    },
     /// The dance does not end facing the front.
     EndsFacing {
         /// The wall.
@@ -240,6 +259,7 @@ impl Finding {
             | Fault::NoOrder
             | Fault::Variant { .. }
             | Fault::OtherFoot { .. }
+            | Fault::TimesRound { .. }
             | Fault::EndsFacing { .. }
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
@@ -316,6 +336,9 @@ impl Fault {
             Fault::UnknownPart { .. } => "unknown-part",
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
+            Fault::WallsDiffer { .. } => "walls-differ",
+            Fault::RestartCuts { .. } => "restart-cuts",
+            Fault::TimesRound { .. } => "times-round",
             Fault::NoPartAbove { .. } => "no-part-above",
             Fault::ExchangeCuts { .. } => "exchange-cuts",
             Fault::NothingInstead { .. } => "nothing-instead",
@@ -376,6 +399,11 @@ impl Fault {
                     shortened(words)
                 )
             }
+            Fault::WallsDiffer { reached, .. } => {
+                format!("write {reached} at the top, or change a turn")
+            }
+            Fault::RestartCuts { .. } => "restart where a line ends, or cut the line in two".into(),
+            Fault::TimesRound { .. } => "to have it otherwise write `Times round: 6` at the top".into(),
             Fault::NoPartAbove { nearest: Some(name) } => did_you_mean(name),
             Fault::NoPartAbove { nearest: None } => {
                 "write its steps out, or name a part that stands above".into()
@@ -460,6 +488,19 @@ impl fmt::Display for Fault {
             Fault::UnknownField { .. } => f.write_str("not a line that a sheet begins with"),
             Fault::UnknownPart { .. } => {
                 f.write_str("the order names it, but no part is called so")
+            }
+            Fault::WallsDiffer { stated, reached } => {
+                let walls = |n: &u32| if *n == 1 { "1 wall".to_string() } else { format!("{n} walls") };
+                write!(f, "the top says {}, the turns come to {}", walls(stated), walls(reached))
+            }
+            Fault::RestartCuts { counts: n, has } if n >= has => {
+                write!(f, "the dance has {}, so nothing is left out after {}", counts(*has), counts(*n))
+            }
+            Fault::RestartCuts { counts: n, .. } => {
+                write!(f, "no line ends after {}", counts(*n))
+            }
+            Fault::TimesRound { times } => {
+                write!(f, "the sheet says not how often it is danced; {times} times round are reckoned")
             }
             Fault::NoPartAbove { .. } => f.write_str("no part above this line is called so"),
             Fault::ExchangeCuts { counts: n, has } if n > has => {

@@ -65,6 +65,8 @@ pub struct Item {
     pub turn_each: bool,
     /// Feet that it is said to start on, time after time.
     pub leads: Vec<(Foot, Place)>,
+    /// Feet said of single movements: which, and the foot.
+    pub sequence: Vec<(usize, Foot, Place)>,
     /// Whether it is said to start on the other foot.
     pub other_foot: Option<Place>,
     /// The wall said to be faced after it.
@@ -87,6 +89,31 @@ pub struct Exchange {
 }
 
 impl Item {
+    /// Movements at a place, with nothing else said of them.
+    pub(super) fn of_moves(place: Place) -> Item {
+        Item {
+            place,
+            body_place: place,
+            body: Body::Moves,
+            moves: None,
+            times: 1,
+            bare: None,
+            stated: None,
+            stated_each: false,
+            stated_before_times: false,
+            stated_in_front: false,
+            turn: 0,
+            turn_each: false,
+            leads: Vec::new(),
+            sequence: Vec::new(),
+            other_foot: None,
+            wall: None,
+            notes: Vec::new(),
+            exchange: None,
+            instead: Vec::new(),
+        }
+    }
+
     /// Takes a number of times that stands behind the step.
     pub(super) fn set_times(&mut self, times: u32) {
         self.times = times;

@@ -5,8 +5,10 @@ use std::collections::HashSet;
 use crate::units::Foot;
 
 use super::field::{Field, field};
+use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading, part_word};
+use super::line_steps::Marks;
 use super::notation::{read_feet, read_movements, read_timing};
 use super::order::is_order_word;
 use super::phrases::{times_word, wall_claim};
@@ -35,6 +37,14 @@ pub enum Kind {
     Timing(Vec<Vec<char>>),
     /// Names of columns; whether a number in front means counts.
     Columns(bool),
+    /// Movements on two rows, one for each foot, joined into one line.
+    FootRows(String),
+    /// A section of a line dance.
+    LineSection,
+    /// Counts of a line dance, with what is danced behind them.
+    LineSteps(Marks),
+    /// A tag or a restart of a line dance.
+    TagOrRestart,
     /// A note.
     Note,
     /// Steps, from here on.
@@ -91,6 +101,7 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
         }
         out.push(kind);
     }
+    join_foot_rows(lines, &mut out);
     order_without_a_name(lines, &mut out);
     out
 }

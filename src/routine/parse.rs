@@ -10,6 +10,7 @@ use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
+use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify};
 use super::markup::without_markup;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
@@ -92,7 +93,8 @@ struct Section {
 
 fn read_text(text: &str) -> ReadText {
     let lines = split_lines(text);
-    let kinds = classify(&lines);
+    let mut kinds = classify(&lines);
+    let line_dance = read_line_dance(&lines, &mut kinds);
     let mut findings = Vec::new();
     let mut roles: Vec<LineRole> = kinds.iter().map(first_role).collect();
 
@@ -103,7 +105,17 @@ fn read_text(text: &str) -> ReadText {
     let mut routine = Routine::default();
     read_fields(&lines, &kinds, &mut routine, &mut findings, &mut roles);
     let numbers_are_counts = kinds.contains(&Kind::Columns(true));
-    let sections = sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
+    let mut sections =
+        sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
+    if let Some(dance) = &line_dance {
+        sections = dance
+            .parts(lines.len())
+            .into_iter()
+            .map(|(heading, line, body)| Section { heading: Some(heading), line, body })
+            .collect();
+        let starts = LineDance::starts_on(&parsed, &dance.body);
+        routine.starts_on = routine.starts_on.or(starts);
+    }
 
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
     let mut by_name: HashMap<String, usize> = HashMap::new();
@@ -177,7 +189,16 @@ fn read_text(text: &str) -> ReadText {
         routine.parts.push(part);
     }
 
-    let order_places = set_order(&lines, &kinds, &mut routine, &mut findings);
+    let order_places = match &line_dance {
+        Some(dance) => {
+            if let Some(part) = routine.parts.first() {
+                dance.check_sections(part, &lines, &mut findings);
+            }
+            dance.set_order(&mut routine, &lines, &mut findings);
+            Vec::new()
+        }
+        None => set_order(&lines, &kinds, &mut routine, &mut findings),
+    };
     if routine.parts.is_empty() {
         findings
             .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
@@ -214,9 +235,11 @@ fn first_role(kind: &Kind) -> LineRole {
         Kind::Field(Field::Order, _) | Kind::Order(_) => LineRole::Order,
         Kind::Field(..) => LineRole::Field,
         Kind::UnknownField => LineRole::Unknown,
-        Kind::Heading(_) => LineRole::Heading,
+        Kind::Heading(_) | Kind::LineSection => LineRole::Heading,
+        Kind::LineSteps(_) => LineRole::Steps,
+        Kind::TagOrRestart => LineRole::Order,
         Kind::Definition(..) => LineRole::Definition,
-        Kind::Feet(_) | Kind::Timing(_) | Kind::Steps(_) => LineRole::Steps,
+        Kind::Feet(_) | Kind::Timing(_) | Kind::Steps(_) | Kind::FootRows(_) => LineRole::Steps,
         Kind::Columns(_) | Kind::Note => LineRole::Note,
     }
 }
@@ -256,13 +279,13 @@ fn sections(
                 }
             }
             Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => open = false,
-            Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) => {
+            Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
                 if open && let Some(section) = out.last_mut() {
                     section.body.push(i);
                     continue;
                 }
                 let is_step = match (&kinds[i], &parsed[i]) {
-                    (Kind::Steps(_), Some(p)) => {
+                    (Kind::Steps(_) | Kind::FootRows(_), Some(p)) => {
                         p.is_known()
                             || (no_headings
                                 && p.items.iter().any(|it| it.bare.is_some() || it.times > 1))

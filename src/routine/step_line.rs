@@ -64,26 +64,7 @@ impl<'a> Reader<'_, 'a, '_> {
 
     fn item(&mut self) {
         let start = self.i;
-        let mut item = Item {
-            place: (0, 0),
-            body_place: (0, 0),
-            body: Body::Nothing,
-            moves: None,
-            times: 1,
-            bare: None,
-            stated: None,
-            stated_each: false,
-            stated_before_times: false,
-            stated_in_front: false,
-            turn: 0,
-            turn_each: false,
-            leads: Vec::new(),
-            other_foot: None,
-            wall: None,
-            notes: Vec::new(),
-            exchange: None,
-            instead: Vec::new(),
-        };
+        let mut item = Item { body: Body::Nothing, ..Item::of_moves((0, 0)) };
         self.numbers_in_front(&mut item);
         let mut moves = Moves::default();
         let body_from = self.i;
