@@ -9,7 +9,7 @@ use crate::fit;
 use crate::routine;
 use crate::song::{SongMap, SongView};
 
-use super::args::Output;
+use super::args::{Output, Steps};
 use super::{Outcome, output};
 
 /// Lays a routine on a song: where each part falls, what does not meet, what would mend it.
@@ -28,6 +28,9 @@ pub struct FitArgs {
     /// Write the routine's sheet with this mend made: its number in the report, from 1 on.
     #[arg(long, value_name = "NUMBER")]
     pub apply: Option<usize>,
+    /// Files of own steps.
+    #[command(flatten)]
+    pub steps: Steps,
     /// Where to write.
     #[command(flatten)]
     pub output: Output,
@@ -49,7 +52,7 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
     for warning in map.warnings() {
         eprintln!("warning: {}: {warning}", args.map.display());
     }
-    let read = routine::read(&args.routine)?;
+    let read = routine::read_with(&args.routine, &args.steps.steps)?;
     let routine = &read.routine;
     let laid = fit::fit(&song, routine);
     if let Some(number) = args.apply {
@@ -62,6 +65,7 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
         json
     } else {
         fit::report(&laid, &song, routine)
+            + &routine::load::load_section(routine, Some(song.counts_per_minute))
     };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     Ok(if laid.fits { Outcome::Done } else { Outcome::DoesNotFit })
@@ -91,7 +95,7 @@ fn apply(
         )));
     };
     output::write(args.output.output.as_deref(), sheet.as_bytes(), args.output.force)?;
-    let after = fit::fit(song, &routine::parse(&sheet).0);
+    let after = fit::fit(song, &routine::parse_with(&sheet, &read.steps).0);
     eprintln!("mend {number} made: {}", mend.message);
     match after.mismatches.len() {
         0 => eprintln!("it fits"),

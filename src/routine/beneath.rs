@@ -75,7 +75,8 @@ impl Builder<'_> {
         };
         let lines = [written(Foot::Left), written(Foot::Right)];
         for (index, typed, place) in &item.sequence {
-            let Some(Some((from_left, movement, needs_free_foot))) = feet.get(*index).cloned() else {
+            let Some(Some((from_left, movement, needs_free_foot))) = feet.get(*index).cloned()
+            else {
                 continue;
             };
             self.out.feet.push(FootClaim {

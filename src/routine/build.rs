@@ -7,7 +7,7 @@ use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
-use super::model::{StepLine, StepUse};
+use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
 use super::words::Line;
 
@@ -75,7 +75,7 @@ pub fn build(
     reading: Reading,
     book: &Book,
     same_as: SameAs<'_>,
-    part_names: &[String],
+    above: &[Part],
     room: usize,
 ) -> Built {
     let mut builder = Builder {
@@ -83,13 +83,15 @@ pub fn build(
         reading,
         book,
         same_as,
-        part_names,
+        above,
         room: room.min(MOST_STEPS),
         made: 0,
         free: Foot::Left,
         turned: 0,
         last: None,
         turn_waiting: 0,
+        waiting: None,
+        last_times: 0,
     };
     for piece in pieces {
         match piece {
@@ -99,6 +101,7 @@ pub fn build(
             Piece::Timing(line, timing) => builder.timing(line, timing),
         }
     }
+    builder.out.findings.extend(builder.waiting);
     builder.out
 }
 
@@ -120,8 +123,8 @@ pub(super) struct Builder<'b> {
     pub(super) reading: Reading,
     pub(super) book: &'b Book,
     pub(super) same_as: SameAs<'b>,
-    /// Names of the parts above.
-    pub(super) part_names: &'b [String],
+    /// The parts that stand above.
+    pub(super) above: &'b [Part],
     pub(super) room: usize,
     /// Steps made so far.
     pub(super) made: usize,
@@ -132,6 +135,10 @@ pub(super) struct Builder<'b> {
     pub(super) last: Option<Last>,
     /// A turn that stands before the first step.
     pub(super) turn_waiting: i32,
+    /// What is told where no step comes for it.
+    waiting: Option<Finding>,
+    /// How often the last step was danced in one go.
+    last_times: usize,
 }
 
 impl Builder<'_> {
@@ -205,7 +212,7 @@ impl Builder<'_> {
                 if item.turn == 0 && item.wall.is_none() && item.notes.is_empty() {
                     self.find(line, item.place, Fault::UnknownLine { nearest: None });
                 }
-                self.turn_alone(item.turn, here);
+                self.turn_alone(line, item, here);
                 return false;
             }
             Body::Pause => {
@@ -226,6 +233,17 @@ impl Builder<'_> {
             },
             Body::Known(key) => match self.book.find(key).cloned() {
                 Some(step) => {
+                    if let Some((_, built_in)) = self.book.filed_otherwise(key)
+                        && item.moves.is_none()
+                        && !self.out.findings.iter().any(|f| matches!(&f.fault, Fault::FileVariant { step: s, .. } if *s == step.name))
+                    {
+                        let fault = Fault::FileVariant {
+                            step: step.name.clone(),
+                            movements: step.movements.clone(),
+                            glossary: built_in.movements.clone(),
+                        };
+                        self.find(line, item.body_place, fault);
+                    }
                     let step = self.variant(line, item, step);
                     self.times(line, item, step)
                 }
@@ -259,24 +277,37 @@ impl Builder<'_> {
                 step.add_eighths(item.turn);
             }
             step.add_eighths(std::mem::take(&mut self.turn_waiting));
+            self.waiting = None;
             self.free = step.free_foot_after(self.free);
             self.turned = self.turned.saturating_add(step.eighths());
         }
         here.steps.append(&mut steps);
+        self.last_times = number;
         number > 0
     }
 
-    fn turn_alone(&mut self, turn: i32, here: &mut StepLine) {
-        let last = match here.steps.last_mut() {
-            Some(step) => Some(step),
-            None => self.out.lines.last_mut().and_then(|l| l.steps.last_mut()),
+    /// A turn that stands without a step, `2 Triple, turn 1/4 L on each`: it is of the steps before it.
+    fn turn_alone(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) {
+        let steps = if here.steps.is_empty() {
+            self.out.lines.last_mut().map(|l| &mut l.steps)
+        } else {
+            Some(&mut here.steps)
         };
-        match last {
-            Some(step) => {
-                step.add_eighths(turn);
-                self.turned = self.turned.saturating_add(turn);
+        let Some(steps) = steps.filter(|s| !s.is_empty()) else {
+            self.turn_waiting = self.turn_waiting.saturating_add(item.turn);
+            if item.turn != 0 {
+                self.waiting =
+                    Some(finding(line, item.place, Fault::NothingAbove { what: "turn" }));
             }
-            None => self.turn_waiting = self.turn_waiting.saturating_add(turn),
+            return;
+        };
+        let from = match item.turn_each {
+            true => steps.len().saturating_sub(self.last_times.max(1)),
+            false => steps.len() - 1,
+        };
+        for step in &mut steps[from..] {
+            step.add_eighths(item.turn);
+            self.turned = self.turned.saturating_add(item.turn);
         }
     }
 
@@ -296,6 +327,9 @@ impl Builder<'_> {
                 times = if whole { n / step.counts } else { 1 };
                 stated = stated.or(Some((n, item.place)));
             }
+        }
+        if times == 0 {
+            self.find(line, item.place, Fault::NoTimes);
         }
         if let Some((counts, place)) = stated {
             let steps =
@@ -348,6 +382,13 @@ impl Builder<'_> {
             // Its movements stand behind it, so it needs no glossary.
             let step = StepUse { name: words, ..step.clone() };
             return Some(self.times(line, item, step));
+        }
+        let ways = self.book.ways_of(&glossary::name_key(&words));
+        if let Some(first) = ways.first() {
+            let step = self.book.find(&glossary::name_key(first)).cloned();
+            let ways = ways.iter().map(|w| w.to_string()).collect();
+            self.find(line, item.body_place, Fault::WhichWay { ways });
+            return step.map(|step| self.times(line, item, step));
         }
         let nearest = self.book.nearest(&words);
         if nearest.is_none()

@@ -148,6 +148,10 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             return Some(Kind::UnknownField);
         }
     }
+    // `16 count intro`, `start after 16 counts`.
+    if top && let Some(at) = waited_in_words(rest) {
+        return Some(Kind::Field(Field::Wait, start + at));
+    }
     let mut words = rest.split_whitespace();
     let first = words.next()?.trim_end_matches([':', '-', '.']).to_lowercase();
     let second = words.next().unwrap_or("").to_lowercase();
@@ -184,6 +188,19 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         _ => None,
     }
+}
+
+/// A wait told otherwise than by its own word: the byte where its counts begin.
+fn waited_in_words(text: &str) -> Option<usize> {
+    let lower = text.to_ascii_lowercase();
+    let plain = lower.trim_start_matches('#');
+    let cut = text.len() - plain.len();
+    if let Some(after) = plain.strip_prefix("start after ").or(plain.strip_prefix("starts after "))
+    {
+        return only_a_length(after).then_some(text.len() - after.len());
+    }
+    let counts = plain.trim_end().strip_suffix("intro")?;
+    only_a_length(counts).then_some(cut)
 }
 
 /// Whether a text is a length and nothing else: `16 counts`.

@@ -94,6 +94,8 @@ pub enum Fault {
         /// The most that is read.
         most: u32,
     },
+    /// A step that is danced no times.
+    NoTimes,
     /// A quarter turn to neither side.
     TurnWithoutSide,
     /// A bracket or quote that is not closed.
@@ -205,6 +207,20 @@ pub enum Fault {
         /// Movements in the glossary.
         glossary: String,
     },
+    /// A step of the user's own file that the glossary has otherwise.
+    FileVariant {
+        /// Name of the step.
+        step: String,
+        /// Movements in the file.
+        movements: String,
+        /// Movements in the glossary.
+        glossary: String,
+    },
+    /// A name that stands for several ways of dancing it.
+    WhichWay {
+        /// Their names.
+        ways: Vec<String>,
+    },
     /// A part comes back on the other foot.
     OtherFoot {
         /// Name of the part.
@@ -260,6 +276,7 @@ impl Finding {
             | Fault::Variant { .. }
             | Fault::OtherFoot { .. }
             | Fault::TimesRound { .. }
+            | Fault::FileVariant { .. }
             | Fault::EndsFacing { .. }
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
@@ -336,6 +353,9 @@ impl Fault {
             Fault::UnknownPart { .. } => "unknown-part",
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
+            Fault::FileVariant { .. } => "file-variant",
+            Fault::WhichWay { .. } => "which-way",
+            Fault::NoTimes => "no-times",
             Fault::WallsDiffer { .. } => "walls-differ",
             Fault::RestartCuts { .. } => "restart-cuts",
             Fault::TimesRound { .. } => "times-round",
@@ -399,11 +419,19 @@ impl Fault {
                     shortened(words)
                 )
             }
+            Fault::WhichWay { ways } => format!(
+                "write `{}`, or in the file of steps `{} = {}`",
+                ways.first().map_or("", String::as_str),
+                shortened(words),
+                ways.first().map_or("", String::as_str)
+            ),
             Fault::WallsDiffer { reached, .. } => {
                 format!("write {reached} at the top, or change a turn")
             }
             Fault::RestartCuts { .. } => "restart where a line ends, or cut the line in two".into(),
-            Fault::TimesRound { .. } => "to have it otherwise write `Times round: 6` at the top".into(),
+            Fault::TimesRound { .. } => {
+                "to have it otherwise write `Times round: 6` at the top".into()
+            }
             Fault::NoPartAbove { nearest: Some(name) } => did_you_mean(name),
             Fault::NoPartAbove { nearest: None } => {
                 "write its steps out, or name a part that stands above".into()
@@ -419,6 +447,7 @@ impl Fault {
             Fault::TakenAsNote => "start the line with `Note:` to say so".into(),
             Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
             Fault::TooMany { .. } => "write a smaller number".into(),
+            Fault::NoTimes => "write how often, or take the line out".into(),
             Fault::TurnWithoutSide => "write L or R behind it".into(),
             Fault::NothingToRepeat => "write the steps that it repeats".into(),
             Fault::NothingAbove { what } => format!("put the {what} line under its movement line"),
@@ -489,18 +518,34 @@ impl fmt::Display for Fault {
             Fault::UnknownPart { .. } => {
                 f.write_str("the order names it, but no part is called so")
             }
+            Fault::FileVariant { step, movements, glossary } => write!(
+                f,
+                "{step} is danced as in your file, {movements}; the glossary has {glossary}"
+            ),
+            Fault::WhichWay { ways } => {
+                write!(f, "the name stands for several steps: {}", ways.join(", "))
+            }
             Fault::WallsDiffer { stated, reached } => {
-                let walls = |n: &u32| if *n == 1 { "1 wall".to_string() } else { format!("{n} walls") };
+                let walls =
+                    |n: &u32| if *n == 1 { "1 wall".to_string() } else { format!("{n} walls") };
                 write!(f, "the top says {}, the turns come to {}", walls(stated), walls(reached))
             }
             Fault::RestartCuts { counts: n, has } if n >= has => {
-                write!(f, "the dance has {}, so nothing is left out after {}", counts(*has), counts(*n))
+                write!(
+                    f,
+                    "the dance has {}, so nothing is left out after {}",
+                    counts(*has),
+                    counts(*n)
+                )
             }
             Fault::RestartCuts { counts: n, .. } => {
                 write!(f, "no line ends after {}", counts(*n))
             }
             Fault::TimesRound { times } => {
-                write!(f, "the sheet says not how often it is danced; {times} times round are reckoned")
+                write!(
+                    f,
+                    "the sheet says not how often it is danced; {times} times round are reckoned"
+                )
             }
             Fault::NoPartAbove { .. } => f.write_str("no part above this line is called so"),
             Fault::ExchangeCuts { counts: n, has } if n > has => {
@@ -512,6 +557,7 @@ impl fmt::Display for Fault {
             Fault::NothingInstead { .. } => f.write_str("nothing is said to be danced instead"),
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
+            Fault::NoTimes => f.write_str("danced no times"),
             Fault::TurnWithoutSide => f.write_str("a turn that says no side"),
             Fault::NotClosed => {
                 f.write_str("the bracket is not closed; read as closed at the end of the line")
@@ -567,9 +613,10 @@ impl fmt::Display for Fault {
             }
             Fault::TimingDiffers { .. } => f.write_str("the timing does not go with the movements"),
             Fault::TimingOrder { mark } => write!(f, "the timing jumps at {mark}"),
-            Fault::StepTwice { first_line, movements } => {
-                write!(f, "a step of this name is on line {first_line} already, as {movements}")
-            }
+            Fault::StepTwice { first_line, movements } => match first_line {
+                0 => write!(f, "a step of this name is in another file already, as {movements}"),
+                n => write!(f, "a step of this name is on line {n} already, as {movements}"),
+            },
             Fault::Variant { step, glossary } => write!(
                 f,
                 "the sheet's own {step}; the glossary has {glossary}. The sheet's is used"

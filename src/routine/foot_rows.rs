@@ -32,9 +32,10 @@ pub(super) fn join_foot_rows(lines: &[Line<'_>], kinds: &mut [Kind]) {
             let mut written = String::new();
             for (n, (_, code, foot)) in all.iter().enumerate() {
                 // A rock on one foot and a step on the other are a rock step.
-                let rocked = n.checked_sub(1).and_then(|b| all.get(b)).is_some_and(|(_, before, f)| {
-                    *code == "S" && *before == "R" && f != foot
-                });
+                let rocked = n
+                    .checked_sub(1)
+                    .and_then(|b| all.get(b))
+                    .is_some_and(|(_, before, f)| *code == "S" && *before == "R" && f != foot);
                 written.push_str(if written.is_empty() || rocked { "" } else { " " });
                 written.push_str(code);
             }

@@ -92,7 +92,8 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             read_top(line, i, &mut dance);
             if matches!(kinds[i], Kind::Steps(_) | Kind::Heading(_) | Kind::Feet(_))
                 && (top_number(&line.text, "count").is_some()
-                    || top_number(&line.text, "wall").is_some())
+                    || top_number(&line.text, "wall").is_some()
+                    || line.text.to_lowercase().contains("restart"))
             {
                 kinds[i] = Kind::Note;
             }
@@ -173,7 +174,8 @@ fn top_number(text: &str, what: &str) -> Option<(u32, Place)> {
     };
     let mut at = 0;
     let mut words: Vec<(String, Place)> = Vec::new();
-    for piece in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '(' | ')')) {
+    for piece in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '(' | ')'))
+    {
         let word = piece.trim_matches(|c: char| matches!(c, ':' | '.' | ';' | '#'));
         if !word.is_empty() {
             let start = at + piece.find(word).unwrap_or(0);
@@ -190,6 +192,7 @@ fn top_number(text: &str, what: &str) -> Option<(u32, Place)> {
         let next = words.get(i + 1);
         if let Some(n) = number(word)
             && let Some((_, end)) = next.filter(|(w, _)| is_word(w))
+            && !text[end.1..].trim_start().starts_with(':')
         {
             return Some((n, (place.0, end.1)));
         }
@@ -209,7 +212,8 @@ fn read_top(line: &Line<'_>, index: usize, dance: &mut LineDance) {
         .iter()
         .find_map(|w| lower.trim_start().strip_prefix(w).map(str::to_string))
     {
-        dance.rounds = rest.split_whitespace().find_map(number).filter(|n| (1..=MOST_ROUNDS).contains(n));
+        dance.rounds =
+            rest.split_whitespace().find_map(number).filter(|n| (1..=MOST_ROUNDS).contains(n));
         return;
     }
     if lower.contains("intro") || lower.contains("wait") || lower.contains("start") {
@@ -229,7 +233,9 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
     let words: Vec<(&str, Place)> = {
         let mut out = Vec::new();
         let mut at = 0;
-        for piece in lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&')) {
+        for piece in
+            lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&'))
+        {
             let word = piece.trim_matches(|c: char| matches!(c, '.' | ';' | '-' | '!' | '#'));
             let word = word.strip_suffix(':').unwrap_or(word);
             if !word.is_empty() {
@@ -322,7 +328,12 @@ impl LineDance {
     }
 
     /// Holds each section's counts against its lines.
-    pub(super) fn check_sections(&self, part: &Part, lines: &[Line<'_>], findings: &mut Vec<Finding>) {
+    pub(super) fn check_sections(
+        &self,
+        part: &Part,
+        lines: &[Line<'_>],
+        findings: &mut Vec<Finding>,
+    ) {
         for (i, (line, stated)) in self.sections.iter().enumerate() {
             let end = self.sections.get(i + 1).map_or(usize::MAX, |s| s.0 + 1);
             let steps: u32 = part
@@ -376,7 +387,11 @@ impl LineDance {
             }
             let Some(at) = lines.get(rule.line) else { continue };
             let Some(counts) = rule.counts else {
-                findings.push(finding(at, place_of(at), Fault::NeedsNumber { what: "the restart" }));
+                findings.push(finding(
+                    at,
+                    place_of(at),
+                    Fault::NeedsNumber { what: "the restart" },
+                ));
                 continue;
             };
             match cut(&dance, counts) {
@@ -395,7 +410,11 @@ impl LineDance {
         for round in 1..=rounds {
             match short.iter().find(|(r, _)| r.walls.contains(&round)) {
                 Some((rule, part)) => {
-                    routine.order.push(OrderItem { part: *part, time_round: 0, line: rule.line + 1 });
+                    routine.order.push(OrderItem {
+                        part: *part,
+                        time_round: 0,
+                        line: rule.line + 1,
+                    });
                 }
                 None => routine.order.push(OrderItem { part: 0, time_round: 0, line }),
             }
@@ -419,10 +438,11 @@ impl LineDance {
         for rule in &self.rules {
             let Some((typed, place)) = rule.facing else { continue };
             let Some(at) = lines.get(rule.line) else { continue };
-            let here = walk
-                .iter()
-                .find(|p| routine.order.get(p.order_index).is_some_and(|o| o.line == rule.line + 1));
-            let Some(computed) = here.map(|p| if rule.is_tag { p.wall_before } else { p.wall_after })
+            let here = walk.iter().find(|p| {
+                routine.order.get(p.order_index).is_some_and(|o| o.line == rule.line + 1)
+            });
+            let Some(computed) =
+                here.map(|p| if rule.is_tag { p.wall_before } else { p.wall_after })
             else {
                 continue;
             };
@@ -434,7 +454,8 @@ impl LineDance {
 
     /// The foot that the first line says, where the sheet does not say it: line dances start on the right.
     pub(super) fn starts_on(parsed: &[Option<Parsed>], body: &[usize]) -> Option<Foot> {
-        let first = body.iter().find_map(|i| parsed.get(*i)?.as_ref()?.items.first()?.sequence.first());
+        let first =
+            body.iter().find_map(|i| parsed.get(*i)?.as_ref()?.items.first()?.sequence.first());
         first.filter(|(index, ..)| *index == 0).map(|(_, foot, _)| *foot)
     }
 }

@@ -391,8 +391,10 @@ fn read_clause(
         if let Some(feet) = feet_word(word) {
             let next = words.get(i + 1).map(|(w, _)| w.to_lowercase());
             let way = next.as_deref().is_some_and(|n| {
-                matches!(n, "side" | "diagonal" | "shoulder" | "corner" | "diag" | "forward" | "back")
-                    && i > 0
+                matches!(
+                    n,
+                    "side" | "diagonal" | "shoulder" | "corner" | "diag" | "forward" | "back"
+                ) && i > 0
                     && aside
             });
             if !aside && !way && (clause.feet.is_empty() || feet.len() > 1) {
@@ -404,9 +406,11 @@ fn read_clause(
             continue;
         }
         match lower.as_str() {
-            "over" | "beside" | "next" | "to" | "across" | "near" | "behind" | "onto" | "towards"
-            | "toward" | "past" => aside = lower != "onto",
-            "on" | "with" | "by" | "ball" | "stepping" | "foot" => aside = aside && lower != "with" && lower != "on",
+            "over" | "beside" | "next" | "to" | "across" | "near" | "behind" | "onto"
+            | "towards" | "toward" | "past" => aside = lower != "onto",
+            "on" | "with" | "by" | "ball" | "stepping" | "foot" => {
+                aside = aside && lower != "with" && lower != "on"
+            }
             "twice" | "x2" | "2x" => times = 2,
             "x4" => times = 4,
             _ if is_way(&lower) => {}
@@ -490,14 +494,78 @@ fn feet_word(word: &str) -> Option<Vec<Foot>> {
 fn is_way(lower: &str) -> bool {
     matches!(
         lower,
-        "forward" | "fwd" | "back" | "backward" | "backwards" | "side" | "sideways" | "diagonal"
-            | "diagonally" | "diag" | "place" | "in" | "at" | "the" | "a" | "front" | "of" | "foot"
-            | "toe" | "toes" | "heel" | "heels" | "together" | "out" | "up" | "down" | "weight" | "turning"
-            | "making" | "make" | "while" | "slightly" | "big" | "long" | "small" | "close" | "center"
-            | "centre" | "home" | "again" | "repeat" | "from" | "travelling" | "traveling" | "moving"
-            | "hips" | "hip" | "knee" | "ball" | "shoulder" | "corner" | "angle" | "it" | "your" | "for"
-            | "step" | "change" | "taking" | "ends" | "end" | "finish" | "then" | "now" | "left" | "right"
-            | "leg" | "high" | "low" | "touching" | "crossing" | "swaying" | "turn"
+        "forward"
+            | "fwd"
+            | "back"
+            | "backward"
+            | "backwards"
+            | "side"
+            | "sideways"
+            | "diagonal"
+            | "diagonally"
+            | "diag"
+            | "place"
+            | "in"
+            | "at"
+            | "the"
+            | "a"
+            | "front"
+            | "of"
+            | "foot"
+            | "toe"
+            | "toes"
+            | "heel"
+            | "heels"
+            | "together"
+            | "out"
+            | "up"
+            | "down"
+            | "weight"
+            | "turning"
+            | "making"
+            | "make"
+            | "while"
+            | "slightly"
+            | "big"
+            | "long"
+            | "small"
+            | "close"
+            | "center"
+            | "centre"
+            | "home"
+            | "again"
+            | "repeat"
+            | "from"
+            | "travelling"
+            | "traveling"
+            | "moving"
+            | "hips"
+            | "hip"
+            | "knee"
+            | "ball"
+            | "shoulder"
+            | "corner"
+            | "angle"
+            | "it"
+            | "your"
+            | "for"
+            | "step"
+            | "change"
+            | "taking"
+            | "ends"
+            | "end"
+            | "finish"
+            | "then"
+            | "now"
+            | "left"
+            | "right"
+            | "leg"
+            | "high"
+            | "low"
+            | "touching"
+            | "crossing"
+            | "swaying"
+            | "turn"
     )
 }
 
@@ -515,7 +583,12 @@ mod tests {
         Some((step.movements, step.counts, feet, item.turn))
     }
 
-    fn said(movements: &str, counts: u32, feet: &str, turn: i32) -> Option<(String, u32, String, i32)> {
+    fn said(
+        movements: &str,
+        counts: u32,
+        feet: &str,
+        turn: i32,
+    ) -> Option<(String, u32, String, i32)> {
         Some((movements.into(), counts, feet.into(), turn))
     }
 
@@ -542,7 +615,10 @@ mod tests {
         assert_eq!(read("3&4 Coaster step RLR"), said("S S S", 2, "RLR", 0));
         assert_eq!(read("1&2 Shuffle forward R-L-R"), said("S S S", 2, "RLR", 0));
         assert_eq!(read("5-6 Step R forward, pivot 1/2 left"), said("S S", 2, "R", -4));
-        assert_eq!(read("1-4 Touch R forward, step R, touch L back, step L"), said("TCH S TCH S", 4, "RRLL", 0));
+        assert_eq!(
+            read("1-4 Touch R forward, step R, touch L back, step L"),
+            said("TCH S TCH S", 4, "RRLL", 0)
+        );
     }
 
     #[test]
@@ -553,7 +629,10 @@ mod tests {
             said("S S S TCH", 4, "RLRL", 0)
         );
         assert_eq!(read("5-8 Vine right, touch L"), said("S S S TCH", 4, "RL", 0));
-        assert_eq!(read("1-4 Cross R over L, step L back, turn 1/4 right step R to side, step L beside R"), said("S S S S", 4, "RLRL", 2));
+        assert_eq!(
+            read("1-4 Cross R over L, step L back, turn 1/4 right step R to side, step L beside R"),
+            said("S S S S", 4, "RLRL", 2)
+        );
         assert_eq!(read("1-2 Sing loudly"), None);
     }
 }

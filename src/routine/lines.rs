@@ -11,6 +11,7 @@ use super::heading::{Heading, heading, part_word};
 use super::line_steps::Marks;
 use super::notation::{read_feet, read_movements, read_timing};
 use super::order::is_order_word;
+use super::parse::steps_file;
 use super::phrases::{times_word, wall_claim};
 use super::words::{Line, is_counts_word, key, length, number, turn};
 
@@ -59,10 +60,19 @@ pub(super) enum Section {
     Steps,
 }
 
-/// Says what each line is.
+/// Says what each line of a sheet is.
 pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
+    classify_from(lines, Section::Top)
+}
+
+/// Says what each line of a file of steps is.
+pub fn classify_steps(lines: &[Line<'_>]) -> Vec<Kind> {
+    classify_from(lines, Section::Steps)
+}
+
+fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     let ordered = names_in_orders(lines);
-    let mut section = Section::Top;
+    let mut section = first;
     let mut order_begun = false;
     let mut out = Vec::with_capacity(lines.len());
     for (i, line) in lines.iter().enumerate() {
@@ -93,7 +103,9 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
                 section = Section::Order;
                 order_begun = true;
             }
-            Kind::Field(Field::Steps, _) => section = Section::Steps,
+            Kind::Field(Field::Steps, _) if steps_file(&line.text).is_none() => {
+                section = Section::Steps;
+            }
             Kind::Heading(_) => section = Section::Part,
             Kind::Blank if section == Section::Order && order_begun => section = Section::Top,
             Kind::Steps(_) if section == Section::Order => section = Section::Top,
@@ -131,7 +143,9 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
         };
         let text = &line.text[*at..];
         let words: Vec<String> = text
-            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.'))
+            .split(|c: char| {
+                c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.' | '\u{2022}')
+            })
             .map(key)
             .filter(|w| !w.is_empty() && times_word(w).is_none())
             .collect();
@@ -175,7 +189,9 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if trimmed.chars().all(|c| c.is_ascii_punctuation() && c != '&') {
         return Kind::Rule;
     }
-    if trimmed.starts_with('#') || trimmed.starts_with("//") {
+    let numbered =
+        trimmed.starts_with('#') && trimmed[1..].starts_with(|c: char| c.is_ascii_digit());
+    if trimmed.starts_with('#') && !numbered || trimmed.starts_with("//") {
         return Kind::Note;
     }
     let start = bullet_end(text);
@@ -288,7 +304,7 @@ pub(super) fn named_movements(text: &str, from: usize) -> Option<(String, usize)
 fn columns(trimmed: &str) -> Option<bool> {
     let lower = trimmed.to_lowercase();
     let words: Vec<&str> = lower
-        .split(|c: char| c.is_whitespace() || matches!(c, '/' | '|' | '.' | '#'))
+        .split(|c: char| c.is_whitespace() || matches!(c, '/' | '|' | '.' | '#' | '-'))
         .filter(|w| !w.is_empty())
         .collect();
     let names = [

@@ -198,6 +198,12 @@ impl OrderReader<'_> {
             return 2;
         }
         if let Some(n) = number(word) {
+            // `1) A  2) B` numbers a list.
+            if line.text.get(at + word.len()..).is_some_and(|rest| rest.starts_with(')'))
+                && !line.text.get(..at).is_some_and(|before| before.ends_with('('))
+            {
+                return 1;
+            }
             if is_counts_word(next) {
                 return 2;
             }
@@ -345,11 +351,55 @@ impl OrderReader<'_> {
 pub(super) fn is_order_word(lower: &str) -> bool {
     matches!(
         lower,
-        "then" | "and" | "&" | "to" | "the" | "again" | "times" | "part" | "parts" | "dance" | "dances"
-            | "with" | "of" | "we" | "you" | "it" | "goes" | "go" | "once" | "more" | "back" | "is"
-            | "start" | "starts" | "begin" | "begins" | "end" | "ends" | "finish" | "finally" | "last"
-            | "first" | "next" | "do" | "followed" | "by" | "another" | "time" | "plus" | "on" | "from"
-            | "there" | "all" | "over" | "routine" | "in" | "this" | "that" | "a"
+        "then"
+            | "and"
+            | "&"
+            | "to"
+            | "the"
+            | "again"
+            | "times"
+            | "part"
+            | "parts"
+            | "dance"
+            | "dances"
+            | "with"
+            | "of"
+            | "we"
+            | "you"
+            | "it"
+            | "goes"
+            | "go"
+            | "once"
+            | "more"
+            | "back"
+            | "is"
+            | "start"
+            | "starts"
+            | "begin"
+            | "begins"
+            | "end"
+            | "ends"
+            | "finish"
+            | "finally"
+            | "last"
+            | "first"
+            | "next"
+            | "do"
+            | "followed"
+            | "by"
+            | "another"
+            | "time"
+            | "plus"
+            | "on"
+            | "from"
+            | "there"
+            | "all"
+            | "over"
+            | "routine"
+            | "in"
+            | "this"
+            | "that"
+            | "a"
     )
 }
 
@@ -370,7 +420,7 @@ fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
     let mut out = Vec::new();
     let mut start = from;
     for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
-        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.') {
+        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
             out.push((start, at));
             start = at + c.len_utf8();
         }

@@ -117,7 +117,10 @@ pub(super) fn parse_lines(
     let mut breakdowns = vec![false; lines.len()];
     let mut defined = false;
     for i in 0..lines.len() {
-        let Some([item]) = parsed[i].as_ref().map(|p| &p.items[..]) else { continue };
+        // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
+        let Some(items) = parsed[i].as_ref().map(|p| &p.items) else { continue };
+        let mut danced = items.iter().filter(|item| item.body != Body::Nothing);
+        let (Some(item), None) = (danced.next(), danced.next()) else { continue };
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
         let named_key = name_key(&name);
         let below = movements_below(i, kinds, &parsed);

@@ -1,6 +1,6 @@
 //! From a sheet's text to a routine, with everything found on the way.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::units::Foot;
 
@@ -11,12 +11,13 @@ use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
 use super::line_dance::{LineDance, read_line_dance};
-use super::lines::{Kind, classify};
+use super::lines::{Kind, classify, classify_steps};
 use super::markup::without_markup;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
 use super::order::{OrderPlace, read_order};
 use super::own_steps::{define_steps, parse_lines};
 use super::proof::{PartClaims, proof_read};
+use super::step_file::StepFiles;
 use super::top::read_fields;
 use super::words::{Line, key};
 
@@ -45,18 +46,66 @@ pub enum LineRole {
 /// lines, say what could not, and what proof-reading found. Takes any text and never fails; the time is
 /// in proportion to the text's length.
 pub fn parse(text: &str) -> (Routine, Vec<Finding>) {
-    let read = read_text(text);
+    parse_with(text, &StepFiles::default())
+}
+
+/// As [`parse`], with steps from files.
+pub fn parse_with(text: &str, steps: &StepFiles) -> (Routine, Vec<Finding>) {
+    let read = read_text(text, steps);
     (read.routine, read.findings)
+}
+
+/// The files of steps that a sheet names, `Steps: our-steps.txt`.
+pub(super) fn steps_files_named(text: &str) -> Vec<String> {
+    let lines = split_lines(text);
+    lines.iter().filter_map(|line| steps_file(&line.text).map(str::to_string)).collect()
+}
+
+/// `Steps: our-steps.txt`: the name of the file.
+pub(super) fn steps_file(line: &str) -> Option<&str> {
+    let (name, value) = line.split_once(':')?;
+    let value = value.trim().trim_matches('"');
+    let is_file = [".txt", ".steps", ".md"].iter().any(|end| value.to_lowercase().ends_with(end));
+    (matches!(key(name).as_str(), "steps" | "steps file" | "own steps") && is_file).then_some(value)
+}
+
+/// The steps that a file of steps defines, each with its line, and what is wrong with the file.
+pub(super) fn steps_defined(
+    text: &str,
+    before: &StepFiles,
+) -> (BTreeMap<String, (StepUse, usize)>, Vec<Finding>) {
+    let lines = split_lines(text);
+    let kinds = classify_steps(&lines);
+    let mut book = Book::with_filed(before.steps.clone());
+    let mut findings = Vec::new();
+    define_steps(&lines, &kinds, &mut book, &mut findings);
+    for (line, kind) in lines.iter().zip(&kinds) {
+        let known = matches!(
+            kind,
+            Kind::Blank
+                | Kind::Rule
+                | Kind::Note
+                | Kind::Definition(..)
+                | Kind::Field(..)
+                | Kind::Columns(_)
+        );
+        if !known {
+            let place = (line.indent(), line.text.trim_end().len());
+            findings.push(finding(line, place, Fault::UnknownLine { nearest: None }));
+        }
+    }
+    findings.sort_by_key(|f| (f.line, f.column));
+    (book.own_steps(), findings)
 }
 
 /// What each line of a sheet was taken for, in order.
 pub fn line_roles(text: &str) -> Vec<LineRole> {
-    read_text(text).roles
+    read_text(text, &StepFiles::default()).roles
 }
 
 /// Where each item of the order is named; empty where the sheet gives no order.
 pub fn order_places(text: &str) -> Vec<OrderPlace> {
-    read_text(text).order_places
+    read_text(text, &StepFiles::default()).order_places
 }
 
 /// The lines of a text, each with its line end.
@@ -91,14 +140,14 @@ struct Section {
     body: Vec<usize>,
 }
 
-fn read_text(text: &str) -> ReadText {
+fn read_text(text: &str, steps: &StepFiles) -> ReadText {
     let lines = split_lines(text);
     let mut kinds = classify(&lines);
     let line_dance = read_line_dance(&lines, &mut kinds);
     let mut findings = Vec::new();
     let mut roles: Vec<LineRole> = kinds.iter().map(first_role).collect();
 
-    let mut book = Book::default();
+    let mut book = Book::with_filed(steps.steps.clone());
     define_steps(&lines, &kinds, &mut book, &mut findings);
     let (mut parsed, breakdowns) = parse_lines(&lines, &kinds, &mut book);
 
@@ -135,7 +184,6 @@ fn read_text(text: &str) -> ReadText {
                     .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
                 Some((index, parts.get(index)?.steps().cloned().collect()))
             };
-            let names: Vec<String> = parts.iter().map(|p| p.name.clone()).collect();
             build_part(
                 section,
                 &lines,
@@ -146,7 +194,7 @@ fn read_text(text: &str) -> ReadText {
                 numbers_are_counts,
                 &book,
                 &same_as,
-                &names,
+                parts,
                 room,
             )
         };
@@ -333,7 +381,7 @@ fn build_part(
     numbers_are_counts: bool,
     book: &Book,
     same_as: &dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>,
-    names: &[String],
+    above: &[Part],
     room: usize,
 ) -> Built {
     let pieces: Vec<Piece<'_>> = section
@@ -348,7 +396,7 @@ fn build_part(
         })
         .collect();
     let usual = Reading { numbers_are_counts, repeat_all: false };
-    let first = build(&pieces, usual, book, same_as, names, room);
+    let first = build(&pieces, usual, book, same_as, above, room);
     let Some(stated) = stated else { return first };
     if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
         return first;
@@ -367,7 +415,7 @@ fn build_part(
     others
         .into_iter()
         .filter(|(open, _)| *open)
-        .map(|(_, reading)| build(&pieces, reading, book, same_as, names, room))
+        .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
         .find(|other| other.counts() == stated && other.complete)
         .unwrap_or(first)
 }

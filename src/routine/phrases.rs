@@ -83,6 +83,7 @@ pub(super) fn is_style_word(lower: &str) -> bool {
         "back",
         "bkwd",
         "moving",
+        "making",
         "move",
         "travel",
         "traveling",

@@ -7,6 +7,9 @@ use super::item::{Exchange, Item};
 use super::model::{StepLine, StepUse};
 use super::words::{Line, nearest};
 
+/// Parts whose names are compared with a mistyped one.
+const MOST_COMPARED: usize = 300;
+
 impl Builder<'_> {
     /// The steps that another part has, as the item says. `None` where there is no such part.
     pub(super) fn same_as_steps(
@@ -16,10 +19,13 @@ impl Builder<'_> {
         name: &str,
     ) -> Option<Vec<StepUse>> {
         let Some((part, steps)) = (self.same_as)(name) else {
-            let nearest = nearest(name, self.part_names.iter().map(String::as_str));
-            self.find(line, item.body_place, Fault::NoPartAbove {
-                nearest: nearest.map(str::to_string),
-            });
+            let nearest =
+                nearest(name, self.above.iter().take(MOST_COMPARED).map(|p| p.name.as_str()));
+            self.find(
+                line,
+                item.body_place,
+                Fault::NoPartAbove { nearest: nearest.map(str::to_string) },
+            );
             self.out.complete = false;
             return None;
         };

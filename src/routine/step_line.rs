@@ -257,10 +257,20 @@ impl<'a> Reader<'_, 'a, '_> {
             let lower = w.to_lowercase();
             matches!(
                 lower.as_str(),
-                "but" | "except" | "with" | "on" | "other" | "opposite" | "starting" | "only" | "last"
+                "but"
+                    | "except"
+                    | "with"
+                    | "on"
+                    | "other"
+                    | "opposite"
+                    | "starting"
+                    | "only"
+                    | "last"
             )
         };
-        while self.word(0).is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
+        while self
+            .word(0)
+            .is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
         {
             self.i += 1;
         }
@@ -355,6 +365,13 @@ impl<'a> Reader<'_, 'a, '_> {
             let name = ahead[..n].join(" ");
             let name = name.trim_end_matches([':', '.', '!', '=']);
             let key = name_key(name);
+            // `Cowboy (Texas)` is a name of its own where a file of steps has it.
+            if let Some(Piece::Round(inner)) = self.tokens.get(self.i + n).map(|t| t.piece) {
+                let way = format!("{key} ({})", words::key(inner));
+                if self.book.find(&way).is_some() {
+                    return Some((n + 1, way));
+                }
+            }
             if self.book.find(&key).is_some() {
                 return Some((n, key));
             }

@@ -233,6 +233,7 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
             "each" | "ea" | "every" if eighths.is_some() => each = true,
+            "one" | "time" if each => {}
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
             other => match fraction(other) {
                 Some((q, s)) if eighths.is_none() => {
@@ -269,7 +270,7 @@ fn fraction(word: &str) -> Option<(i32, Option<i32>)> {
         "5/8" | "⅝" => 5,
         "3/4" | "¾" | "270" | "6/8" => 6,
         "7/8" | "⅞" => 7,
-        "full" | "360" | "4/4" | "1/1" => 8,
+        "full" | "360" | "4/4" | "1/1" | "8/8" => 8,
         "1-1/4" | "1¼" | "5/4" => 10,
         "1-1/2" | "1½" => 12,
         "720" => 16,

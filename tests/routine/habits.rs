@@ -92,7 +92,8 @@ fn misread(habit: &Habit, text: &str) -> Vec<(usize, String)> {
             Some('h') if role != LineRole::Heading => wrong(format!("taken as {role:?}")),
             Some('h') => {
                 let stated = routine.parts.iter().find(|p| p.line == line).map(|p| p.stated_counts);
-                let section = routine.parts.iter().any(|p| p.line < line && p.stated_counts.is_some());
+                let section =
+                    routine.parts.iter().any(|p| p.line < line && p.stated_counts.is_some());
                 if let Some(n) = number('h')
                     && stated != Some(Some(n))
                     && !(stated.is_none() && section)
@@ -170,4 +171,11 @@ fn lines_of_many_authors_are_understood() {
     let (understood, lines) = understood("");
     assert!(lines > 190, "{lines}");
     assert!(understood * 100 >= lines * 98, "{understood} of {lines}");
+}
+
+#[test]
+fn lines_of_sheets_kept_apart_are_understood() {
+    let (understood, lines) = understood("kept-apart");
+    assert!(lines > 150, "{lines}");
+    assert!(understood * 100 >= lines * 90, "{understood} of {lines}");
 }
