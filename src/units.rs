@@ -99,27 +99,50 @@ impl fmt::Display for Foot {
     }
 }
 
-/// Where the dancer faces. Turning right from the front wall one comes to the right wall.
+/// Where the dancer faces. Turning right from the front wall one comes to the right wall; between two walls
+/// lies a corner.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[serde(rename_all = "kebab-case")]
 pub enum Wall {
-    /// The wall faced at the start.
+    /// The wall faced at the start; 12:00 on the clock of line dances.
     Front,
-    /// A quarter turn to the right of the front.
+    /// An eighth to the right of the front, 1:30.
+    FrontRight,
+    /// A quarter turn to the right of the front, 3:00.
     Right,
-    /// Half a turn from the front.
+    /// The corner at 4:30.
+    BackRight,
+    /// Half a turn from the front, 6:00.
     Back,
-    /// A quarter turn to the left of the front.
+    /// The corner at 7:30.
+    BackLeft,
+    /// A quarter turn to the left of the front, 9:00.
     Left,
+    /// An eighth to the left of the front, 10:30.
+    FrontLeft,
 }
 
 impl Wall {
-    const ROUND: [Wall; 4] = [Wall::Front, Wall::Right, Wall::Back, Wall::Left];
+    const ROUND: [Wall; 8] = [
+        Wall::Front,
+        Wall::FrontRight,
+        Wall::Right,
+        Wall::BackRight,
+        Wall::Back,
+        Wall::BackLeft,
+        Wall::Left,
+        Wall::FrontLeft,
+    ];
 
     /// The wall faced after a turn of `quarters` quarter turns; to the right is positive.
     pub fn turned(self, quarters: i32) -> Wall {
+        self.turned_eighths(quarters.wrapping_mul(2))
+    }
+
+    /// The wall or corner faced after a turn of so many eighths; to the right is positive.
+    pub fn turned_eighths(self, eighths: i32) -> Wall {
         let here = self as i32;
-        Wall::ROUND[(here + quarters).rem_euclid(4) as usize]
+        Wall::ROUND[(here + eighths.rem_euclid(8)).rem_euclid(8) as usize]
     }
 }
 
@@ -127,9 +150,13 @@ impl fmt::Display for Wall {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
             Wall::Front => "front",
+            Wall::FrontRight => "front right",
             Wall::Right => "right",
+            Wall::BackRight => "back right",
             Wall::Back => "back",
+            Wall::BackLeft => "back left",
             Wall::Left => "left",
+            Wall::FrontLeft => "front left",
         })
     }
 }
@@ -244,6 +271,8 @@ mod tests {
         assert_eq!(Wall::Front.turned(1), Wall::Right);
         assert_eq!(Wall::Front.turned(-1), Wall::Left);
         assert_eq!(Wall::Left.turned(6), Wall::Right);
+        assert_eq!(Wall::Front.turned_eighths(-1), Wall::FrontLeft);
+        assert_eq!(Wall::FrontLeft.turned_eighths(-1), Wall::Left);
     }
 
     #[test]

@@ -40,6 +40,14 @@ pub enum Command {
     Export(super::export::ExportArgs),
 }
 
+/// Files of the user's own steps.
+#[derive(Debug, Args, Default)]
+pub struct Steps {
+    /// A file of your own steps, `Lantern Kick = DS K DS RS` on a line each; may be given more than once.
+    #[arg(long, value_name = "FILE")]
+    pub steps: Vec<PathBuf>,
+}
+
 /// Where output goes.
 #[derive(Debug, Args, Default)]
 pub struct Output {

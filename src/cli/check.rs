@@ -5,35 +5,55 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use crate::error::Result;
-use crate::routine::{Finding, Passage, Read, Severity, load};
+use crate::error::{Error, Result};
+use crate::routine::load::{LongestRun, load_section, longest_run, stated_tempo};
+use crate::routine::{Finding, Passage, Read, Severity, load_with};
 use crate::units::{Foot, Wall, eights};
 
-use super::args::Output;
+use super::args::{Output, Steps};
 use super::{Outcome, output};
 
 /// Proof-reads a routine without a song.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  hoofbeat check lantern-road.txt")]
+#[command(after_help = EXAMPLES)]
 pub struct CheckArgs {
     /// The routine's sheet, plain text.
     pub routine: PathBuf,
     /// Print as JSON.
     #[arg(long)]
     pub json: bool,
+    /// Counts a minute of the music, to be told beside what the level is usually taught at.
+    #[arg(long, value_name = "COUNTS")]
+    pub tempo: Option<f64>,
+    /// Files of own steps.
+    #[command(flatten)]
+    pub steps: Steps,
     /// Where it goes.
     #[command(flatten)]
     pub output: Output,
 }
 
+const EXAMPLES: &str = "\
+Examples:
+  hoofbeat check lantern-road.txt
+  hoofbeat check lantern-road.txt --tempo 120
+  hoofbeat check lantern-road.txt --steps our-steps.txt";
+
 /// Runs `check`. Exit 0 without mistakes, 1 with.
 ///
 /// # Errors
-/// Those of [`load`] and of writing.
+/// Those of [`load_with`] and of writing.
 pub fn run(args: &CheckArgs) -> Result<Outcome> {
-    let read = load(&args.routine)?;
-    let text =
-        if args.json { json(&read) } else { report(&read, &args.routine.display().to_string()) };
+    if args.tempo.is_some_and(|t| !(t > 0.0 && t <= 1000.0)) {
+        return Err(Error::Usage("--tempo needs counts a minute, for example 120".into()));
+    }
+    let read = load_with(&args.routine, &args.steps.steps)?;
+    let tempo = args.tempo.or_else(|| stated_tempo(&read.routine));
+    let text = if args.json {
+        json(&read, tempo)
+    } else {
+        report(&read, &args.routine.display().to_string(), tempo)
+    };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     let mistakes = read.mistakes().next().is_some();
     Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })
@@ -46,8 +66,19 @@ struct Checked<'r> {
     title: &'r str,
     wait: Option<u32>,
     counts: u32,
+    counts_a_minute: Option<f64>,
+    longest_run: Run<'r>,
     findings: &'r [Finding],
     order: Vec<Danced<'r>>,
+}
+
+/// The longest run without a rest in `check --json`.
+#[derive(Serialize)]
+struct Run<'r> {
+    counts: u32,
+    counts_before: u32,
+    from: &'r str,
+    to: &'r str,
 }
 
 /// A part of the order in `check --json`.
@@ -62,7 +93,12 @@ struct Danced<'r> {
     wall_after: Wall,
 }
 
-fn json(read: &Read) -> String {
+fn json(read: &Read, counts_a_minute: Option<f64>) -> String {
+    let danced = |index: usize| {
+        let part = read.routine.order.get(index).and_then(|o| read.routine.parts.get(o.part));
+        part.map_or("", |p| p.name.as_str())
+    };
+    let LongestRun { counts, counts_before, from, to } = longest_run(&read.routine);
     let name = |p: &Passage| read.routine.parts.get(p.part).map_or("", |part| part.name.as_str());
     let walk = read.routine.walk();
     let checked = Checked {
@@ -70,6 +106,8 @@ fn json(read: &Read) -> String {
         title: &read.routine.title,
         wait: read.routine.wait,
         counts: read.routine.counts(),
+        counts_a_minute,
+        longest_run: Run { counts, counts_before, from: danced(from), to: danced(to) },
         findings: &read.findings,
         order: walk
             .iter()
@@ -89,7 +127,7 @@ fn json(read: &Read) -> String {
 }
 
 /// The report as text.
-fn report(read: &Read, file: &str) -> String {
+fn report(read: &Read, file: &str, tempo: Option<f64>) -> String {
     let routine = &read.routine;
     let mut out = String::new();
     let title = if routine.title.is_empty() { file } else { &routine.title };
@@ -144,5 +182,6 @@ fn report(read: &Read, file: &str) -> String {
     if mistakes == 0 {
         out.push_str("\nno mistakes found\n");
     }
+    out.push_str(&load_section(routine, tempo));
     out
 }

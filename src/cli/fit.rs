@@ -11,7 +11,7 @@ use crate::fit::{self, Alternative, AlternativeKind};
 use crate::routine;
 use crate::song::{Pulse, SongMap, SongView};
 
-use super::args::Output;
+use super::args::{Output, Steps};
 use super::{Outcome, output};
 
 /// Lays a routine on a song: where each part falls, what does not meet, what would mend it.
@@ -34,6 +34,9 @@ pub struct FitArgs {
     /// sheet is written.
     #[arg(long, value_name = "MAP", conflicts_with = "apply")]
     pub against: Option<PathBuf>,
+    /// Files of own steps.
+    #[command(flatten)]
+    pub steps: Steps,
     /// Where to write.
     #[command(flatten)]
     pub output: Output,
@@ -56,7 +59,7 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
     for warning in map.warnings() {
         eprintln!("warning: {}: {warning}", args.map.display());
     }
-    let read = routine::read(&args.routine)?;
+    let read = routine::read_with(&args.routine, &args.steps.steps)?;
     let routine = &read.routine;
     let laid = fit::fit(&song, routine);
     if let Some(number) = args.apply {
@@ -71,7 +74,9 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
         json["alternatives"] = to_json(&others)?;
         format!("{json:#}\n")
     } else {
-        fit::report(&laid, &song, routine) + &told(&others, &args.map)
+        fit::report(&laid, &song, routine)
+            + &told(&others, &args.map)
+            + &routine::load::load_section(routine, Some(song.counts_per_minute))
     };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
     Ok(if laid.fits { Outcome::Done } else { Outcome::DoesNotFit })
@@ -223,7 +228,7 @@ fn apply(
         )));
     };
     output::write(args.output.output.as_deref(), sheet.as_bytes(), args.output.force)?;
-    let after = fit::fit(song, &routine::parse(&sheet).0);
+    let after = fit::fit(song, &routine::parse_with(&sheet, &read.steps).0);
     eprintln!("mend {number} made: {}", mend.message);
     match after.mismatches.len() {
         0 => eprintln!("it fits"),

@@ -10,7 +10,7 @@ use crate::routine;
 use crate::song::SongMap;
 use crate::teach;
 
-use super::args::Output;
+use super::args::{Output, Steps};
 use super::{Outcome, output};
 
 /// Writes the cue sheet: steps with feet and running counts, and the order with song times.
@@ -22,6 +22,9 @@ pub struct SheetArgs {
     /// The song map and the routine's sheet, or the routine's sheet alone.
     #[arg(required = true, num_args = 1..=2, value_names = ["MAP", "ROUTINE"])]
     pub files: Vec<PathBuf>,
+    /// Files of own steps.
+    #[command(flatten)]
+    pub steps: Steps,
     /// Where to write.
     #[command(flatten)]
     pub output: Output,
@@ -40,7 +43,7 @@ pub fn run(args: &SheetArgs) -> Result<Outcome> {
     let text = match &args.files[..] {
         [map, routine] => {
             let song = SongMap::load(map)?.view()?;
-            let routine = routine::read(routine)?.routine;
+            let routine = routine::read_with(routine, &args.steps.steps)?.routine;
             teach::sheet(&routine, &song, &fit(&song, &routine))
         }
         [map] if map.extension().is_some_and(|e| e == "json") && SongMap::load(map).is_ok() => {
@@ -50,7 +53,10 @@ pub fn run(args: &SheetArgs) -> Result<Outcome> {
             )));
         }
         files => {
-            let routine = files.first().map(|path| routine::read(path)).transpose()?;
+            let routine = files
+                .first()
+                .map(|path| routine::read_with(path, &args.steps.steps))
+                .transpose()?;
             teach::sheet_without_song(&routine.map(|read| read.routine).unwrap_or_default())
         }
     };

@@ -46,13 +46,46 @@ impl Builder<'_> {
                 });
             }
         }
+        self.movement_feet(line, item, free, steps);
         if let Some((wall, place)) = item.wall {
             self.out.walls.push(WallClaim {
                 line: line.number,
                 column: line.column(place.0),
                 words: line.typed_between(place.0, place.1),
                 wall,
-                turn: self.turned + self.turn_waiting,
+                turn: self.turned.saturating_add(self.turn_waiting),
+            });
+        }
+    }
+
+    /// Feet said of single movements, `step R to side, touch L`.
+    fn movement_feet(&mut self, line: &Line<'_>, item: &Item, free: Foot, steps: &[StepUse]) {
+        if item.sequence.is_empty() {
+            return;
+        }
+        let feet = feet_by_movement(steps, free);
+        let written = |lead: Foot| {
+            let mut free = from_lead(free, lead);
+            let mut words = Vec::new();
+            for step in steps {
+                words.push(step.feet_line(free));
+                free = step.free_foot_after(free);
+            }
+            words.join("  ")
+        };
+        let lines = [written(Foot::Left), written(Foot::Right)];
+        for (index, typed, place) in &item.sequence {
+            let Some(Some((from_left, movement, needs_free_foot))) = feet.get(*index).cloned()
+            else {
+                continue;
+            };
+            self.out.feet.push(FootClaim {
+                line: line.number,
+                column: line.column(place.0),
+                words: line.typed_between(place.0, place.1),
+                feet: vec![ClaimedFoot { typed: *typed, from_left, movement, needs_free_foot }],
+                lead: false,
+                lines: lines.clone(),
             });
         }
     }
@@ -68,11 +101,13 @@ impl Builder<'_> {
         let own = self.compare_variant(line, item.place, &step, own);
         // The line's steps take the sheet's movements, and their turn where the name says none.
         if let Some(above) = self.out.lines.last_mut() {
-            let turned: i32 = above.steps.iter().map(|s| s.turn).sum();
-            let more = if turned == 0 { item.turn } else { 0 };
+            let turns = above.steps.iter().any(|s| s.eighths() != 0);
+            let more = if turns { 0 } else { item.turn };
             for danced in above.steps.iter_mut().filter(|s| s.name == step.name) {
-                *danced = StepUse { turn: danced.turn + more, ..own.clone() };
-                self.turned += more;
+                let mut new = StepUse { turn: danced.turn, eighth: danced.eighth, ..own.clone() };
+                new.add_eighths(more);
+                *danced = new;
+                self.turned = self.turned.saturating_add(more);
             }
             self.free = above.free_foot_after(last.free);
             self.last = Some(Last {
@@ -189,6 +224,19 @@ fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
         out.extend(
             m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
         );
+        free = m.free_after(free);
+    }
+    out
+}
+
+/// The foot of each movement, none where no foot moves.
+fn feet_by_movement(steps: &[StepUse], free: Foot) -> Vec<Option<(Foot, String, bool)>> {
+    let mut free = free;
+    let mut out = Vec::new();
+    for m in steps.iter().flat_map(|s| &s.moves) {
+        let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
+        let foot = m.feet(free).first().copied();
+        out.push(foot.map(|foot| (foot, m.movement.name.to_string(), needs_free)));
         free = m.free_after(free);
     }
     out

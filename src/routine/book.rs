@@ -15,10 +15,12 @@ pub struct Defined {
     pub line: usize,
 }
 
-/// Steps by the key of their name. The sheet's own come first.
+/// Steps by the key of their name. The sheet's own come first, then those of files of steps, then the
+/// glossary's.
 #[derive(Debug, Clone, Default)]
 pub struct Book {
     own: BTreeMap<String, Defined>,
+    filed: BTreeMap<String, StepUse>,
 }
 
 impl Book {
@@ -26,8 +28,34 @@ impl Book {
     pub fn find(&self, key: &str) -> Option<&StepUse> {
         match self.own.get(key) {
             Some(defined) => Some(&defined.step),
-            None => glossary::find_by_key(key).map(|(_, step)| step),
+            None => self.beside_the_sheet(key),
         }
+    }
+
+    /// The step of that key in a file of steps, else in the glossary.
+    pub fn beside_the_sheet(&self, key: &str) -> Option<&StepUse> {
+        self.filed.get(key).or_else(|| glossary::find_by_key(key).map(|(_, step)| step))
+    }
+
+    /// The step of that key in a file of steps, where the glossary has another of this name.
+    pub fn filed_otherwise(&self, key: &str) -> Option<(&StepUse, &'static StepUse)> {
+        let filed = self.filed.get(key)?;
+        let (_, built_in) = glossary::find_by_key(key)?;
+        (!self.own.contains_key(key) && filed.movements != built_in.movements)
+            .then_some((filed, built_in))
+    }
+
+    /// Takes in the steps of files.
+    pub fn with_filed(filed: BTreeMap<String, StepUse>) -> Book {
+        Book { own: BTreeMap::new(), filed }
+    }
+
+    /// Names that stand for one name danced in several ways, `Cowboy (Texas)`, `Cowboy (Ohio)`.
+    pub fn ways_of(&self, key: &str) -> Vec<&str> {
+        let start = format!("{key} (");
+        let own = self.own.iter().map(|(k, d)| (k, d.step.name.as_str()));
+        let filed = self.filed.iter().map(|(k, s)| (k, s.name.as_str()));
+        own.chain(filed).filter(|(k, _)| k.starts_with(&start)).map(|(_, name)| name).collect()
     }
 
     /// Adds a step. The first definition of a name stands; gives it back when there was one.
@@ -48,16 +76,24 @@ impl Book {
         const MOST_OWN: usize = 200;
         let mut names: Vec<&str> =
             self.own.values().take(MOST_OWN).map(|d| d.step.name.as_str()).collect();
+        names.extend(self.filed.values().take(MOST_OWN).map(|s| s.name.as_str()));
         for name in glossary::names() {
             names.push(name);
         }
         let shorter = typed.trim_end_matches(['s', 'S']);
         let found = nearest(shorter, names)?;
         Some(match glossary::find(found) {
-            Some((step, _)) if !self.own.contains_key(&glossary::name_key(found)) => {
-                step.name.to_string()
-            }
+            Some((step, _)) if !self.is_own(&glossary::name_key(found)) => step.name.to_string(),
             _ => found.to_string(),
         })
+    }
+
+    /// The sheet's own steps, each with its line.
+    pub fn own_steps(self) -> BTreeMap<String, (StepUse, usize)> {
+        self.own.into_iter().map(|(key, d)| (key, (d.step, d.line))).collect()
+    }
+
+    fn is_own(&self, key: &str) -> bool {
+        self.own.contains_key(key) || self.filed.contains_key(key)
     }
 }

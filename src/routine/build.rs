@@ -3,11 +3,11 @@
 use crate::units::Foot;
 
 use super::book::Book;
-use super::claims::{FootClaim, WallClaim};
+use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
-use super::model::{StepLine, StepUse};
+use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
 use super::words::Line;
 
@@ -47,6 +47,8 @@ pub struct Built {
     pub feet: Vec<FootClaim>,
     /// Claims about walls.
     pub walls: Vec<WallClaim>,
+    /// Claims to start on the other foot than another part.
+    pub other_foot: Vec<OtherFootClaim>,
     /// Whether every step's counts are known.
     pub complete: bool,
     /// Whether a number in front could be counts.
@@ -64,8 +66,8 @@ impl Built {
     }
 }
 
-/// Finds a part's steps by its name, for `same as Part A`.
-pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<Vec<StepUse>>;
+/// Finds a part's index and steps by its name, for `same as Part A`.
+pub type SameAs<'f> = &'f dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>;
 
 /// Builds a part from its lines. At most `room` steps are made.
 pub fn build(
@@ -73,6 +75,7 @@ pub fn build(
     reading: Reading,
     book: &Book,
     same_as: SameAs<'_>,
+    above: &[Part],
     room: usize,
 ) -> Built {
     let mut builder = Builder {
@@ -80,12 +83,15 @@ pub fn build(
         reading,
         book,
         same_as,
+        above,
         room: room.min(MOST_STEPS),
         made: 0,
         free: Foot::Left,
         turned: 0,
         last: None,
         turn_waiting: 0,
+        waiting: None,
+        last_times: 0,
     };
     for piece in pieces {
         match piece {
@@ -95,6 +101,7 @@ pub fn build(
             Piece::Timing(line, timing) => builder.timing(line, timing),
         }
     }
+    builder.out.findings.extend(builder.waiting);
     builder.out
 }
 
@@ -116,16 +123,22 @@ pub(super) struct Builder<'b> {
     pub(super) reading: Reading,
     pub(super) book: &'b Book,
     pub(super) same_as: SameAs<'b>,
+    /// The parts that stand above.
+    pub(super) above: &'b [Part],
     pub(super) room: usize,
     /// Steps made so far.
     pub(super) made: usize,
     /// The foot that is free here, when the part starts with the left foot free.
     pub(super) free: Foot,
-    /// Quarter turns since the part's start.
+    /// Eighths of a turn since the part's start.
     pub(super) turned: i32,
     pub(super) last: Option<Last>,
     /// A turn that stands before the first step.
     pub(super) turn_waiting: i32,
+    /// What is told where no step comes for it.
+    waiting: Option<Finding>,
+    /// How often the last step was danced in one go.
+    last_times: usize,
 }
 
 impl Builder<'_> {
@@ -192,14 +205,14 @@ impl Builder<'_> {
     }
 
     /// Dances an item on the line. False when it adds no step.
-    fn item(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) -> bool {
+    pub(super) fn item(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) -> bool {
         let steps: Vec<StepUse> = match &item.body {
             Body::Nothing => {
                 // A number alone says nothing.
                 if item.turn == 0 && item.wall.is_none() && item.notes.is_empty() {
                     self.find(line, item.place, Fault::UnknownLine { nearest: None });
                 }
-                self.turn_alone(item.turn, here);
+                self.turn_alone(line, item, here);
                 return false;
             }
             Body::Pause => {
@@ -210,19 +223,9 @@ impl Builder<'_> {
                 vec![StepUse::pause(counts.min(MOST_PAUSE))]
             }
             Body::Repeat { all } => return self.repeat(line, item, *all, here),
-            Body::SameAs(name) => match (self.same_as)(name) {
-                Some(steps) => {
-                    if let Some(note) = item.notes.first() {
-                        let _ = note;
-                        self.find(line, item.place, Fault::UnknownLine { nearest: None });
-                    }
-                    steps
-                }
-                None => {
-                    self.find(line, item.body_place, Fault::UnknownPart { nearest: None });
-                    self.out.complete = false;
-                    return false;
-                }
+            Body::SameAs(name) => match self.same_as_steps(line, item, name) {
+                Some(steps) => steps,
+                None => return false,
             },
             Body::Moves => match &item.moves {
                 Some(step) => self.times(line, item, step.clone()),
@@ -230,6 +233,17 @@ impl Builder<'_> {
             },
             Body::Known(key) => match self.book.find(key).cloned() {
                 Some(step) => {
+                    if let Some((_, built_in)) = self.book.filed_otherwise(key)
+                        && item.moves.is_none()
+                        && !self.out.findings.iter().any(|f| matches!(&f.fault, Fault::FileVariant { step: s, .. } if *s == step.name))
+                    {
+                        let fault = Fault::FileVariant {
+                            step: step.name.clone(),
+                            movements: step.movements.clone(),
+                            glossary: built_in.movements.clone(),
+                        };
+                        self.find(line, item.body_place, fault);
+                    }
                     let step = self.variant(line, item, step);
                     self.times(line, item, step)
                 }
@@ -260,27 +274,40 @@ impl Builder<'_> {
         self.made += number;
         for (i, step) in steps.iter_mut().enumerate() {
             if item.turn_each || i + 1 == number {
-                step.turn += item.turn;
+                step.add_eighths(item.turn);
             }
-            step.turn += std::mem::take(&mut self.turn_waiting);
+            step.add_eighths(std::mem::take(&mut self.turn_waiting));
+            self.waiting = None;
             self.free = step.free_foot_after(self.free);
-            self.turned = self.turned.saturating_add(step.turn);
+            self.turned = self.turned.saturating_add(step.eighths());
         }
         here.steps.append(&mut steps);
+        self.last_times = number;
         number > 0
     }
 
-    fn turn_alone(&mut self, turn: i32, here: &mut StepLine) {
-        let last = match here.steps.last_mut() {
-            Some(step) => Some(step),
-            None => self.out.lines.last_mut().and_then(|l| l.steps.last_mut()),
+    /// A turn that stands without a step, `2 Triple, turn 1/4 L on each`: it is of the steps before it.
+    fn turn_alone(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) {
+        let steps = if here.steps.is_empty() {
+            self.out.lines.last_mut().map(|l| &mut l.steps)
+        } else {
+            Some(&mut here.steps)
         };
-        match last {
-            Some(step) => {
-                step.turn += turn;
-                self.turned += turn;
+        let Some(steps) = steps.filter(|s| !s.is_empty()) else {
+            self.turn_waiting = self.turn_waiting.saturating_add(item.turn);
+            if item.turn != 0 {
+                self.waiting =
+                    Some(finding(line, item.place, Fault::NothingAbove { what: "turn" }));
             }
-            None => self.turn_waiting += turn,
+            return;
+        };
+        let from = match item.turn_each {
+            true => steps.len().saturating_sub(self.last_times.max(1)),
+            false => steps.len() - 1,
+        };
+        for step in &mut steps[from..] {
+            step.add_eighths(item.turn);
+            self.turned = self.turned.saturating_add(item.turn);
         }
     }
 
@@ -300,6 +327,9 @@ impl Builder<'_> {
                 times = if whole { n / step.counts } else { 1 };
                 stated = stated.or(Some((n, item.place)));
             }
+        }
+        if times == 0 {
+            self.find(line, item.place, Fault::NoTimes);
         }
         if let Some((counts, place)) = stated {
             let steps =
@@ -352,6 +382,13 @@ impl Builder<'_> {
             // Its movements stand behind it, so it needs no glossary.
             let step = StepUse { name: words, ..step.clone() };
             return Some(self.times(line, item, step));
+        }
+        let ways = self.book.ways_of(&glossary::name_key(&words));
+        if let Some(first) = ways.first() {
+            let step = self.book.find(&glossary::name_key(first)).cloned();
+            let ways = ways.iter().map(|w| w.to_string()).collect();
+            self.find(line, item.body_place, Fault::WhichWay { ways });
+            return step.map(|step| self.times(line, item, step));
         }
         let nearest = self.book.nearest(&words);
         if nearest.is_none()

@@ -48,7 +48,7 @@ pub fn from_lead(from_left: Foot, lead: Foot) -> Foot {
     }
 }
 
-/// A wall that the sheet says is faced, with the quarter turns from the part's start to there.
+/// A wall that the sheet says is faced, with the eighths of a turn from the part's start to there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WallClaim {
     /// Line, 1-based.
@@ -59,6 +59,21 @@ pub struct WallClaim {
     pub words: String,
     /// The wall stated.
     pub wall: Wall,
-    /// Quarter turns from the start of the part.
+    /// Eighths of a turn from the start of the part.
     pub turn: i32,
+}
+
+/// A part said to start on the other foot than another part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherFootClaim {
+    /// Line, 1-based.
+    pub line: usize,
+    /// Column, 1-based.
+    pub column: usize,
+    /// As typed.
+    pub words: String,
+    /// The other part, an index into the routine's.
+    pub part: usize,
+    /// The foot free there when this part starts with the left foot free.
+    pub from_left: Foot,
 }

@@ -5,7 +5,7 @@ use crate::units::Foot;
 use super::heading::part_word;
 use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
-use super::words::{foot, key, nearest, number};
+use super::words::{foot, key, length, nearest, number};
 
 /// A line at the top of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,6 +112,7 @@ const FIELDS: &[(&str, Field)] = &[
 
 pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let rest = &text[start..];
+    let top = context.section == Section::Top;
     if let Some(colon) = rest.find(':')
         && colon <= 40
     {
@@ -119,7 +120,10 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         let value = start + colon + 1;
         let is_clock = rest[..colon].ends_with(|c: char| c.is_ascii_digit())
             && rest[colon + 1..].starts_with(|c: char| c.is_ascii_digit());
-        if name == "intro" && reads_wait(&rest[colon + 1..]) {
+        let waited = top && !context.steps_below && !context.ordered.contains("intro");
+        if name == "intro"
+            && (reads_wait(&rest[colon + 1..]) || waited && only_a_length(&rest[colon + 1..]))
+        {
             return Some(Kind::Field(Field::Wait, value));
         }
         if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
@@ -144,6 +148,10 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             return Some(Kind::UnknownField);
         }
     }
+    // `16 count intro`, `start after 16 counts`.
+    if top && let Some(at) = waited_in_words(rest) {
+        return Some(Kind::Field(Field::Wait, start + at));
+    }
     let mut words = rest.split_whitespace();
     let first = words.next()?.trim_end_matches([':', '-', '.']).to_lowercase();
     let second = words.next().unwrap_or("").to_lowercase();
@@ -154,11 +162,16 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         at
     };
-    let top = context.section == Section::Top;
+    if second.is_empty() && matches!(first.as_str(), "order" | "sequence") {
+        return Some(Kind::Field(Field::Order, text.len()));
+    }
     if second.is_empty() && matches!(first.as_str(), "steps" | "definitions" | "glossary") {
         return Some(Kind::Field(Field::Steps, text.len()));
     }
     match first.as_str() {
+        "intro" if top && !context.steps_below && !context.ordered.contains("intro") => {
+            only_a_length(&rest["intro".len()..]).then(|| Kind::Field(Field::Wait, after(1)))
+        }
         "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
         "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
         "order" | "sequence" if !second.is_empty() && context.section != Section::Part => {
@@ -175,6 +188,28 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         _ => None,
     }
+}
+
+/// A wait told otherwise than by its own word: the byte where its counts begin.
+fn waited_in_words(text: &str) -> Option<usize> {
+    let lower = text.to_ascii_lowercase();
+    let plain = lower.trim_start_matches('#');
+    let cut = text.len() - plain.len();
+    if let Some(after) = plain.strip_prefix("start after ").or(plain.strip_prefix("starts after "))
+    {
+        return only_a_length(after).then_some(text.len() - after.len());
+    }
+    let counts = plain.trim_end().strip_suffix("intro")?;
+    only_a_length(counts).then_some(cut)
+}
+
+/// Whether a text is a length and nothing else: `16 counts`.
+fn only_a_length(text: &str) -> bool {
+    let words: Vec<&str> = text
+        .split(|c: char| c.is_whitespace() || matches!(c, '(' | ')' | ':' | '=' | ','))
+        .filter(|w| w.chars().any(char::is_alphanumeric))
+        .collect();
+    length(&words).is_some_and(|(_, used)| used == words.len())
 }
 
 /// Whether words say a wait: `wait 16 beats`, `- wait 16`.

@@ -67,6 +67,23 @@ pub enum Fault {
         /// The likeliest part.
         nearest: Option<String>,
     },
+    /// `same as` a part that does not stand above.
+    NoPartAbove {
+        /// The likeliest part.
+        nearest: Option<String>,
+    },
+    /// `but last 4`, where that cuts a step in two.
+    ExchangeCuts {
+        /// Counts that go.
+        counts: u32,
+        /// Counts of the part.
+        has: u32,
+    },
+    /// `but last 4`, and nothing is said to be danced there.
+    NothingInstead {
+        /// Counts that go.
+        counts: u32,
+    },
     /// A number is needed.
     NeedsNumber {
         /// What for: `the wait`.
@@ -77,10 +94,10 @@ pub enum Fault {
         /// The most that is read.
         most: u32,
     },
+    /// A step that is danced no times.
+    NoTimes,
     /// A quarter turn to neither side.
     TurnWithoutSide,
-    /// An eighth of a turn or the like.
-    TurnNotQuarters,
     /// A bracket or quote that is not closed.
     NotClosed,
     /// `repeat` with nothing before it.
@@ -190,6 +207,20 @@ pub enum Fault {
         /// Movements in the glossary.
         glossary: String,
     },
+    /// A step of the user's own file that the glossary has otherwise.
+    FileVariant {
+        /// Name of the step.
+        step: String,
+        /// Movements in the file.
+        movements: String,
+        /// Movements in the glossary.
+        glossary: String,
+    },
+    /// A name that stands for several ways of dancing it.
+    WhichWay {
+        /// Their names.
+        ways: Vec<String>,
+    },
     /// A part comes back on the other foot.
     OtherFoot {
         /// Name of the part.
@@ -206,6 +237,25 @@ pub enum Fault {
         /// Wall that the turns give.
         computed: Wall,
     },
+    /// A line dance of so many walls by its top that comes to other walls by its turns.
+    WallsDiffer {
+        /// Stated at the top.
+        stated: u32,
+        /// As its turns have it.
+        reached: u32,
+    },
+    /// A restart that falls inside a line.
+    RestartCuts {
+        /// Counts danced before it.
+        counts: u32,
+        /// Counts of the whole.
+        has: u32,
+    },
+    /// A line dance that says not how often it is danced.
+    TimesRound {
+        /// Times reckoned.
+        times: u32,
+    },
     /// The dance does not end facing the front.
     EndsFacing {
         /// The wall.
@@ -219,13 +269,14 @@ impl Finding {
         match self.fault {
             Fault::TakenAsNote
             | Fault::FeetUnknown { .. }
-            | Fault::TurnNotQuarters
             | Fault::NoHeading
             | Fault::OutsideParts
             | Fault::StartsOn { .. }
             | Fault::NoOrder
             | Fault::Variant { .. }
             | Fault::OtherFoot { .. }
+            | Fault::TimesRound { .. }
+            | Fault::FileVariant { .. }
             | Fault::EndsFacing { .. }
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
@@ -302,8 +353,16 @@ impl Fault {
             Fault::UnknownPart { .. } => "unknown-part",
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
+            Fault::FileVariant { .. } => "file-variant",
+            Fault::WhichWay { .. } => "which-way",
+            Fault::NoTimes => "no-times",
+            Fault::WallsDiffer { .. } => "walls-differ",
+            Fault::RestartCuts { .. } => "restart-cuts",
+            Fault::TimesRound { .. } => "times-round",
+            Fault::NoPartAbove { .. } => "no-part-above",
+            Fault::ExchangeCuts { .. } => "exchange-cuts",
+            Fault::NothingInstead { .. } => "nothing-instead",
             Fault::TurnWithoutSide => "turn-without-side",
-            Fault::TurnNotQuarters => "turn-not-quarters",
             Fault::NotClosed => "not-closed",
             Fault::NothingToRepeat => "nothing-to-repeat",
             Fault::NothingAbove { .. } => "nothing-above",
@@ -360,6 +419,27 @@ impl Fault {
                     shortened(words)
                 )
             }
+            Fault::WhichWay { ways } => format!(
+                "write `{}`, or in the file of steps `{} = {}`",
+                ways.first().map_or("", String::as_str),
+                shortened(words),
+                ways.first().map_or("", String::as_str)
+            ),
+            Fault::WallsDiffer { reached, .. } => {
+                format!("write {reached} at the top, or change a turn")
+            }
+            Fault::RestartCuts { .. } => "restart where a line ends, or cut the line in two".into(),
+            Fault::TimesRound { .. } => {
+                "to have it otherwise write `Times round: 6` at the top".into()
+            }
+            Fault::NoPartAbove { nearest: Some(name) } => did_you_mean(name),
+            Fault::NoPartAbove { nearest: None } => {
+                "write its steps out, or name a part that stands above".into()
+            }
+            Fault::ExchangeCuts { .. } => "write its steps out, or change the number".into(),
+            Fault::NothingInstead { counts: n } => {
+                format!("write what is danced instead, for example `but last {n}: Triple`")
+            }
             Fault::FeetUnknown { .. } => format!(
                 "to have its feet checked say what it is, `Step: {} = DS DS RS`",
                 shortened(words)
@@ -367,8 +447,8 @@ impl Fault {
             Fault::TakenAsNote => "start the line with `Note:` to say so".into(),
             Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
             Fault::TooMany { .. } => "write a smaller number".into(),
+            Fault::NoTimes => "write how often, or take the line out".into(),
             Fault::TurnWithoutSide => "write L or R behind it".into(),
-            Fault::TurnNotQuarters => "the walls are reckoned without it".into(),
             Fault::NothingToRepeat => "write the steps that it repeats".into(),
             Fault::NothingAbove { what } => format!("put the {what} line under its movement line"),
             Fault::NoHeading => "write a heading such as `Part A` above them".into(),
@@ -438,10 +518,47 @@ impl fmt::Display for Fault {
             Fault::UnknownPart { .. } => {
                 f.write_str("the order names it, but no part is called so")
             }
+            Fault::FileVariant { step, movements, glossary } => write!(
+                f,
+                "{step} is danced as in your file, {movements}; the glossary has {glossary}"
+            ),
+            Fault::WhichWay { ways } => {
+                write!(f, "the name stands for several steps: {}", ways.join(", "))
+            }
+            Fault::WallsDiffer { stated, reached } => {
+                let walls =
+                    |n: &u32| if *n == 1 { "1 wall".to_string() } else { format!("{n} walls") };
+                write!(f, "the top says {}, the turns come to {}", walls(stated), walls(reached))
+            }
+            Fault::RestartCuts { counts: n, has } if n >= has => {
+                write!(
+                    f,
+                    "the dance has {}, so nothing is left out after {}",
+                    counts(*has),
+                    counts(*n)
+                )
+            }
+            Fault::RestartCuts { counts: n, .. } => {
+                write!(f, "no line ends after {}", counts(*n))
+            }
+            Fault::TimesRound { times } => {
+                write!(
+                    f,
+                    "the sheet says not how often it is danced; {times} times round are reckoned"
+                )
+            }
+            Fault::NoPartAbove { .. } => f.write_str("no part above this line is called so"),
+            Fault::ExchangeCuts { counts: n, has } if n > has => {
+                write!(f, "the part has {} and not {}", counts(*has), counts(*n))
+            }
+            Fault::ExchangeCuts { counts: n, .. } => {
+                write!(f, "no step begins {} from there, so one would be cut in two", counts(*n))
+            }
+            Fault::NothingInstead { .. } => f.write_str("nothing is said to be danced instead"),
             Fault::NeedsNumber { what } => write!(f, "{what} needs a number"),
             Fault::TooMany { most } => write!(f, "more than {most} cannot be meant"),
+            Fault::NoTimes => f.write_str("danced no times"),
             Fault::TurnWithoutSide => f.write_str("a turn that says no side"),
-            Fault::TurnNotQuarters => f.write_str("not a number of quarter turns"),
             Fault::NotClosed => {
                 f.write_str("the bracket is not closed; read as closed at the end of the line")
             }
@@ -496,9 +613,10 @@ impl fmt::Display for Fault {
             }
             Fault::TimingDiffers { .. } => f.write_str("the timing does not go with the movements"),
             Fault::TimingOrder { mark } => write!(f, "the timing jumps at {mark}"),
-            Fault::StepTwice { first_line, movements } => {
-                write!(f, "a step of this name is on line {first_line} already, as {movements}")
-            }
+            Fault::StepTwice { first_line, movements } => match first_line {
+                0 => write!(f, "a step of this name is in another file already, as {movements}"),
+                n => write!(f, "a step of this name is on line {n} already, as {movements}"),
+            },
             Fault::Variant { step, glossary } => write!(
                 f,
                 "the sheet's own {step}; the glossary has {glossary}. The sheet's is used"

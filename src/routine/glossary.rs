@@ -77,6 +77,8 @@ pub struct Step {
 const CLOGGING_101: Source = Source::Published("Clogging 101, Cue Sheets, lessons 1-3");
 const FOREVER_BLUE: Source = Source::Published("Forever Blue, cue sheet by Narelle Williams, 1996");
 const KERRI: Source = Source::Published("Kerri Clogs, Reading Cue Sheets");
+const ROCKY: Source = Source::Published("Clogging 101, cue sheet by Jo Ann Gibbs");
+const BULL_RUN: Source = Source::Published("Bull Run Cloggers, Clogging Info");
 const PRACTICE: Source = Source::CommonPractice;
 
 const fn step(
@@ -157,7 +159,12 @@ pub static STEPS: &[Step] = &[
     step("Walk", &[], "S", Level::Basic, PRACTICE),
     step("Step touch", &["Touch step"], "S TCH", Level::Basic, PRACTICE),
     step("Step kick", &[], "S K", Level::Basic, PRACTICE),
-    step("Pivot turn", &["Basketball turn"], "S S", Level::Basic, PRACTICE),
+    step("Pivot turn", &["Basketball turn"], "S S", Level::Basic, BULL_RUN),
+    step("Vine slur", &[], "DS SLR S DS BR SL", Level::BasicPlus, ROCKY),
+    step("Clogover", &["Clog over"], "DS DS(xif) DS RS", Level::BasicPlus, PRACTICE),
+    step("Rooster run", &[], "DS DS(xif) RS RS", Level::BasicPlus, PRACTICE),
+    step("Joey", &[], "DS BA(xib) S BA(xib) S BA(xib) S", Level::EasyIntermediate, PRACTICE),
+    step("Samantha", &[], "DS DS(xif) DR S DR S RS DS DS RS", Level::EasyIntermediate, PRACTICE),
 ];
 
 struct Glossary {
@@ -272,6 +279,68 @@ mod tests {
             assert_eq!(danced.feet_line(Foot::Left), feet, "{name}");
             assert_eq!(danced.counts, counts, "{name}");
         }
+    }
+
+    #[test]
+    fn every_published_step_is_checked_here() {
+        // A step that names a page must stand in one of the tables of what that page prints.
+        let more = [
+            // Kerri Clogs, Reading Cue Sheets: out to side, cross in back, out to side, rock step; 1 to 4.
+            ("Vine", "L R L RL", 4),
+            // Bull Run Cloggers, Clogging Info: "s s".
+            ("Pivot turn", "L R", 2),
+            // Clogging 101, cue sheet by Jo Ann Gibbs: feet as printed under DS Slur/Step DS BR/SL.
+            ("Vine slur", "L R R L R L", 4),
+        ];
+        for (name, feet, counts) in more {
+            let (_, danced) = find(name).unwrap();
+            assert_eq!(danced.feet_line(Foot::Left), feet, "{name}");
+            assert_eq!(danced.counts, counts, "{name}");
+        }
+        for (step, _) in steps() {
+            let checked = match step.source {
+                CLOGGING_101 => 6,
+                FOREVER_BLUE => 6,
+                KERRI | BULL_RUN | ROCKY => 1,
+                _ => continue,
+            };
+            let number = STEPS.iter().filter(|s| s.source == step.source).count();
+            assert_eq!(number, checked, "{}", step.name);
+        }
+    }
+
+    #[test]
+    fn steps_of_common_practice_have_the_counts_they_are_taught_with() {
+        // No page is claimed: counts and the foot free after, as the trade has them.
+        let table = [
+            ("Chain", 4, true),
+            ("Cowboy", 8, false),
+            ("Brush up", 2, true),
+            ("Triple brush", 4, true),
+            ("Kentucky drag", 2, false),
+            ("Charleston", 4, true),
+            ("Outhouse", 4, true),
+            ("Slur basic", 4, false),
+            ("Clogover vine", 8, true),
+            ("Clogover", 4, true),
+            ("Rooster run", 4, false),
+            ("Joey", 4, true),
+            ("Samantha", 8, true),
+            ("Double step", 1, true),
+            ("Rock step", 1, false),
+            ("Stomp", 1, true),
+            ("Stamp", 1, false),
+            ("Clap", 1, false),
+            ("Walk", 1, true),
+            ("Step touch", 2, true),
+            ("Step kick", 2, true),
+        ];
+        for (name, counts, swaps) in table {
+            let (_, danced) = find(name).unwrap();
+            assert_eq!((danced.counts, danced.swaps_free_foot), (counts, swaps), "{name}");
+        }
+        let number = STEPS.iter().filter(|s| s.source == PRACTICE).count();
+        assert_eq!(number, table.len());
     }
 
     #[test]

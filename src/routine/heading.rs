@@ -79,22 +79,28 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
             let is_label = is_part_label(&label_bare);
             let as_count =
                 number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-            let counts_follow = words.get(used + 1).is_some_and(|(_, w)| {
-                is_counts_word(w)
-                    || matches!(w.to_lowercase().as_str(), "eights" | "eight" | "x" | "bars" | "of")
-            });
+            let counts_follow = number(&label_bare).is_some()
+                && words.get(used + 1).is_some_and(|(_, w)| {
+                    is_counts_word(w)
+                        || matches!(
+                            w.to_lowercase().as_str(),
+                            "eights" | "eight" | "x" | "bars" | "of"
+                        )
+                });
             if is_label && !as_count && !counts_follow && !label.starts_with('(') {
                 used += 1;
             }
         }
-        if abbreviated && used == 1 && words.len() > 1 {
+        if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
     } else if is_letter_label(&first_bare)
         || (!opened && first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase()))
     {
         let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
-        let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).collect();
+        let tail: Vec<&str> =
+            words[1..].iter().map(|(_, w)| *w).filter(|w| !matches!(*w, "-" | "=")).collect();
+        let marked = marked || rest.trim_start().starts_with("[ ");
         if !marked && tail_counts(&tail).is_none() {
             return None;
         }
@@ -150,8 +156,19 @@ fn words_with_places(text: &str) -> Vec<(usize, &str)> {
     let mut at = 0;
     for word in text.split_whitespace().take(40) {
         let place = text[at..].find(word).map_or(at, |p| p + at);
-        out.push((place, word));
+        // A drawn stroke or a lone bracket in front, `--- Main`, `[ A ]`, belongs to no name.
+        let stroke = word.chars().all(|c| matches!(c, '-' | '=' | '*' | '~' | '[' | ']'));
+        if !(stroke && out.is_empty()) {
+            out.push((place, word));
+        }
         at = place + word.len();
+    }
+    while out.len() > 1
+        && out.last().is_some_and(|(_, w): &(usize, &str)| {
+            w.chars().all(|c| matches!(c, '-' | '=' | '*' | '~' | '[' | ']'))
+        })
+    {
+        out.pop();
     }
     out
 }

@@ -59,21 +59,61 @@ pub struct Item {
     pub stated_before_times: bool,
     /// Whether they stand in front without a number of times: `8 count walk`.
     pub stated_in_front: bool,
-    /// Quarter turns, right positive.
+    /// Eighths of a turn, right positive.
     pub turn: i32,
     /// Whether it turns each time.
     pub turn_each: bool,
     /// Feet that it is said to start on, time after time.
     pub leads: Vec<(Foot, Place)>,
+    /// Feet said of single movements: which, and the foot.
+    pub sequence: Vec<(usize, Foot, Place)>,
     /// Whether it is said to start on the other foot.
     pub other_foot: Option<Place>,
     /// The wall said to be faced after it.
     pub wall: Option<(Wall, Place)>,
     /// Calls and notes.
     pub notes: Vec<String>,
+    /// Of [`Body::SameAs`]: which counts of the other part are danced otherwise.
+    pub exchange: Option<Exchange>,
+    /// What is danced there.
+    pub instead: Vec<Item>,
+}
+
+/// Counts of a part that are danced otherwise: `but last 4: Chain`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Exchange {
+    /// Those at its end; those at its start else.
+    pub last: bool,
+    /// How many.
+    pub counts: u32,
 }
 
 impl Item {
+    /// Movements at a place, with nothing else said of them.
+    pub(super) fn of_moves(place: Place) -> Item {
+        Item {
+            place,
+            body_place: place,
+            body: Body::Moves,
+            moves: None,
+            times: 1,
+            bare: None,
+            stated: None,
+            stated_each: false,
+            stated_before_times: false,
+            stated_in_front: false,
+            turn: 0,
+            turn_each: false,
+            leads: Vec::new(),
+            sequence: Vec::new(),
+            other_foot: None,
+            wall: None,
+            notes: Vec::new(),
+            exchange: None,
+            instead: Vec::new(),
+        }
+    }
+
     /// Takes a number of times that stands behind the step.
     pub(super) fn set_times(&mut self, times: u32) {
         self.times = times;

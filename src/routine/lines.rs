@@ -5,9 +5,13 @@ use std::collections::HashSet;
 use crate::units::Foot;
 
 use super::field::{Field, field};
+use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading, part_word};
+use super::line_steps::Marks;
 use super::notation::{read_feet, read_movements, read_timing};
+use super::order::is_order_word;
+use super::parse::steps_file;
 use super::phrases::{times_word, wall_claim};
 use super::words::{Line, is_counts_word, key, length, number, turn};
 
@@ -34,6 +38,14 @@ pub enum Kind {
     Timing(Vec<Vec<char>>),
     /// Names of columns; whether a number in front means counts.
     Columns(bool),
+    /// Movements on two rows, one for each foot, joined into one line.
+    FootRows(String),
+    /// A section of a line dance.
+    LineSection,
+    /// Counts of a line dance, with what is danced behind them.
+    LineSteps(Marks),
+    /// A tag or a restart of a line dance.
+    TagOrRestart,
     /// A note.
     Note,
     /// Steps, from here on.
@@ -48,10 +60,19 @@ pub(super) enum Section {
     Steps,
 }
 
-/// Says what each line is.
+/// Says what each line of a sheet is.
 pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
+    classify_from(lines, Section::Top)
+}
+
+/// Says what each line of a file of steps is.
+pub fn classify_steps(lines: &[Line<'_>]) -> Vec<Kind> {
+    classify_from(lines, Section::Steps)
+}
+
+fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     let ordered = names_in_orders(lines);
-    let mut section = Section::Top;
+    let mut section = first;
     let mut order_begun = false;
     let mut out = Vec::with_capacity(lines.len());
     for (i, line) in lines.iter().enumerate() {
@@ -82,7 +103,9 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
                 section = Section::Order;
                 order_begun = true;
             }
-            Kind::Field(Field::Steps, _) => section = Section::Steps,
+            Kind::Field(Field::Steps, _) if steps_file(&line.text).is_none() => {
+                section = Section::Steps;
+            }
             Kind::Heading(_) => section = Section::Part,
             Kind::Blank if section == Section::Order && order_begun => section = Section::Top,
             Kind::Steps(_) if section == Section::Order => section = Section::Top,
@@ -90,6 +113,7 @@ pub fn classify(lines: &[Line<'_>]) -> Vec<Kind> {
         }
         out.push(kind);
     }
+    join_foot_rows(lines, &mut out);
     order_without_a_name(lines, &mut out);
     out
 }
@@ -111,23 +135,33 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             names.insert(name);
         }
     }
+    let mut in_words = false;
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
-        let Kind::Steps(at) = kind else { continue };
+        let Kind::Steps(at) = kind else {
+            in_words = false;
+            continue;
+        };
         let text = &line.text[*at..];
         let words: Vec<String> = text
-            .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';'))
+            .split(|c: char| {
+                c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.' | '\u{2022}')
+            })
             .map(key)
             .filter(|w| !w.is_empty() && times_word(w).is_none())
             .collect();
+        let is_name =
+            |w: &String| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n));
+        // An order told in words has other words between the names.
+        let named = words.iter().filter(|w| is_name(w) && w.as_str() != "part").count();
         let by_words = words.len() > 1
-            && words
-                .iter()
-                .all(|w| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n)));
+            && named > usize::from(!in_words)
+            && words.iter().all(|w| is_name(w) || is_order_word(w));
         let letters = text.trim();
         let by_letters = letters.len() > 2
             && letters.chars().all(|c| c.is_ascii_uppercase())
             && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
-        if by_words || by_letters {
+        in_words = by_words || by_letters;
+        if in_words {
             *kind = Kind::Order(*at);
         }
     }
@@ -155,7 +189,9 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if trimmed.chars().all(|c| c.is_ascii_punctuation() && c != '&') {
         return Kind::Rule;
     }
-    if trimmed.starts_with('#') || trimmed.starts_with("//") {
+    let numbered =
+        trimmed.starts_with('#') && trimmed[1..].starts_with(|c: char| c.is_ascii_digit());
+    if trimmed.starts_with('#') && !numbered || trimmed.starts_with("//") {
         return Kind::Note;
     }
     let start = bullet_end(text);
@@ -268,7 +304,7 @@ pub(super) fn named_movements(text: &str, from: usize) -> Option<(String, usize)
 fn columns(trimmed: &str) -> Option<bool> {
     let lower = trimmed.to_lowercase();
     let words: Vec<&str> = lower
-        .split(|c: char| c.is_whitespace() || matches!(c, '/' | '|' | '.' | '#'))
+        .split(|c: char| c.is_whitespace() || matches!(c, '/' | '|' | '.' | '#' | '-'))
         .filter(|w| !w.is_empty())
         .collect();
     let names = [

@@ -129,8 +129,10 @@ pub struct StepUse {
     pub feet: Vec<Foot>,
     /// Whether the other foot is free afterwards.
     pub swaps_free_foot: bool,
-    /// Quarter turns; to the right is positive.
+    /// Whole quarter turns; to the right is positive.
     pub turn: i32,
+    /// The eighth of a turn that is left over, with the sign of its side: -1, 0 or 1.
+    pub eighth: i32,
     /// The movements with their sounds; empty for a step whose movements are not known, and for a pause.
     pub moves: Vec<MovementUse>,
 }
@@ -156,8 +158,20 @@ impl StepUse {
             feet,
             swaps_free_foot: free != Foot::Left,
             turn: 0,
+            eighth: 0,
             moves,
         }
+    }
+
+    /// Its turn in eighths; to the right is positive.
+    pub fn eighths(&self) -> i32 {
+        self.turn.saturating_mul(2).saturating_add(self.eighth)
+    }
+
+    /// Turns it by so many eighths more.
+    pub fn add_eighths(&mut self, eighths: i32) {
+        let sum = self.eighths().saturating_add(eighths);
+        (self.turn, self.eighth) = (sum / 2, sum % 2);
     }
 
     /// A pause of so many counts.
@@ -281,8 +295,10 @@ pub struct Effect {
     pub counts: u32,
     /// Whether the other foot is free afterwards.
     pub swaps_free_foot: bool,
-    /// Quarter turns; to the right is positive.
+    /// Whole quarter turns; to the right is positive.
     pub turn: i32,
+    /// The eighth of a turn that is left over: -1, 0 or 1.
+    pub eighth: i32,
 }
 
 impl Effect {
@@ -293,7 +309,7 @@ impl Effect {
 
     /// The wall faced after starting towards `wall`.
     pub fn wall_after(self, wall: Wall) -> Wall {
-        wall.turned(self.turn)
+        wall.turned(self.turn).turned_eighths(self.eighth)
     }
 }
 
@@ -327,10 +343,12 @@ impl Part {
 
     /// What dancing it does.
     pub fn effect(&self) -> Effect {
+        let eighths = self.steps().fold(0i32, |sum, s| sum.saturating_add(s.eighths()));
         Effect {
             counts: self.counts(),
             swaps_free_foot: self.steps().filter(|s| s.swaps_free_foot).count() % 2 == 1,
-            turn: self.steps().fold(0, |sum, s| sum.saturating_add(s.turn)),
+            turn: eighths / 2,
+            eighth: eighths % 2,
         }
     }
 }

@@ -193,7 +193,7 @@ impl<'a> Reader<'_, 'a, '_> {
         if turn.undirected {
             self.out.faults.push((Fault::TurnWithoutSide, place));
         }
-        item.turn += turn.quarters;
+        item.turn = item.turn.saturating_add(turn.eighths);
         item.turn_each |= turn.each;
     }
 
@@ -265,10 +265,6 @@ impl<'a> Reader<'_, 'a, '_> {
             } else {
                 let word = inner_words[i].to_lowercase();
                 item.turn_each |= turned && matches!(word.as_str(), "each" | "ea");
-                if matches!(word.as_str(), "1/8" | "⅛" | "1/8l" | "1/8r" | "3/8" | "45°" | "45")
-                {
-                    self.out.faults.push((Fault::TurnNotQuarters, here));
-                }
                 i += 1;
             }
         }

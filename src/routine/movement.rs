@@ -156,6 +156,22 @@ pub static MOVEMENTS: &[Movement] = &[
     movement("HOP", &["HP"], "hop", Timing::OnBeat, Weight::Held, SCCA),
     movement("PVT", &["PV", "PIVOT"], "pivot", Timing::OnBeat, Weight::Held, SCCA),
     movement("CLAP", &["CLP"], "clap", Timing::OnBeat, Weight::None, Source::CommonPractice),
+    movement(
+        "HITCH",
+        &["HOOK", "FLICK", "SWEEP", "POINT"],
+        "hitch",
+        Timing::OnBeat,
+        Weight::Stays,
+        Source::CommonPractice,
+    ),
+    movement(
+        "BUMP",
+        &["SWIVEL"],
+        "bump of the hips",
+        Timing::OnBeat,
+        Weight::None,
+        Source::CommonPractice,
+    ),
     movement("HOLD", &["PAUSE"], "hold", Timing::SilentCount, Weight::None, Source::CommonPractice),
     movement(
         "P",

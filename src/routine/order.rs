@@ -131,7 +131,7 @@ struct OrderReader<'p> {
 
 impl OrderReader<'_> {
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
-        for (start, end) in pieces(&line.text, from) {
+        for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
             self.piece(line, start, end, findings);
         }
     }
@@ -198,6 +198,12 @@ impl OrderReader<'_> {
             return 2;
         }
         if let Some(n) = number(word) {
+            // `1) A  2) B` numbers a list.
+            if line.text.get(at + word.len()..).is_some_and(|rest| rest.starts_with(')'))
+                && !line.text.get(..at).is_some_and(|before| before.ends_with('('))
+            {
+                return 1;
+            }
             if is_counts_word(next) {
                 return 2;
             }
@@ -221,8 +227,8 @@ impl OrderReader<'_> {
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
             "intro" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
-            "then" | "and" | "&" | "to" | "the" | "repeat" | "again" | "times" | "part"
-            | "parts" | "order" | "dance" | "with" | "of" | "-" => 1,
+            "order" | "repeat" | "-" => 1,
+            _ if is_order_word(&lower) => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
             _ => 0,
         }
@@ -341,12 +347,80 @@ impl OrderReader<'_> {
     }
 }
 
+/// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
+pub(super) fn is_order_word(lower: &str) -> bool {
+    matches!(
+        lower,
+        "then"
+            | "and"
+            | "&"
+            | "to"
+            | "the"
+            | "again"
+            | "times"
+            | "part"
+            | "parts"
+            | "dance"
+            | "dances"
+            | "with"
+            | "of"
+            | "we"
+            | "you"
+            | "it"
+            | "goes"
+            | "go"
+            | "once"
+            | "more"
+            | "back"
+            | "is"
+            | "start"
+            | "starts"
+            | "begin"
+            | "begins"
+            | "end"
+            | "ends"
+            | "finish"
+            | "finally"
+            | "last"
+            | "first"
+            | "next"
+            | "do"
+            | "followed"
+            | "by"
+            | "another"
+            | "time"
+            | "plus"
+            | "on"
+            | "from"
+            | "there"
+            | "all"
+            | "over"
+            | "routine"
+            | "in"
+            | "this"
+            | "that"
+            | "a"
+    )
+}
+
+/// Where a line begins behind the number of a list, `2. Break`.
+fn list_number_end(text: &str, from: usize) -> usize {
+    let rest = &text[from..];
+    let indent = rest.len() - rest.trim_start().len();
+    let digits = rest[indent..].bytes().take_while(u8::is_ascii_digit).count();
+    let behind = &rest[indent + digits..];
+    let is_list = digits > 0
+        && behind.starts_with(['.', ')'])
+        && behind[1..].starts_with(char::is_whitespace);
+    if is_list { from + indent + digits + 1 } else { from }
+}
+
 /// The stretches between separators, in bytes.
 fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
     let mut out = Vec::new();
     let mut start = from;
     for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
-        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.') {
+        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
             out.push((start, at));
             start = at + c.len_utf8();
         }

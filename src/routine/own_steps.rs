@@ -6,6 +6,8 @@ use super::finding::{Fault, Finding};
 use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Parsed};
+use super::line_dance::line_steps;
+use super::line_steps::{marks, read_line_steps};
 use super::lines::Kind;
 use super::model::StepUse;
 use super::movement::QUARTERS_PER_COUNT;
@@ -44,7 +46,7 @@ pub(super) fn define_steps(
                     None
                 }
             };
-            turn += item.turn;
+            turn = i32::saturating_add(turn, item.turn);
             stated = item.stated.or(stated);
             let Some(step) = known else { continue };
             for _ in 0..item.times {
@@ -74,7 +76,8 @@ pub(super) fn define_steps(
             }
             continue;
         }
-        let step = StepUse { turn, ..StepUse::from_moves(name, moves, counts) };
+        let mut step = StepUse::from_moves(name, moves, counts);
+        step.add_eighths(turn);
         let movements = step.movements.clone();
         if let Some(first) = book.define(name_key(name), step, line.number)
             && first.step.movements != movements
@@ -99,7 +102,12 @@ pub(super) fn parse_lines(
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
-            Kind::Steps(at) => Some(parse_step_line(&line.text, *at, book)),
+            Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),
+            Kind::LineSteps(marks) => Some(line_steps(&line.text, marks)),
+            Kind::Steps(at) => {
+                let usual = parse_step_line(&line.text, *at, book);
+                Some(if usual.is_known() { usual } else { in_words(line).unwrap_or(usual) })
+            }
             Kind::Heading(Heading { rest: Some(at), .. }) => {
                 Some(parse_step_line(&line.text, *at, book))
             }
@@ -109,7 +117,10 @@ pub(super) fn parse_lines(
     let mut breakdowns = vec![false; lines.len()];
     let mut defined = false;
     for i in 0..lines.len() {
-        let Some([item]) = parsed[i].as_ref().map(|p| &p.items[..]) else { continue };
+        // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
+        let Some(items) = parsed[i].as_ref().map(|p| &p.items) else { continue };
+        let mut danced = items.iter().filter(|item| item.body != Body::Nothing);
+        let (Some(item), None) = (danced.next(), danced.next()) else { continue };
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
         let named_key = name_key(&name);
         let below = movements_below(i, kinds, &parsed);
@@ -122,7 +133,8 @@ pub(super) fn parse_lines(
             (Body::Unknown, None) => {
                 let Some((at, own)) = below else { continue };
                 let near = book.nearest(&name).and_then(|n| book.find(&name_key(&n)).cloned());
-                let deeper = lines[at].indent() > lines[i].indent();
+                let deeper = lines[at].indent() > lines[i].indent()
+                    || matches!(kinds.get(at), Some(Kind::FootRows(_)));
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
                 match near {
                     // A known step with a slip in its name, written out.
@@ -140,7 +152,8 @@ pub(super) fn parse_lines(
             (Body::Known(key), None) => {
                 let Some((at, own)) = below else { continue };
                 let Some(step) = book.find(key) else { continue };
-                let deeper = lines[at].indent() > lines[i].indent();
+                let deeper = lines[at].indent() > lines[i].indent()
+                    || matches!(kinds.get(at), Some(Kind::FootRows(_)));
                 let same = same_movements(&own, step);
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
                 let meant = deeper || (feet_under && own.counts == step.counts);
@@ -178,6 +191,12 @@ pub(super) fn parse_lines(
     (parsed, breakdowns)
 }
 
+/// A line with counts in front that is told in words, as line dances are.
+fn in_words(line: &Line<'_>) -> Option<Parsed> {
+    let marks = marks(&line.text, line.indent()).filter(|m| m.places.len() > 1)?;
+    read_line_steps(&line.text, &marks).filter(|p| p.faults.is_empty())
+}
+
 fn same_movements(a: &StepUse, b: &StepUse) -> bool {
     a.moves.iter().map(|m| m.movement.code).eq(b.moves.iter().map(|m| m.movement.code))
 }
@@ -190,7 +209,7 @@ fn movements_below(
 ) -> Option<(usize, StepUse)> {
     let at = i + 1 + usize::from(matches!(kinds.get(i + 1), Some(Kind::Blank)));
     let [item] = &parsed.get(at)?.as_ref()?.items[..] else { return None };
-    if !matches!(kinds.get(at), Some(Kind::Steps(_)))
+    if !matches!(kinds.get(at), Some(Kind::Steps(_) | Kind::FootRows(_)))
         || item.body != Body::Moves
         || item.times != 1
         || item.bare.is_some()

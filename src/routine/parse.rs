@@ -1,6 +1,6 @@
 //! From a sheet's text to a routine, with everything found on the way.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::units::Foot;
 
@@ -10,11 +10,14 @@ use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
-use super::lines::{Kind, classify};
+use super::line_dance::{LineDance, read_line_dance};
+use super::lines::{Kind, classify, classify_steps};
+use super::markup::without_markup;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
 use super::order::{OrderPlace, read_order};
 use super::own_steps::{define_steps, parse_lines};
 use super::proof::{PartClaims, proof_read};
+use super::step_file::StepFiles;
 use super::top::read_fields;
 use super::words::{Line, key};
 
@@ -43,18 +46,66 @@ pub enum LineRole {
 /// lines, say what could not, and what proof-reading found. Takes any text and never fails; the time is
 /// in proportion to the text's length.
 pub fn parse(text: &str) -> (Routine, Vec<Finding>) {
-    let read = read_text(text);
+    parse_with(text, &StepFiles::default())
+}
+
+/// As [`parse`], with steps from files.
+pub fn parse_with(text: &str, steps: &StepFiles) -> (Routine, Vec<Finding>) {
+    let read = read_text(text, steps);
     (read.routine, read.findings)
+}
+
+/// The files of steps that a sheet names, `Steps: our-steps.txt`.
+pub(super) fn steps_files_named(text: &str) -> Vec<String> {
+    let lines = split_lines(text);
+    lines.iter().filter_map(|line| steps_file(&line.text).map(str::to_string)).collect()
+}
+
+/// `Steps: our-steps.txt`: the name of the file.
+pub(super) fn steps_file(line: &str) -> Option<&str> {
+    let (name, value) = line.split_once(':')?;
+    let value = value.trim().trim_matches('"');
+    let is_file = [".txt", ".steps", ".md"].iter().any(|end| value.to_lowercase().ends_with(end));
+    (matches!(key(name).as_str(), "steps" | "steps file" | "own steps") && is_file).then_some(value)
+}
+
+/// The steps that a file of steps defines, each with its line, and what is wrong with the file.
+pub(super) fn steps_defined(
+    text: &str,
+    before: &StepFiles,
+) -> (BTreeMap<String, (StepUse, usize)>, Vec<Finding>) {
+    let lines = split_lines(text);
+    let kinds = classify_steps(&lines);
+    let mut book = Book::with_filed(before.steps.clone());
+    let mut findings = Vec::new();
+    define_steps(&lines, &kinds, &mut book, &mut findings);
+    for (line, kind) in lines.iter().zip(&kinds) {
+        let known = matches!(
+            kind,
+            Kind::Blank
+                | Kind::Rule
+                | Kind::Note
+                | Kind::Definition(..)
+                | Kind::Field(..)
+                | Kind::Columns(_)
+        );
+        if !known {
+            let place = (line.indent(), line.text.trim_end().len());
+            findings.push(finding(line, place, Fault::UnknownLine { nearest: None }));
+        }
+    }
+    findings.sort_by_key(|f| (f.line, f.column));
+    (book.own_steps(), findings)
 }
 
 /// What each line of a sheet was taken for, in order.
 pub fn line_roles(text: &str) -> Vec<LineRole> {
-    read_text(text).roles
+    read_text(text, &StepFiles::default()).roles
 }
 
 /// Where each item of the order is named; empty where the sheet gives no order.
 pub fn order_places(text: &str) -> Vec<OrderPlace> {
-    read_text(text).order_places
+    read_text(text, &StepFiles::default()).order_places
 }
 
 /// The lines of a text, each with its line end.
@@ -89,20 +140,31 @@ struct Section {
     body: Vec<usize>,
 }
 
-fn read_text(text: &str) -> ReadText {
+fn read_text(text: &str, steps: &StepFiles) -> ReadText {
     let lines = split_lines(text);
-    let kinds = classify(&lines);
+    let mut kinds = classify(&lines);
+    let line_dance = read_line_dance(&lines, &mut kinds);
     let mut findings = Vec::new();
     let mut roles: Vec<LineRole> = kinds.iter().map(first_role).collect();
 
-    let mut book = Book::default();
+    let mut book = Book::with_filed(steps.steps.clone());
     define_steps(&lines, &kinds, &mut book, &mut findings);
     let (mut parsed, breakdowns) = parse_lines(&lines, &kinds, &mut book);
 
     let mut routine = Routine::default();
     read_fields(&lines, &kinds, &mut routine, &mut findings, &mut roles);
     let numbers_are_counts = kinds.contains(&Kind::Columns(true));
-    let sections = sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
+    let mut sections =
+        sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
+    if let Some(dance) = &line_dance {
+        sections = dance
+            .parts(lines.len())
+            .into_iter()
+            .map(|(heading, line, body)| Section { heading: Some(heading), line, body })
+            .collect();
+        let starts = LineDance::starts_on(&parsed, &dance.body);
+        routine.starts_on = routine.starts_on.or(starts);
+    }
 
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
     let mut by_name: HashMap<String, usize> = HashMap::new();
@@ -116,11 +178,11 @@ fn read_text(text: &str) -> ReadText {
         let place = (at.indent(), at.text.trim_end().len());
         let built = {
             let parts = &routine.parts;
-            let same_as = |other: &str| -> Option<Vec<StepUse>> {
-                let index = by_name
+            let same_as = |other: &str| -> Option<(usize, Vec<StepUse>)> {
+                let index = *by_name
                     .get(&key(other))
                     .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
-                Some(parts.get(*index)?.steps().cloned().collect())
+                Some((index, parts.get(index)?.steps().cloned().collect()))
             };
             build_part(
                 section,
@@ -132,6 +194,7 @@ fn read_text(text: &str) -> ReadText {
                 numbers_are_counts,
                 &book,
                 &same_as,
+                parts,
                 room,
             )
         };
@@ -166,11 +229,24 @@ fn read_text(text: &str) -> ReadText {
             let fault = Fault::PartCounts { stated: counts, steps: part.counts() };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
-        claims.push(PartClaims { feet: built.feet, walls: built.walls });
+        claims.push(PartClaims {
+            feet: built.feet,
+            walls: built.walls,
+            other_foot: built.other_foot,
+        });
         routine.parts.push(part);
     }
 
-    let order_places = set_order(&lines, &kinds, &mut routine, &mut findings);
+    let order_places = match &line_dance {
+        Some(dance) => {
+            if let Some(part) = routine.parts.first() {
+                dance.check_sections(part, &lines, &mut findings);
+            }
+            dance.set_order(&mut routine, &lines, &mut findings);
+            Vec::new()
+        }
+        None => set_order(&lines, &kinds, &mut routine, &mut findings),
+    };
     if routine.parts.is_empty() {
         findings
             .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
@@ -196,7 +272,9 @@ fn read_text(text: &str) -> ReadText {
 fn split_lines(text: &str) -> Vec<Line<'_>> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
     let lines = lines_with_ends(text).into_iter().enumerate();
-    lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect()
+    let mut lines: Vec<Line<'_>> = lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect();
+    without_markup(&mut lines);
+    lines
 }
 
 fn first_role(kind: &Kind) -> LineRole {
@@ -205,9 +283,11 @@ fn first_role(kind: &Kind) -> LineRole {
         Kind::Field(Field::Order, _) | Kind::Order(_) => LineRole::Order,
         Kind::Field(..) => LineRole::Field,
         Kind::UnknownField => LineRole::Unknown,
-        Kind::Heading(_) => LineRole::Heading,
+        Kind::Heading(_) | Kind::LineSection => LineRole::Heading,
+        Kind::LineSteps(_) => LineRole::Steps,
+        Kind::TagOrRestart => LineRole::Order,
         Kind::Definition(..) => LineRole::Definition,
-        Kind::Feet(_) | Kind::Timing(_) | Kind::Steps(_) => LineRole::Steps,
+        Kind::Feet(_) | Kind::Timing(_) | Kind::Steps(_) | Kind::FootRows(_) => LineRole::Steps,
         Kind::Columns(_) | Kind::Note => LineRole::Note,
     }
 }
@@ -247,13 +327,13 @@ fn sections(
                 }
             }
             Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => open = false,
-            Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) => {
+            Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
                 if open && let Some(section) = out.last_mut() {
                     section.body.push(i);
                     continue;
                 }
                 let is_step = match (&kinds[i], &parsed[i]) {
-                    (Kind::Steps(_), Some(p)) => {
+                    (Kind::Steps(_) | Kind::FootRows(_), Some(p)) => {
                         p.is_known()
                             || (no_headings
                                 && p.items.iter().any(|it| it.bare.is_some() || it.times > 1))
@@ -300,7 +380,8 @@ fn build_part(
     stated: Option<u32>,
     numbers_are_counts: bool,
     book: &Book,
-    same_as: &dyn Fn(&str) -> Option<Vec<StepUse>>,
+    same_as: &dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>,
+    above: &[Part],
     room: usize,
 ) -> Built {
     let pieces: Vec<Piece<'_>> = section
@@ -315,7 +396,7 @@ fn build_part(
         })
         .collect();
     let usual = Reading { numbers_are_counts, repeat_all: false };
-    let first = build(&pieces, usual, book, same_as, room);
+    let first = build(&pieces, usual, book, same_as, above, room);
     let Some(stated) = stated else { return first };
     if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
         return first;
@@ -334,7 +415,7 @@ fn build_part(
     others
         .into_iter()
         .filter(|(open, _)| *open)
-        .map(|(_, reading)| build(&pieces, reading, book, same_as, room))
+        .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
         .find(|other| other.counts() == stated && other.complete)
         .unwrap_or(first)
 }

@@ -38,7 +38,7 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
     let mut facing = false;
     while let Some(word) = lower.get(i) {
         match word.as_str() {
-            "face" | "facing" | "faces" | "ends" | "end" => facing = true,
+            "face" | "facing" | "faces" | "ends" | "end" | "fc" | "fcg" => facing = true,
             "to" | "the" | "at" | "on" if facing => {}
             _ => break,
         }
@@ -47,9 +47,13 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
     let name = lower.get(i)?;
     let clock = match name.as_str() {
         "12:00" | "12" => Some(Wall::Front),
+        "1:30" => Some(Wall::FrontRight),
         "3:00" | "3" => Some(Wall::Right),
+        "4:30" => Some(Wall::BackRight),
         "6:00" | "6" => Some(Wall::Back),
+        "7:30" => Some(Wall::BackLeft),
         "9:00" | "9" => Some(Wall::Left),
+        "10:30" => Some(Wall::FrontLeft),
         _ => None,
     };
     let next = lower.get(i + 1).map(String::as_str);
@@ -59,7 +63,7 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
     }
     let wall = match name.as_str() {
         "front" | "forward" => Wall::Front,
-        "back" | "rear" => Wall::Back,
+        "back" | "rear" | "bk" => Wall::Back,
         "right" => Wall::Right,
         "left" => Wall::Left,
         _ => return None,
@@ -79,6 +83,7 @@ pub(super) fn is_style_word(lower: &str) -> bool {
         "back",
         "bkwd",
         "moving",
+        "making",
         "move",
         "travel",
         "traveling",

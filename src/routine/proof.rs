@@ -4,7 +4,7 @@ use std::collections::HashSet;
 
 use crate::units::{Foot, Wall};
 
-use super::claims::{FootClaim, WallClaim, from_lead};
+use super::claims::{FootClaim, OtherFootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
 use super::model::{Passage, Routine};
 use super::words::Line;
@@ -16,6 +16,8 @@ pub struct PartClaims {
     pub feet: Vec<FootClaim>,
     /// About walls.
     pub walls: Vec<WallClaim>,
+    /// About the foot, as against another part.
+    pub other_foot: Vec<OtherFootClaim>,
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
@@ -32,11 +34,17 @@ pub fn proof_read(
             first.get_or_insert(passage);
         }
     }
+    // Feet written from the right somewhere are written as they are danced everywhere.
+    let as_danced = claims.iter().zip(&first_times).any(|(claims, first)| {
+        first.is_some_and(|p| p.lead_foot == Foot::Right)
+            && score(claims, Foot::Right) < score(claims, Foot::Left)
+    });
     for (part, claims) in claims.iter().enumerate() {
         let first = first_times.get(part).copied().flatten();
-        check_feet(claims, first, findings);
+        check_feet(claims, first, as_danced, findings);
         if let Some(first) = first {
             check_walls(claims, first.wall_before, findings);
+            check_other_foot(claims, first.lead_foot, &first_times, findings);
         }
     }
     check_use(routine, &first_times, lines, findings);
@@ -55,17 +63,22 @@ pub fn proof_read(
 
 /// A part's feet are right when they go together and start on the foot that is free there. A sheet may
 /// also write every part as if it started left.
-fn check_feet(claims: &PartClaims, first: Option<&Passage>, findings: &mut Vec<Finding>) {
+fn check_feet(
+    claims: &PartClaims,
+    first: Option<&Passage>,
+    as_danced: bool,
+    findings: &mut Vec<Finding>,
+) {
     if claims.feet.is_empty() {
         return;
     }
     let danced = first.map_or(Foot::Left, |p| p.lead_foot);
-    let score = |lead: Foot| {
-        let wrong_claims = claims.feet.iter().filter(|c| c.wrong(lead) > 0).count();
-        let wrong_feet: usize = claims.feet.iter().map(|c| c.wrong(lead)).sum();
-        (wrong_claims, wrong_feet)
+    let may_differ = danced == Foot::Left || !as_danced;
+    let written = if may_differ && score(claims, danced.other()) < score(claims, danced) {
+        danced.other()
+    } else {
+        danced
     };
-    let written = if score(danced.other()) < score(danced) { danced.other() } else { danced };
     for claim in &claims.feet {
         let Some(foot) = claim.feet.iter().find(|f| f.typed != from_lead(f.from_left, written))
         else {
@@ -103,19 +116,47 @@ fn check_feet(claims: &PartClaims, first: Option<&Passage>, findings: &mut Vec<F
     }
 }
 
+/// How much of the claims is wrong when the part starts with `lead` free: claims, then feet.
+fn score(claims: &PartClaims, lead: Foot) -> (usize, usize) {
+    let wrong_claims = claims.feet.iter().filter(|c| c.wrong(lead) > 0).count();
+    let wrong_feet: usize = claims.feet.iter().map(|c| c.wrong(lead)).sum();
+    (wrong_claims, wrong_feet)
+}
+
 fn found(claim: &FootClaim, fault: Fault) -> Finding {
     Finding { line: claim.line, column: claim.column, words: claim.words.clone(), fault }
 }
 
 fn check_walls(claims: &PartClaims, start: Wall, findings: &mut Vec<Finding>) {
     for claim in &claims.walls {
-        let computed = start.turned(claim.turn);
+        let computed = start.turned_eighths(claim.turn);
         if claim.wall != computed {
             findings.push(Finding {
                 line: claim.line,
                 column: claim.column,
                 words: claim.words.clone(),
                 fault: Fault::WallDiffers { typed: claim.wall, computed },
+            });
+        }
+    }
+}
+
+/// `same as A on other foot`: it must start on the other foot than A does the first time.
+fn check_other_foot(
+    claims: &PartClaims,
+    lead: Foot,
+    first_times: &[Option<&Passage>],
+    findings: &mut Vec<Finding>,
+) {
+    for claim in &claims.other_foot {
+        let free = from_lead(claim.from_left, lead);
+        let other = first_times.get(claim.part).copied().flatten().map(|p| p.lead_foot);
+        if other == Some(free) {
+            findings.push(Finding {
+                line: claim.line,
+                column: claim.column,
+                words: claim.words.clone(),
+                fault: Fault::SameFootFree { free },
             });
         }
     }

@@ -1,12 +1,13 @@
 //! Reading a sheet from a file.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::error::{Error, Result};
 
 use super::finding::Finding;
 use super::model::Routine;
-use super::parse::parse;
+use super::parse::parse_with;
+use super::step_file::StepFiles;
 
 /// The largest file that is read, in bytes: no cue sheet comes near it.
 const MOST_BYTES: u64 = 16 << 20;
@@ -20,6 +21,8 @@ pub struct Read {
     pub routine: Routine,
     /// What was found: mistakes and remarks by their lines.
     pub findings: Vec<Finding>,
+    /// Steps from files that it was read with.
+    pub steps: StepFiles,
 }
 
 impl Read {
@@ -34,7 +37,15 @@ impl Read {
 /// # Errors
 /// As [`load`], and [`Error::Routine`] with every mistake of the sheet.
 pub fn read(path: &Path) -> Result<Read> {
-    let read = load(path)?;
+    read_with(path, &[])
+}
+
+/// As [`read`], with files of steps.
+///
+/// # Errors
+/// As [`read`] and [`StepFiles::load`].
+pub fn read_with(path: &Path, steps: &[PathBuf]) -> Result<Read> {
+    let read = load_with(path, steps)?;
     let mistakes: Vec<String> = read.mistakes().map(ToString::to_string).collect();
     if mistakes.is_empty() {
         return Ok(read);
@@ -47,6 +58,22 @@ pub fn read(path: &Path) -> Result<Read> {
 /// # Errors
 /// [`Error::IsAFolder`], [`Error::Io`], [`Error::NotText`] for a file that is no text.
 pub fn load(path: &Path) -> Result<Read> {
+    load_with(path, &[])
+}
+
+/// As [`load`], with files of steps beside those that the sheet names itself.
+///
+/// # Errors
+/// As [`load`] and [`StepFiles::load`].
+pub fn load_with(path: &Path, steps: &[PathBuf]) -> Result<Read> {
+    let text = load_text(path)?;
+    let steps = StepFiles::for_sheet(&text, path, steps)?;
+    let (routine, findings) = parse_with(&text, &steps);
+    Ok(Read { text, routine, findings, steps })
+}
+
+/// The text of a file, whatever its encoding.
+pub(super) fn load_text(path: &Path) -> Result<String> {
     let io = |source| Error::Io { path: path.to_path_buf(), source };
     let about = std::fs::metadata(path).map_err(io)?;
     if about.is_dir() {
@@ -58,9 +85,7 @@ pub fn load(path: &Path) -> Result<Read> {
         return Err(not_text("it is larger than 16 MB"));
     }
     let bytes = std::fs::read(path).map_err(io)?;
-    let text = decode(&bytes).map_err(not_text)?;
-    let (routine, findings) = parse(&text);
-    Ok(Read { text, routine, findings })
+    decode(&bytes).map_err(not_text)
 }
 
 /// Text from UTF-8, from UTF-16 with its mark as Windows' editor saves it, else from Latin 1.

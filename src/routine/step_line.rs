@@ -3,7 +3,7 @@
 use super::book::Book;
 use super::finding::Fault;
 use super::glossary::name_key;
-use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
+use super::item::{Body, Exchange, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, take_group, take_movements};
 use super::phrases::{count_range, is_abbreviation, is_pause_sign, times_word, wall_claim};
@@ -64,24 +64,7 @@ impl<'a> Reader<'_, 'a, '_> {
 
     fn item(&mut self) {
         let start = self.i;
-        let mut item = Item {
-            place: (0, 0),
-            body_place: (0, 0),
-            body: Body::Nothing,
-            moves: None,
-            times: 1,
-            bare: None,
-            stated: None,
-            stated_each: false,
-            stated_before_times: false,
-            stated_in_front: false,
-            turn: 0,
-            turn_each: false,
-            leads: Vec::new(),
-            other_foot: None,
-            wall: None,
-            notes: Vec::new(),
-        };
+        let mut item = Item { body: Body::Nothing, ..Item::of_moves((0, 0)) };
         self.numbers_in_front(&mut item);
         let mut moves = Moves::default();
         let body_from = self.i;
@@ -137,7 +120,26 @@ impl<'a> Reader<'_, 'a, '_> {
                         }
                     } else if matches!(
                         word.to_lowercase().as_str(),
-                        "then" | "and" | "&" | "do" | "dance" | "a" | "an" | "the" | "of" | "*"
+                        "then"
+                            | "and"
+                            | "&"
+                            | "do"
+                            | "dance"
+                            | "a"
+                            | "an"
+                            | "the"
+                            | "of"
+                            | "*"
+                            | "start"
+                            | "begin"
+                            | "finish"
+                            | "with"
+                            | "another"
+                            | "next"
+                            | "now"
+                            | "finally"
+                            | "followed"
+                            | "by"
                     ) && self.tokens.len() > self.i + 1
                     {
                     } else {
@@ -145,9 +147,10 @@ impl<'a> Reader<'_, 'a, '_> {
                     }
                 }
                 Piece::Round(inner) if self.i + 1 < self.tokens.len() => {
-                    match number(inner.trim()).or_else(|| times_word(inner.trim())) {
-                        Some(n) => item.times = n,
-                        None => break,
+                    match (number(inner.trim()), times_word(inner.trim())) {
+                        (Some(n), _) if numbers.len() < 2 => numbers.push((n, here)),
+                        (_, Some(n)) => item.times = n,
+                        _ => break,
                     }
                 }
                 _ => break,
@@ -241,15 +244,90 @@ impl<'a> Reader<'_, 'a, '_> {
         item.body = Body::Repeat { all };
     }
 
+    /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
     fn same_as(&mut self, item: &mut Item) {
+        let start = self.i;
         let skip = usize::from(self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
         self.i += 1 + skip;
+        if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("in")) {
+            self.i += 1;
+        }
         let from = self.i;
-        while self.word(0).is_some_and(|w| !w.eq_ignore_ascii_case("but")) {
+        let ends = |w: &str| {
+            let lower = w.to_lowercase();
+            matches!(
+                lower.as_str(),
+                "but"
+                    | "except"
+                    | "with"
+                    | "on"
+                    | "other"
+                    | "opposite"
+                    | "starting"
+                    | "only"
+                    | "last"
+            )
+        };
+        while self
+            .word(0)
+            .is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
+        {
             self.i += 1;
         }
         let (at, end) = self.place(from, self.i);
-        item.body = Body::SameAs(self.text.get(at..end).unwrap_or("").to_string());
+        let name = self.text.get(at..end).unwrap_or("").trim_end_matches([':', '.']).to_string();
+        let mut exchange = None;
+        loop {
+            match self.tokens.get(self.i).map(|t| t.piece) {
+                Some(Piece::Word(word)) => {
+                    let lower = word.trim_end_matches([':', '.']).to_lowercase();
+                    match lower.as_str() {
+                        "foot" | "feet" | "footwork" | "lead" | "side" => {
+                            if item.leads.is_empty() {
+                                item.other_foot = Some(self.place(start, self.i + 1));
+                            }
+                        }
+                        "last" | "first" => {
+                            let last = lower == "last";
+                            let ahead = &self.words_ahead()[1..];
+                            let counted: Vec<&str> =
+                                ahead.iter().map(|w| w.trim_end_matches(':')).collect();
+                            let Some((counts, used)) = length(&counted) else { break };
+                            exchange = Some(Exchange { last, counts });
+                            self.i += 1 + used;
+                            break;
+                        }
+                        "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
+                        | "starting" | "only" | "change" | "opp" | "ending" => {}
+                        _ => match words::foot(word) {
+                            Some(foot) => item.leads.push((foot, self.place(self.i, self.i + 1))),
+                            None => break,
+                        },
+                    }
+                }
+                Some(Piece::Separator | Piece::Dash)
+                    if self.word(1).is_some_and(|w| {
+                        matches!(w.to_lowercase().as_str(), "last" | "but" | "except")
+                    }) => {}
+                _ => break,
+            }
+            self.i += 1;
+        }
+        if let Some(exchange) = exchange {
+            // What stands behind it is danced instead.
+            let at = self.place(self.i, self.i).0;
+            let rest = self.text.get(at..).unwrap_or("");
+            let signs = rest.len()
+                - rest
+                    .trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '='))
+                    .len();
+            let within = parse_step_line(self.text, at + signs, self.book);
+            self.out.faults.extend(within.faults);
+            item.instead = within.items;
+            item.exchange = Some(exchange);
+            self.i = self.tokens.len();
+        }
+        item.body = Body::SameAs(name);
     }
 
     /// A step by its name, or movements written out: whichever reads more words.
@@ -287,6 +365,13 @@ impl<'a> Reader<'_, 'a, '_> {
             let name = ahead[..n].join(" ");
             let name = name.trim_end_matches([':', '.', '!', '=']);
             let key = name_key(name);
+            // `Cowboy (Texas)` is a name of its own where a file of steps has it.
+            if let Some(Piece::Round(inner)) = self.tokens.get(self.i + n).map(|t| t.piece) {
+                let way = format!("{key} ({})", words::key(inner));
+                if self.book.find(&way).is_some() {
+                    return Some((n + 1, way));
+                }
+            }
             if self.book.find(&key).is_some() {
                 return Some((n, key));
             }

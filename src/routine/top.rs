@@ -65,7 +65,7 @@ pub(super) fn read_fields(
 fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut Vec<Finding>) {
     let value = &line.text[at..];
     let words: Vec<&str> = value
-        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')'))
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '#'))
         .filter(|w| !w.is_empty())
         .collect();
     let found = (0..words.len()).find_map(|i| length(&words[i..]).map(|(n, used)| (n, i, used)));

@@ -210,8 +210,8 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
 /// A turn as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Turn {
-    /// Quarter turns, right positive. Of a turn without a direction that needs one: as if right.
-    pub quarters: i32,
+    /// Eighths of a turn, right positive. Of a turn without a direction that needs one: as if right.
+    pub eighths: i32,
     /// Whether the direction was needed but missing: a quarter or three quarters.
     pub undirected: bool,
     /// Whether it holds for each time the step is danced.
@@ -221,7 +221,7 @@ pub struct Turn {
 /// Reads a turn at the start of `words`: `turn 1/4 L`, `1/2 right`, `360`, `full turn left`, `¼L`. Gives
 /// the turn and how many words were used.
 pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
-    let mut quarters = None;
+    let mut eighths = None;
     let mut side = None;
     let (mut each, mut said_turn, mut used) = (false, false, 0);
     for (i, word) in words.iter().enumerate() {
@@ -232,11 +232,12 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
                 side = Some(-1)
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
-            "each" | "ea" | "every" if quarters.is_some() => each = true,
+            "each" | "ea" | "every" if eighths.is_some() => each = true,
+            "one" | "time" if each => {}
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
             other => match fraction(other) {
-                Some((q, s)) if quarters.is_none() => {
-                    quarters = Some(q);
+                Some((q, s)) if eighths.is_none() => {
+                    eighths = Some(q);
                     side = s.or(side);
                 }
                 _ => break,
@@ -245,33 +246,37 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
         used = i + 1;
     }
     // "turn left" alone says no amount; it is a note.
-    let quarters: i32 = quarters?;
+    let eighths: i32 = eighths?;
     // A bare fraction, without a side and without the word, is no turn: it may be anything.
-    if side.is_none() && !said_turn && quarters != 4 {
+    if side.is_none() && !said_turn && eighths != 8 {
         return None;
     }
-    let undirected = side.is_none() && quarters % 2 != 0;
-    Some((Turn { quarters: quarters * side.unwrap_or(1), undirected, each }, used))
+    let undirected = side.is_none() && eighths % 4 != 0;
+    Some((Turn { eighths: eighths * side.unwrap_or(1), undirected, each }, used))
 }
 
-/// A fraction of a turn in quarters, with the side when it is typed on to it: `1/4`, `½`, `360`, `¼L`.
+/// A fraction of a turn in eighths, with the side when it is typed on to it: `1/4`, `½`, `360`, `¼L`.
 fn fraction(word: &str) -> Option<(i32, Option<i32>)> {
     let (word, side) = match word.chars().last() {
         Some('l') if word != "full" => (&word[..word.len() - 1], Some(-1)),
         Some('r') if word != "quarter" => (&word[..word.len() - 1], Some(1)),
         _ => (word, None),
     };
-    let quarters = match word.trim_end_matches(['°', '-']) {
-        "1/4" | "¼" | "quarter" | "90" => 1,
-        "1/2" | "½" | "half" | "180" | "2/4" => 2,
-        "3/4" | "¾" | "270" => 3,
-        "full" | "360" | "4/4" | "1/1" => 4,
-        "1-1/4" | "1¼" => 5,
-        "1-1/2" | "1½" => 6,
-        "720" => 8,
+    let eighths = match word.trim_end_matches(['°', '-']) {
+        "1/8" | "⅛" | "eighth" | "45" => 1,
+        "1/4" | "¼" | "quarter" | "90" | "2/8" => 2,
+        "3/8" | "⅜" | "135" => 3,
+        "1/2" | "½" | "half" | "180" | "2/4" | "4/8" => 4,
+        "5/8" | "⅝" => 5,
+        "3/4" | "¾" | "270" | "6/8" => 6,
+        "7/8" | "⅞" => 7,
+        "full" | "360" | "4/4" | "1/1" | "8/8" => 8,
+        "1-1/4" | "1¼" | "5/4" => 10,
+        "1-1/2" | "1½" => 12,
+        "720" => 16,
         _ => return None,
     };
-    Some((quarters, side))
+    Some((eighths, side))
 }
 
 /// A foot as typed: `L`, `left`, `R`, `right`.
@@ -307,13 +312,15 @@ mod tests {
     #[test]
     fn turns_are_read_as_teachers_write_them() {
         let read =
-            |s: &str| turn(&s.split_whitespace().collect::<Vec<_>>()).map(|(t, _)| t.quarters);
-        assert_eq!(read("turn 1/4 L"), Some(-1));
-        assert_eq!(read("turn left 1/4"), Some(-1));
-        assert_eq!(read("1/2 right"), Some(2));
-        assert_eq!(read("¼L"), Some(-1));
-        assert_eq!(read("360"), Some(4));
-        assert_eq!(read("full turn left"), Some(-4));
+            |s: &str| turn(&s.split_whitespace().collect::<Vec<_>>()).map(|(t, _)| t.eighths);
+        assert_eq!(read("turn 1/4 L"), Some(-2));
+        assert_eq!(read("turn left 1/4"), Some(-2));
+        assert_eq!(read("1/8 turn left"), Some(-1));
+        assert_eq!(read("turn 3/8 R"), Some(3));
+        assert_eq!(read("1/2 right"), Some(4));
+        assert_eq!(read("¼L"), Some(-2));
+        assert_eq!(read("360"), Some(8));
+        assert_eq!(read("full turn left"), Some(-8));
         assert_eq!(read("left"), None);
         assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
         assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);

@@ -3,10 +3,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod command;
+mod fuzz;
+mod habits;
 mod mistakes;
 mod mutations;
+mod planted;
 mod property;
 mod sheets;
+mod writer;
 
 use std::path::PathBuf;
 

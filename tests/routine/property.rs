@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use hoofbeat::routine::{LineRole, glossary, line_roles, parse};
-use hoofbeat::units::Foot;
+use hoofbeat::units::{Foot, Wall};
 
 /// Lines made of what cue sheets are made of, in any order.
 fn sheet_like() -> impl Strategy<Value = String> {
@@ -138,5 +138,48 @@ proptest! {
         prop_assert!(findings.iter().all(|f| !f.is_mistake()), "{text}{findings:#?}");
         let (before, last) = *routine.parts[0].running_counts().last().unwrap();
         prop_assert_eq!(before + last, total);
+    }
+
+    #[test]
+    fn walls_add_up_in_eighths(turns in prop::collection::vec((1i32..9, any::<bool>(), any::<bool>(), 1i32..4), 1..8)) {
+        let mut text = String::from("Part A\n");
+        let mut sum = 0;
+        for (eighths, right, each, times) in turns {
+            let side = if right { 'R' } else { 'L' };
+            let on = if each { " on each" } else { "" };
+            text.push_str(&format!("{times} Triple turn {eighths}/8 {side}{on}\n"));
+            sum += eighths * if right { 1 } else { -1 } * if each { times } else { 1 };
+        }
+        let (routine, findings) = parse(&text);
+        prop_assert!(findings.iter().all(|f| !f.is_mistake()), "{text}{findings:#?}");
+        let round = [
+            Wall::Front, Wall::FrontRight, Wall::Right, Wall::BackRight,
+            Wall::Back, Wall::BackLeft, Wall::Left, Wall::FrontLeft,
+        ];
+        prop_assert_eq!(routine.walk()[0].wall_after, round[sum.rem_euclid(8) as usize], "{}", text);
+    }
+
+    #[test]
+    fn counts_are_kept_over_the_order(lengths in prop::collection::vec(1u32..6, 3), order in prop::collection::vec(0usize..3, 1..12)) {
+        let mut text = String::new();
+        for (name, n) in ["A", "B", "C"].iter().zip(&lengths) {
+            text.push_str(&format!("Part {name} ({})\n{n} Triple\n\n", n * 4));
+        }
+        let names: Vec<&str> = order.iter().map(|p| ["A", "B", "C"][*p]).collect();
+        text.push_str(&format!("Order: {}\n", names.join(" ")));
+        let (routine, _) = parse(&text);
+        let walk = routine.walk();
+        let mut before = 0;
+        for (passage, part) in walk.iter().zip(&order) {
+            prop_assert_eq!(passage.counts_before, before);
+            prop_assert_eq!(passage.counts, lengths[*part] * 4);
+            before += passage.counts;
+        }
+        prop_assert_eq!(walk.len(), order.len());
+        prop_assert_eq!(routine.counts(), before);
+        for pair in walk.windows(2) {
+            prop_assert_eq!(pair[0].free_foot_after, pair[1].lead_foot);
+            prop_assert_eq!(pair[0].wall_after, pair[1].wall_before);
+        }
     }
 }

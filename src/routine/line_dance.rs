@@ -1,0 +1,481 @@
+//! Sheets of line dances: sections of eight, counts in front of each line, walls by the clock, tags and restarts.
+
+use crate::units::{Foot, Wall};
+
+use super::build::finding;
+use super::finding::{Fault, Finding};
+use super::heading::Heading;
+use super::item::{Item, Parsed, Place};
+use super::line_steps::{marks, read_line_steps};
+use super::lines::Kind;
+use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
+use super::phrases::wall_claim;
+use super::words::{Line, is_counts_word, number};
+
+/// Lines of counts with words behind them that make a sheet a line dance's.
+const FEWEST_LINES: usize = 3;
+/// The most times round that are reckoned.
+const MOST_ROUNDS: u32 = 100;
+
+/// A line dance as its lines say, before its parts are built.
+#[derive(Debug, Clone, Default)]
+pub(super) struct LineDance {
+    /// Counts stated at the top.
+    pub(super) counts: Option<u32>,
+    /// Walls stated at the top, and where.
+    walls: Option<(u32, usize, Place)>,
+    /// How often it is danced, where the sheet says.
+    rounds: Option<u32>,
+    /// Each section's line and the counts it states.
+    pub(super) sections: Vec<(usize, Option<u32>)>,
+    /// The lines of the dance itself.
+    pub(super) body: Vec<usize>,
+    /// Tags and restarts.
+    pub(super) rules: Vec<Rule>,
+}
+
+/// A tag or a restart.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Rule {
+    /// The line that says it.
+    pub(super) line: usize,
+    /// A tag; a restart else.
+    pub(super) is_tag: bool,
+    /// The times round it is for.
+    walls: Vec<u32>,
+    /// Counts of the tag, or counts danced before the restart.
+    pub(super) counts: Option<u32>,
+    /// The wall said to be faced.
+    facing: Option<(Wall, Place)>,
+    /// The tag's lines.
+    pub(super) body: Vec<usize>,
+}
+
+/// Finds out whether a sheet is a line dance's, and then what its lines are.
+pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<LineDance> {
+    let numbered: Vec<bool> = lines
+        .iter()
+        .map(|l| {
+            marks(&l.text, l.indent()).is_some_and(|m| {
+                m.counts > 1 && read_line_steps(&l.text, &m).is_some_and(|p| says_feet(&p))
+            })
+        })
+        .collect();
+    let number = numbered.iter().filter(|n| **n).count();
+    let headed = lines.iter().filter(|l| section_counts(&l.text).is_some()).count();
+    let walls = lines.iter().take(12).any(|l| top_number(&l.text, "wall").is_some());
+    if number < FEWEST_LINES || !(walls || headed > 1) {
+        return None;
+    }
+    let mut dance = LineDance::default();
+    let mut tag_open = false;
+    for (i, line) in lines.iter().enumerate() {
+        if matches!(kinds[i], Kind::Blank | Kind::Rule) {
+            continue;
+        }
+        let begun = !dance.sections.is_empty() || !dance.body.is_empty();
+        if let Some(rule) = read_rule(line, i) {
+            tag_open = rule.is_tag;
+            dance.rules.push(rule);
+            kinds[i] = Kind::TagOrRestart;
+        } else if let Some(counts) = section_counts(&line.text) {
+            dance.sections.push((i, counts));
+            kinds[i] = Kind::LineSection;
+            tag_open = false;
+        } else if let Some(m) = marks(&line.text, line.indent()).filter(|m| m.counts > 1) {
+            kinds[i] = Kind::LineSteps(m);
+            match dance.rules.last_mut() {
+                Some(rule) if tag_open => rule.body.push(i),
+                _ => dance.body.push(i),
+            }
+        } else if !begun {
+            read_top(line, i, &mut dance);
+            if matches!(kinds[i], Kind::Steps(_) | Kind::Heading(_) | Kind::Feet(_))
+                && (top_number(&line.text, "count").is_some()
+                    || top_number(&line.text, "wall").is_some()
+                    || line.text.to_lowercase().contains("restart"))
+            {
+                kinds[i] = Kind::Note;
+            }
+        } else if matches!(kinds[i], Kind::Steps(_) | Kind::Heading(_) | Kind::Feet(_)) {
+            // A title of its own over lines with counts is a section's; anything else is a note.
+            let below = lines[i + 1..].iter().find(|l| !l.text.trim().is_empty());
+            let titled = below.is_some_and(|l| marks(&l.text, l.indent()).is_some());
+            if titled && !tag_open {
+                dance.sections.push((i, None));
+                kinds[i] = Kind::LineSection;
+            } else {
+                kinds[i] = Kind::Note;
+            }
+        }
+    }
+    Some(dance)
+}
+
+fn says_feet(parsed: &Parsed) -> bool {
+    parsed.items.iter().any(|i| !i.sequence.is_empty())
+}
+
+/// One line's steps: read word by word, else taken by the counts in front of them.
+pub(super) fn line_steps(text: &str, m: &super::line_steps::Marks) -> Parsed {
+    if let Some(parsed) = read_line_steps(text, m) {
+        return parsed;
+    }
+    let place = (m.at, text.trim_end().len());
+    let mut item = Item::of_moves(place);
+    let name = text.get(m.at..).unwrap_or("").trim().to_string();
+    item.moves = Some(StepUse { name, counts: m.counts, ..StepUse::default() });
+    let mut out = Parsed::default();
+    out.items.push(item);
+    out.faults.push((Fault::FeetUnknown { counts: m.counts }, place));
+    out
+}
+
+/// `S1 [1-8] …`, `Section 2: …`, `(17 - 24) …`, `[1-8]`: the counts stated, none where only a number stands.
+/// `None` for any other line.
+fn section_counts(text: &str) -> Option<Option<u32>> {
+    let rest = text.trim_start_matches(|c: char| c.is_whitespace() || c == '*' || c == '#');
+    let lower = rest.to_lowercase();
+    let word = ["section", "sec", "group", "set", "s"].iter().find(|w| {
+        lower.strip_prefix(**w).is_some_and(|after| {
+            after.trim_start_matches(['.', ' ']).starts_with(|c: char| c.is_ascii_digit())
+        })
+    });
+    let mut rest = match word {
+        Some(word) => {
+            let after = rest.get(word.len()..)?.trim_start_matches(['.', ' ']);
+            after.trim_start_matches(|c: char| c.is_ascii_digit())
+        }
+        None => rest,
+    };
+    rest = rest.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '.'));
+    let range = rest
+        .strip_prefix(['[', '('])
+        .and_then(|r| r.split_once([']', ')']))
+        .and_then(|(inner, _)| range_counts(inner));
+    match (word, range) {
+        (None, None) => None,
+        (_, range) => Some(range),
+    }
+}
+
+/// `1 - 8`: eight.
+fn range_counts(text: &str) -> Option<u32> {
+    let (from, to) = text.split_once('-')?;
+    let (from, to) = (number(from.trim())?, number(to.trim())?);
+    (from > 0 && to > from && to - from < 64).then(|| to - from + 1)
+}
+
+/// A number with its word at the top of a sheet: `32 count`, `Count: 32`, `4w`.
+fn top_number(text: &str, what: &str) -> Option<(u32, Place)> {
+    let is_word = |w: &str| match what {
+        "count" => is_counts_word(w),
+        _ => matches!(w, "wall" | "walls" | "w"),
+    };
+    let mut at = 0;
+    let mut words: Vec<(String, Place)> = Vec::new();
+    for piece in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '(' | ')'))
+    {
+        let word = piece.trim_matches(|c: char| matches!(c, ':' | '.' | ';' | '#'));
+        if !word.is_empty() {
+            let start = at + piece.find(word).unwrap_or(0);
+            words.push((word.to_lowercase(), (start, start + word.len())));
+        }
+        at += piece.len() + 1;
+    }
+    for (i, (word, place)) in words.iter().enumerate() {
+        let digits: String = word.chars().take_while(char::is_ascii_digit).collect();
+        let unit = &word[digits.len()..];
+        if !digits.is_empty() && is_word(unit) {
+            return Some((number(&digits)?, *place));
+        }
+        let next = words.get(i + 1);
+        if let Some(n) = number(word)
+            && let Some((_, end)) = next.filter(|(w, _)| is_word(w))
+            && !text[end.1..].trim_start().starts_with(':')
+        {
+            return Some((n, (place.0, end.1)));
+        }
+        if is_word(word)
+            && text[place.1..].trim_start().starts_with(':')
+            && let Some((n, end)) = next.and_then(|(w, end)| Some((number(w)?, end)))
+        {
+            return Some((n, (place.0, end.1)));
+        }
+    }
+    None
+}
+
+fn read_top(line: &Line<'_>, index: usize, dance: &mut LineDance) {
+    let lower = line.text.to_lowercase();
+    if let Some(rest) = ["times round:", "walls danced:", "rounds:"]
+        .iter()
+        .find_map(|w| lower.trim_start().strip_prefix(w).map(str::to_string))
+    {
+        dance.rounds =
+            rest.split_whitespace().find_map(number).filter(|n| (1..=MOST_ROUNDS).contains(n));
+        return;
+    }
+    if lower.contains("intro") || lower.contains("wait") || lower.contains("start") {
+        return;
+    }
+    if let Some((n, _)) = top_number(&line.text, "count") {
+        dance.counts.get_or_insert(n);
+    }
+    if let Some((n, place)) = top_number(&line.text, "wall") {
+        dance.walls.get_or_insert((n, index, place));
+    }
+}
+
+/// Reads a line that says a tag or a restart, with the times round it is for.
+fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
+    let lower = line.text.to_lowercase();
+    let words: Vec<(&str, Place)> = {
+        let mut out = Vec::new();
+        let mut at = 0;
+        for piece in
+            lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&'))
+        {
+            let word = piece.trim_matches(|c: char| matches!(c, '.' | ';' | '-' | '!' | '#'));
+            let word = word.strip_suffix(':').unwrap_or(word);
+            if !word.is_empty() {
+                let start = at + piece.find(word).unwrap_or(0);
+                out.push((word, (start, start + word.len())));
+            }
+            at += piece.len() + 1;
+        }
+        out
+    };
+    let has = |w: &str| words.iter().any(|(x, _)| *x == w || x.strip_suffix('s') == Some(w));
+    let (tag, restart) = (has("tag") || has("bridge"), has("restart"));
+    if !(tag || restart) || words.first().is_some_and(|(w, _)| *w == "no") {
+        return None;
+    }
+    let leading = words.iter().take(3).any(|(w, _)| {
+        matches!(w.trim_end_matches('s'), "tag" | "restart" | "bridge") || *w == "there"
+    });
+    let plain = |w: &str| {
+        let digits = w.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        number(w).or_else(|| number(digits)).filter(|n| *n <= MOST_ROUNDS)
+    };
+    let mut walls = Vec::new();
+    let mut counts = None;
+    let mut facing = None;
+    let mut i = 0;
+    while i < words.len() {
+        let ahead: Vec<&str> = words[i..].iter().take(6).map(|(w, _)| *w).collect();
+        let (word, place) = words[i];
+        if let Some((wall, used)) = wall_claim(&ahead) {
+            facing = facing.or(Some((wall, (place.0, words[i + used - 1].1.1))));
+            i += used;
+            continue;
+        }
+        let next = words.get(i + 1).map(|(w, _)| *w);
+        if matches!(word, "wall" | "walls" | "round" | "rounds") {
+            let mut j = i + 1;
+            while let Some((w, _)) = words.get(j) {
+                match plain(w) {
+                    Some(n) if n > 0 => walls.push(n),
+                    _ if matches!(*w, "and" | "the") => {}
+                    _ => break,
+                }
+                j += 1;
+            }
+            i = j;
+            continue;
+        }
+        if let Some(n) = plain(word) {
+            match next {
+                Some(w) if matches!(w, "wall" | "walls") => walls.push(n),
+                Some(w) if is_counts_word(w) => counts = counts.or(Some(n)),
+                _ if i > 0 && is_counts_word(words[i - 1].0) => counts = counts.or(Some(n)),
+                _ => {}
+            }
+            if next.is_some_and(|w| matches!(w, "wall" | "walls") || is_counts_word(w)) {
+                i += 1;
+            }
+        }
+        i += 1;
+    }
+    if walls.is_empty() || !leading {
+        return None;
+    }
+    Some(Rule { line: index, is_tag: tag, walls, counts, facing, body: Vec::new() })
+}
+
+impl LineDance {
+    /// Headings of its parts with the lines of each: the dance, then its tags.
+    pub(super) fn parts(&self, lines: usize) -> Vec<(Heading, usize, Vec<usize>)> {
+        let stated = self.sections.iter().map(|(_, counts)| *counts).sum::<Option<u32>>();
+        let heading = |name: String, kind, counts: Option<u32>| Heading {
+            name,
+            kind,
+            counts: counts.map(|c| (c, 0)),
+            rest: None,
+        };
+        let first = self.sections.first().map(|s| s.0).or(self.body.first().copied());
+        let counts = self.counts.or(stated.filter(|n| *n > 0));
+        let mut out = vec![(
+            heading("Dance".into(), PartKind::Part, counts),
+            first.unwrap_or(0).min(lines.saturating_sub(1)),
+            self.body.clone(),
+        )];
+        for (n, rule) in self.rules.iter().filter(|r| r.is_tag).enumerate() {
+            let name = if n == 0 { "Tag".to_string() } else { format!("Tag {}", n + 1) };
+            out.push((heading(name, PartKind::Tag, rule.counts), rule.line, rule.body.clone()));
+        }
+        out
+    }
+
+    /// Holds each section's counts against its lines.
+    pub(super) fn check_sections(
+        &self,
+        part: &Part,
+        lines: &[Line<'_>],
+        findings: &mut Vec<Finding>,
+    ) {
+        for (i, (line, stated)) in self.sections.iter().enumerate() {
+            let end = self.sections.get(i + 1).map_or(usize::MAX, |s| s.0 + 1);
+            let steps: u32 = part
+                .lines
+                .iter()
+                .filter(|l| l.line > line + 1 && l.line < end)
+                .map(|l| l.counts())
+                .fold(0, u32::saturating_add);
+            let (Some(stated), Some(at)) = (*stated, lines.get(*line)) else { continue };
+            if steps != stated && steps > 0 {
+                let place = (at.indent(), at.text.trim_end().len());
+                findings.push(finding(at, place, Fault::PartCounts { stated, steps }));
+            }
+        }
+    }
+
+    /// The order: the dance again and again, its tags and restarts where they fall. Parts cut short by a
+    /// restart are added to the routine.
+    pub(super) fn set_order(
+        &self,
+        routine: &mut Routine,
+        lines: &[Line<'_>],
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some(dance) = routine.parts.first().cloned() else { return };
+        let place_of = |at: &Line<'_>| (at.indent(), at.text.trim_end().len());
+        let turned = dance.effect();
+        let eighths = turned.turn * 2 + turned.eighth;
+        let reached = (1..=8).find(|n| (eighths * n).rem_euclid(8) == 0).unwrap_or(8) as u32;
+        if let Some((stated, line, place)) = self.walls
+            && let Some(at) = lines.get(line)
+            && stated != reached
+            && dance.steps().all(StepUse::feet_known)
+        {
+            findings.push(finding(at, place, Fault::WallsDiffer { stated, reached }));
+        }
+        let last = self.rules.iter().flat_map(|r| &r.walls).max().map_or(0, |w| w + 1);
+        let rounds = self.rounds.unwrap_or_else(|| reached.max(last)).min(MOST_ROUNDS);
+        if self.rounds.is_none() {
+            let fault = Fault::TimesRound { times: rounds };
+            findings.push(Finding { line: 0, column: 1, words: String::new(), fault });
+        }
+        let mut tags = Vec::new();
+        let mut next_tag = 1;
+        let mut short = Vec::new();
+        for rule in &self.rules {
+            if rule.is_tag {
+                tags.push((rule, next_tag));
+                next_tag += 1;
+                continue;
+            }
+            let Some(at) = lines.get(rule.line) else { continue };
+            let Some(counts) = rule.counts else {
+                findings.push(finding(
+                    at,
+                    place_of(at),
+                    Fault::NeedsNumber { what: "the restart" },
+                ));
+                continue;
+            };
+            match cut(&dance, counts) {
+                Some(mut part) => {
+                    part.line = at.number;
+                    short.push((rule, routine.parts.len()));
+                    routine.parts.push(part);
+                }
+                None => {
+                    let fault = Fault::RestartCuts { counts, has: dance.counts() };
+                    findings.push(finding(at, place_of(at), fault));
+                }
+            }
+        }
+        let line = dance.line;
+        for round in 1..=rounds {
+            match short.iter().find(|(r, _)| r.walls.contains(&round)) {
+                Some((rule, part)) => {
+                    routine.order.push(OrderItem {
+                        part: *part,
+                        time_round: 0,
+                        line: rule.line + 1,
+                    });
+                }
+                None => routine.order.push(OrderItem { part: 0, time_round: 0, line }),
+            }
+            for (rule, part) in tags.iter().filter(|(r, _)| r.walls.contains(&round)) {
+                routine.order.push(OrderItem { part: *part, time_round: 0, line: rule.line + 1 });
+            }
+        }
+        let mut times = vec![0u32; routine.parts.len()];
+        for item in &mut routine.order {
+            if let Some(n) = times.get_mut(item.part) {
+                *n += 1;
+                item.time_round = *n;
+            }
+        }
+        self.check_facing(routine, lines, findings);
+    }
+
+    /// `tag after wall 3 (facing 9:00)`: held against the walls as danced.
+    fn check_facing(&self, routine: &Routine, lines: &[Line<'_>], findings: &mut Vec<Finding>) {
+        let walk = routine.walk();
+        for rule in &self.rules {
+            let Some((typed, place)) = rule.facing else { continue };
+            let Some(at) = lines.get(rule.line) else { continue };
+            let here = walk.iter().find(|p| {
+                routine.order.get(p.order_index).is_some_and(|o| o.line == rule.line + 1)
+            });
+            let Some(computed) =
+                here.map(|p| if rule.is_tag { p.wall_before } else { p.wall_after })
+            else {
+                continue;
+            };
+            if computed != typed {
+                findings.push(finding(at, place, Fault::WallDiffers { typed, computed }));
+            }
+        }
+    }
+
+    /// The foot that the first line says, where the sheet does not say it: line dances start on the right.
+    pub(super) fn starts_on(parsed: &[Option<Parsed>], body: &[usize]) -> Option<Foot> {
+        let first =
+            body.iter().find_map(|i| parsed.get(*i)?.as_ref()?.items.first()?.sequence.first());
+        first.filter(|(index, ..)| *index == 0).map(|(_, foot, _)| *foot)
+    }
+}
+
+/// The first counts of a part as a part of its own; `None` where a line would be cut in two.
+fn cut(dance: &Part, counts: u32) -> Option<Part> {
+    let mut part = Part {
+        name: format!("{}, first {counts}", dance.name),
+        stated_counts: Some(counts),
+        kind: dance.kind,
+        line: dance.line,
+        lines: Vec::new(),
+    };
+    let mut sum = 0;
+    for line in &dance.lines {
+        if sum >= counts {
+            break;
+        }
+        sum += line.counts();
+        part.lines.push(line.clone());
+    }
+    (sum == counts && counts > 0).then_some(part)
+}

@@ -1,0 +1,638 @@
+//! A line of a line dance's sheet: counts in front, then what is danced in words.
+//! `1&2 Shuffle forward RLR`, `5-8 Rock R forward, recover L, rock R back, recover L`.
+//!
+//! Meanings and weight follow published glossaries: *Steps and Moves*, Palm Coast Line Dance (after an
+//! Australian glossary); T. and L. Wilson, *Basic Line Dance Terms*; *Linedance Terminology*, Passion Linedance
+//! Club; *Line dancing terms*, Midland Mavericks. What they do not have is common practice.
+
+use crate::units::Foot;
+
+use super::finding::Fault;
+use super::item::{Item, Parsed, Place};
+use super::model::StepUse;
+use super::movement::{MovementUse, QUARTERS_PER_COUNT, Quarters, find_movement};
+use super::phrases::wall_claim;
+use super::words::{foot, length, turn};
+
+/// The most counts on one line.
+const MOST_COUNTS: u32 = 64;
+
+/// Counts written in front of a line: where each mark falls, and where the words begin.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Marks {
+    /// Quarters of each mark, from the start of the line.
+    pub places: Vec<Quarters>,
+    /// Whole counts.
+    pub counts: u32,
+    /// The first number.
+    pub first: u32,
+    /// Byte where the words begin.
+    pub at: usize,
+}
+
+/// Reads counts in front: `1-4`, `1&2`, `5 6 7 8`, `1-2,3&4`, `1, 2`. `None` where no words follow.
+pub fn marks(text: &str, start: usize) -> Option<Marks> {
+    let mut places: Vec<Quarters> = Vec::new();
+    let (mut first, mut number, mut to) = (None, None::<u32>, false);
+    let mut chars = text[start..].char_indices().peekable();
+    let mut at = start;
+    let mut counts = 0;
+    while let Some(&(i, c)) = chars.peek() {
+        let signs = c.is_whitespace() || matches!(c, ',' | '-' | '.' | ':' | '(' | ')');
+        if c.is_ascii_digit() {
+            let mut n = 0u32;
+            let mut digits = 0;
+            while let Some(d) = chars.peek().and_then(|(_, c)| c.to_digit(10)) {
+                n = n.saturating_mul(10).saturating_add(d);
+                digits += 1;
+                chars.next();
+            }
+            // `4x`, `1/4`, `2nd` are no counts.
+            let next = chars.peek().map(|(_, c)| *c);
+            let counts_on = number.is_none_or(|last| n == last + 1 || (to && n > last));
+            let goes_on = next.is_none_or(|c| c.is_whitespace() || ",-.:()&aAeE".contains(c));
+            if digits > 2 || n == 0 || !counts_on || !goes_on {
+                break;
+            }
+            let steps = number.map_or(1, |last| n - last);
+            if counts + steps > MOST_COUNTS {
+                return None;
+            }
+            for _ in 0..steps {
+                counts += 1;
+                places.push(counts * QUARTERS_PER_COUNT);
+            }
+            first.get_or_insert(n);
+            number = Some(n);
+            to = false;
+        } else if matches!(c, '&' | 'a' | 'e') && !places_word(&text[start + i..]) {
+            let within = match c {
+                'e' => 1,
+                '&' => 2,
+                _ => 3,
+            };
+            places.push(counts * QUARTERS_PER_COUNT + within);
+            chars.next();
+        } else if signs {
+            to |= c == '-';
+            chars.next();
+        } else {
+            break;
+        }
+        at = chars.peek().map_or(text.len(), |(i, _)| start + i);
+    }
+    let words = text.get(at..)?;
+    let said = words.chars().any(char::is_alphabetic);
+    (counts > 0 && said).then_some(Marks { places, counts, first: first.unwrap_or(1), at })
+}
+
+/// Whether a text begins with a word of several letters, so that its first is no mark.
+fn places_word(text: &str) -> bool {
+    let mut chars = text.chars();
+    let first = chars.next();
+    first.is_some_and(char::is_alphabetic)
+        && chars.next().is_some_and(|c| c.is_alphabetic() || c == '\'')
+        || text.starts_with("a ")
+}
+
+/// What is danced, by the words that name it; the longest name wins.
+const STEPS: &[(&str, &str)] = &[
+    ("kick ball change", "K S S"),
+    ("kick ball step", "K S S"),
+    ("kick ball cross", "K S S"),
+    ("kick ball point", "K S TCH"),
+    ("kick ball touch", "K S TCH"),
+    ("ball change", "S S"),
+    ("rocking chair", "S S S S"),
+    ("jazz box", "S S S S"),
+    ("jazz square", "S S S S"),
+    ("grapevine", "S S S"),
+    ("vine", "S S S"),
+    ("weave", "S S S S"),
+    ("coaster cross", "S S S"),
+    ("coaster step", "S S S"),
+    ("coaster", "S S S"),
+    ("sailor step", "S S S"),
+    ("sailor", "S S S"),
+    ("side shuffle", "S S S"),
+    ("lock shuffle", "S S S"),
+    ("lock step", "S S S"),
+    ("shuffle", "S S S"),
+    ("triple step", "S S S"),
+    ("triple", "S S S"),
+    ("cha cha", "S S S"),
+    ("chasse", "S S S"),
+    ("chass\u{e9}", "S S S"),
+    ("mambo step", "S S S"),
+    ("mambo", "S S S"),
+    ("anchor step", "S S S"),
+    ("anchor", "S S S"),
+    ("toe strut", "TCH S"),
+    ("heel strut", "TCH S"),
+    ("strut", "TCH S"),
+    ("monterey turn", "TCH S TCH S"),
+    ("monterey", "TCH S TCH S"),
+    ("step touch", "S TCH"),
+    ("side touch", "S TCH"),
+    ("step pivot", "S S"),
+    ("pivot turn", "S S"),
+    ("rock recover", "S S"),
+    ("rock replace", "S S"),
+    ("out out", "S S"),
+    ("in in", "S S"),
+    ("walk", "S"),
+    ("run", "S"),
+    ("step", "S"),
+    ("stepping", "S"),
+    ("cross rock", "S"),
+    ("cross", "S"),
+    ("side rock", "S"),
+    ("side", "S"),
+    ("together", "S"),
+    ("close", "S"),
+    ("behind", "S"),
+    ("back", "S"),
+    ("forward", "S"),
+    ("fwd", "S"),
+    ("lock", "S"),
+    ("ball", "S"),
+    ("change", "S"),
+    ("rock", "S"),
+    ("recover", "S"),
+    ("replace", "S"),
+    ("return", "S"),
+    ("pivot", "S"),
+    ("sway", "S"),
+    ("press", "S"),
+    ("drop", "S"),
+    ("stomp", "STO"),
+    ("stamp", "STA"),
+    ("touch", "TCH"),
+    ("tap", "TCH"),
+    ("point", "TCH"),
+    ("dig", "DIG"),
+    ("heel", "TCH"),
+    ("toe", "TCH"),
+    ("kick", "K"),
+    ("scuff", "SK"),
+    ("brush", "BR"),
+    ("hitch", "HITCH"),
+    ("hook", "HITCH"),
+    ("flick", "HITCH"),
+    ("sweep", "HITCH"),
+    ("hold", "HOLD"),
+    ("pause", "HOLD"),
+    ("clap", "CLAP"),
+    ("snap", "CLAP"),
+    ("bump", "BUMP"),
+    ("hip bump", "BUMP"),
+    ("bump hips", "BUMP"),
+    ("swivel", "BUMP"),
+    ("bounce heels", "BUMP"),
+    ("unwind", "BUMP"),
+];
+
+/// What a clause says.
+#[derive(Debug, Clone, Default)]
+struct Clause {
+    moves: Vec<&'static str>,
+    feet: Vec<(Foot, Place)>,
+    name: String,
+}
+
+/// Reads the words behind counts as a line dance's sheet has them. The item's movements are laid on the
+/// marks; `None` where some words are no step, or the steps do not go with the counts.
+pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
+    let mut item = Item::of_moves((marks.at, text.trim_end().len()));
+    let mut clauses: Vec<Clause> = Vec::new();
+    for (from, to) in clauses_of(text, marks.at) {
+        let clause = read_clause(text, from, to, clauses.last(), &mut item)?;
+        if !clause.moves.is_empty() {
+            clauses.push(clause);
+        }
+    }
+    let mut out = Parsed::default();
+    let moves: Vec<&'static str> = clauses.iter().flat_map(|c| c.moves.iter().copied()).collect();
+    if moves.is_empty() {
+        return None;
+    }
+    let laid = lay_on_marks(&clauses, marks);
+    if laid.is_none() {
+        let steps = clauses.iter().map(|c| usual_counts(&c.moves)).sum();
+        out.faults.push((
+            Fault::LineCounts { stated: marks.counts, steps },
+            (marks.at.min(text.len()) - text[..marks.at].trim_start().len(), marks.at),
+        ));
+    }
+    let places = laid.unwrap_or_else(|| {
+        // Reading goes on with the counts in front.
+        let last = marks.counts * QUARTERS_PER_COUNT;
+        (1..=moves.len()).map(|i| (i as u32 * QUARTERS_PER_COUNT).min(last)).collect()
+    });
+    let mut uses = Vec::with_capacity(moves.len());
+    for (code, place) in moves.iter().zip(places) {
+        let mut one = MovementUse::new(find_movement(code)?);
+        one.sounds = if one.movement.timing.sounds().is_empty() { Vec::new() } else { vec![place] };
+        uses.push(one);
+    }
+    let mut index = 0;
+    for clause in &clauses {
+        for (i, (foot, place)) in clause.feet.iter().enumerate().take(clause.moves.len()) {
+            item.sequence.push((index + i, *foot, *place));
+        }
+        index += clause.moves.len();
+    }
+    let names: Vec<&str> = clauses.iter().map(|c| c.name.as_str()).collect();
+    item.moves = Some(StepUse::from_moves(&names.join(", "), uses, marks.counts));
+    out.items.push(item);
+    Some(out)
+}
+
+/// Counts that movements usually take: three steps are two counts, `1&2`.
+fn usual_counts(moves: &[&str]) -> u32 {
+    match moves.len() {
+        3 => 2,
+        n => n as u32,
+    }
+}
+
+/// Where each movement falls: on the marks one by one; else three-step figures on `1&2` and the others on a
+/// count each. Claps may fall together with what comes before them.
+fn lay_on_marks(clauses: &[Clause], marks: &Marks) -> Option<Vec<Quarters>> {
+    let number: usize = clauses.iter().map(|c| c.moves.len()).sum();
+    if number == marks.places.len() {
+        return Some(marks.places.clone());
+    }
+    let claps = clauses.iter().flat_map(|c| &c.moves).filter(|m| **m == "CLAP").count();
+    if claps > 0 && number - claps == marks.places.len() && clauses[0].moves[0] != "CLAP" {
+        let mut next = marks.places.iter();
+        let mut last = 0;
+        let all = clauses.iter().flat_map(|c| &c.moves);
+        return Some(
+            all.map(|m| {
+                if *m != "CLAP" {
+                    last = next.next().copied().unwrap_or(last);
+                }
+                last
+            })
+            .collect(),
+        );
+    }
+    let usual: u32 = clauses.iter().map(|c| usual_counts(&c.moves)).sum();
+    if usual != marks.counts {
+        return None;
+    }
+    let mut at = 0;
+    let mut out = Vec::with_capacity(number);
+    for clause in clauses {
+        let start = at * QUARTERS_PER_COUNT;
+        if clause.moves.len() == 3 {
+            out.extend([4, 6, 8].map(|q| start + q));
+        } else {
+            out.extend((1..=clause.moves.len() as u32).map(|i| start + i * QUARTERS_PER_COUNT));
+        }
+        at += usual_counts(&clause.moves);
+    }
+    Some(out)
+}
+
+/// The stretches between commas, full stops and `and`, in bytes. Brackets stay whole.
+fn clauses_of(text: &str, from: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let (mut start, mut depth) = (from, 0usize);
+    let lower = text.to_ascii_lowercase();
+    for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
+        match c {
+            '(' | '[' => depth += 1,
+            ')' | ']' => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        let word = |w: &str| lower[at..].starts_with(w);
+        let length = match c {
+            ',' | ';' | '.' | '+' => 1,
+            ' ' if word(" and ") => 5,
+            ' ' if word(" then ") => 6,
+            ' ' if word(" & ") => 3,
+            _ => 0,
+        };
+        if depth == 0 && length > 0 && at >= start {
+            out.push((start, at));
+            start = at + length;
+        }
+    }
+    out.push((start, text.len()));
+    out.retain(|(a, b)| a < b && text[*a..*b].chars().any(char::is_alphanumeric));
+    out
+}
+
+/// Words of a clause with their places; brackets and what joins words fall away.
+fn clause_words(text: &str, from: usize, to: usize) -> Vec<(&str, Place)> {
+    let mut out = Vec::new();
+    let mut at = from;
+    let parts = |c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | ':' | '*' | '"');
+    for piece in text[from..to].split(|c: char| parts(c) && c != ':') {
+        let trimmed = piece.trim_matches(|c: char| matches!(c, ':' | '.' | '!' | '\''));
+        if !trimmed.is_empty() {
+            let start = at + piece.find(trimmed).unwrap_or(0);
+            out.push((trimmed, (start, start + trimmed.len())));
+        }
+        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
+    }
+    out
+}
+
+fn read_clause(
+    text: &str,
+    from: usize,
+    to: usize,
+    before: Option<&Clause>,
+    item: &mut Item,
+) -> Option<Clause> {
+    let words = clause_words(text, from, to);
+    let mut clause = Clause::default();
+    let mut named: Option<&'static str> = None;
+    let (mut times, mut turned, mut aside) = (1, false, false);
+    let mut i = 0;
+    while i < words.len() {
+        let ahead: Vec<&str> = words[i..].iter().take(8).map(|(w, _)| *w).collect();
+        let (word, place) = words[i];
+        let lower = word.to_lowercase();
+        if let Some((wall, used)) = wall_claim(&ahead) {
+            item.wall = Some((wall, (place.0, words[i + used - 1].1.1)));
+            i += used;
+            continue;
+        }
+        if let Some((turned_by, used)) = turn(&ahead) {
+            if turned_by.undirected {
+                return None;
+            }
+            // A turn is of the whole line; where it falls in it does not matter to the wall.
+            item.turn = item.turn.saturating_add(turned_by.eighths);
+            turned = true;
+            // `pivot 1/2 left` is a step as well.
+            let pivots = words[i..i + used].iter().any(|(w, _)| w.eq_ignore_ascii_case("pivot"));
+            if named.is_none() && pivots {
+                named = Some("S");
+                clause.name = "pivot".into();
+            }
+            i += used;
+            continue;
+        }
+        if named.is_none()
+            && let Some((name, moves, used)) = step_named(&ahead)
+        {
+            named = Some(moves);
+            clause.name = name.to_string();
+            i += used;
+            // `behind R` says where, not which foot.
+            aside = matches!(name, "behind" | "together" | "close");
+            continue;
+        }
+        if let Some(feet) = feet_word(word) {
+            let next = words.get(i + 1).map(|(w, _)| w.to_lowercase());
+            let way = next.as_deref().is_some_and(|n| {
+                matches!(
+                    n,
+                    "side" | "diagonal" | "shoulder" | "corner" | "diag" | "forward" | "back"
+                ) && i > 0
+                    && aside
+            });
+            if !aside && !way && (clause.feet.is_empty() || feet.len() > 1) {
+                let alone = feet.len() == 1;
+                clause.feet = feet.into_iter().map(|f| (f, place)).collect();
+                aside = alone && named.is_some();
+            }
+            i += 1;
+            continue;
+        }
+        match lower.as_str() {
+            "over" | "beside" | "next" | "to" | "across" | "near" | "behind" | "onto"
+            | "towards" | "toward" | "past" => aside = lower != "onto",
+            "on" | "with" | "by" | "ball" | "stepping" | "foot" => {
+                aside = aside && lower != "with" && lower != "on"
+            }
+            "twice" | "x2" | "2x" => times = 2,
+            "x4" => times = 4,
+            _ if is_way(&lower) => {}
+            _ if length(&ahead).is_some_and(|(_, used)| used > 1) => {
+                i += length(&ahead).map_or(1, |(_, used)| used);
+                continue;
+            }
+            // A step behind a step says how: `vine right with a touch` goes by its name.
+            _ if named.is_some() && step_named(&ahead).is_some() => {
+                let (name, moves, used) = step_named(&ahead)?;
+                clause.moves.extend(codes(named.unwrap_or("")));
+                named = Some(moves);
+                clause.name = format!("{} {name}", clause.name);
+                i += used;
+                continue;
+            }
+            _ => return None,
+        }
+        i += 1;
+    }
+    match named {
+        Some(moves) => clause.moves.extend(codes(moves)),
+        // A foot alone does what was done before: `walk R, L`.
+        None if !clause.feet.is_empty() && !turned => {
+            let before = before?;
+            clause.name.clone_from(&before.name);
+            clause.moves = before.moves.clone();
+        }
+        None if turned && words.iter().any(|(w, _)| w.eq_ignore_ascii_case("turn")) => {
+            clause.name = "turn".into();
+            clause.moves.push("S");
+        }
+        None if turned || words.is_empty() || item.wall.is_some() => {}
+        None => return None,
+    }
+    let once = clause.moves.clone();
+    for _ in 1..times {
+        clause.moves.extend(once.iter().copied());
+    }
+    // Feet written one by one, `walk RLRL`, are as many steps.
+    if clause.feet.len() > clause.moves.len() && clause.moves.len() == 1 {
+        clause.moves = vec![clause.moves[0]; clause.feet.len()];
+    }
+    Some(clause)
+}
+
+fn codes(moves: &'static str) -> impl Iterator<Item = &'static str> {
+    moves.split(' ')
+}
+
+/// The step named at the start of the words: its name, movements and how many words.
+fn step_named(ahead: &[&str]) -> Option<(&'static str, &'static str, usize)> {
+    for used in (1..=ahead.len().min(3)).rev() {
+        let typed = ahead[..used].join(" ").to_lowercase().replace('-', " ");
+        let single = typed.strip_suffix('s').unwrap_or(&typed);
+        let found = STEPS.iter().find(|(name, _)| *name == typed || *name == single);
+        if let Some((name, moves)) = found {
+            return Some((name, moves, used));
+        }
+    }
+    None
+}
+
+/// `R`, `left`, `RLR`, `R-L-R`.
+fn feet_word(word: &str) -> Option<Vec<Foot>> {
+    if let Some(one) = foot(word) {
+        return Some(vec![one]);
+    }
+    if matches!(word.to_lowercase().as_str(), "rf" | "lf") {
+        return foot(&word[..1]).map(|f| vec![f]);
+    }
+    let several: Option<Vec<Foot>> = word
+        .chars()
+        .filter(|c| !matches!(c, '-' | '/' | ','))
+        .map(|c| matches!(c, 'L' | 'R').then(|| foot(c.encode_utf8(&mut [0; 4]))).flatten())
+        .collect();
+    several.filter(|feet| feet.len() > 1 && feet.len() <= 16)
+}
+
+/// A word that says where or how.
+fn is_way(lower: &str) -> bool {
+    matches!(
+        lower,
+        "forward"
+            | "fwd"
+            | "back"
+            | "backward"
+            | "backwards"
+            | "side"
+            | "sideways"
+            | "diagonal"
+            | "diagonally"
+            | "diag"
+            | "place"
+            | "in"
+            | "at"
+            | "the"
+            | "a"
+            | "front"
+            | "of"
+            | "foot"
+            | "toe"
+            | "toes"
+            | "heel"
+            | "heels"
+            | "together"
+            | "out"
+            | "up"
+            | "down"
+            | "weight"
+            | "turning"
+            | "making"
+            | "make"
+            | "while"
+            | "slightly"
+            | "big"
+            | "long"
+            | "small"
+            | "close"
+            | "center"
+            | "centre"
+            | "home"
+            | "again"
+            | "repeat"
+            | "from"
+            | "travelling"
+            | "traveling"
+            | "moving"
+            | "hips"
+            | "hip"
+            | "knee"
+            | "ball"
+            | "shoulder"
+            | "corner"
+            | "angle"
+            | "it"
+            | "your"
+            | "for"
+            | "step"
+            | "change"
+            | "taking"
+            | "ends"
+            | "end"
+            | "finish"
+            | "then"
+            | "now"
+            | "left"
+            | "right"
+            | "leg"
+            | "high"
+            | "low"
+            | "touching"
+            | "crossing"
+            | "swaying"
+            | "turn"
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Option<(String, u32, String, i32)> {
+        let marks = marks(text, 0)?;
+        let parsed = read_line_steps(text, &marks)?;
+        assert!(parsed.faults.is_empty(), "{text}: {:?}", parsed.faults);
+        let item = &parsed.items[0];
+        let step = item.moves.clone()?;
+        let feet: String = item.sequence.iter().map(|(_, f, _)| f.letter()).collect();
+        Some((step.movements, step.counts, feet, item.turn))
+    }
+
+    fn said(
+        movements: &str,
+        counts: u32,
+        feet: &str,
+        turn: i32,
+    ) -> Option<(String, u32, String, i32)> {
+        Some((movements.into(), counts, feet.into(), turn))
+    }
+
+    #[test]
+    fn counts_in_front_are_read() {
+        let counts = |t: &str| marks(t, 0).map(|m| (m.counts, m.places.len()));
+        assert_eq!(counts("1-4 Step"), Some((4, 4)));
+        assert_eq!(counts("1&2 Shuffle"), Some((2, 3)));
+        assert_eq!(counts("5 6 7 8    Vine"), Some((4, 4)));
+        assert_eq!(counts("1-2,3&4 Rock"), Some((4, 5)));
+        assert_eq!(counts("& 1 Step"), Some((1, 2)));
+        assert_eq!(counts("7 & 8 Coaster"), Some((2, 3)));
+        assert_eq!(counts("2 Triple"), Some((1, 1)));
+        assert_eq!(counts("1-4"), None);
+        assert_eq!(counts("4x Triple"), None);
+    }
+
+    #[test]
+    fn figures_have_the_counts_and_weight_that_are_published() {
+        // Palm Coast Line Dance, Steps and Moves: cha-cha 1&2, ball change &1, Charleston 4. T. and L. Wilson,
+        // Basic Line Dance Terms: coaster 1&2. Passion Linedance Club: shuffle and chassé 1&2, pivot in 2 counts,
+        // each a change of weight.
+        assert_eq!(read("1&2 Cha cha RLR"), said("S S S", 2, "RLR", 0));
+        assert_eq!(read("3&4 Coaster step RLR"), said("S S S", 2, "RLR", 0));
+        assert_eq!(read("1&2 Shuffle forward R-L-R"), said("S S S", 2, "RLR", 0));
+        assert_eq!(read("5-6 Step R forward, pivot 1/2 left"), said("S S", 2, "R", -4));
+        assert_eq!(
+            read("1-4 Touch R forward, step R, touch L back, step L"),
+            said("TCH S TCH S", 4, "RRLL", 0)
+        );
+    }
+
+    #[test]
+    fn words_are_read_clause_by_clause() {
+        assert_eq!(read("1-2 Walk forward R, L"), said("S S", 2, "RL", 0));
+        assert_eq!(
+            read("1-4 Step R to side, step L behind R, step R to side, touch L beside R"),
+            said("S S S TCH", 4, "RLRL", 0)
+        );
+        assert_eq!(read("5-8 Vine right, touch L"), said("S S S TCH", 4, "RL", 0));
+        assert_eq!(
+            read("1-4 Cross R over L, step L back, turn 1/4 right step R to side, step L beside R"),
+            said("S S S S", 4, "RLRL", 2)
+        );
+        assert_eq!(read("1-2 Sing loudly"), None);
+    }
+}

@@ -1,0 +1,108 @@
+//! Signs that say how a text looks and not what is danced: quoted mail, Markdown, tables. They become spaces
+//! in a line's plain text, sign by sign, so that every place stays where it was typed.
+
+use super::words::Line;
+
+/// Takes such signs out of the plain text of a sheet's lines.
+pub(super) fn without_markup(lines: &mut [Line<'_>]) {
+    let filled = lines.iter().filter(|l| !l.text.trim().is_empty()).count();
+    let quoted = lines.iter().filter(|l| l.text.trim_start().starts_with('>')).count();
+    let headed = lines.iter().any(|l| l.text.trim_start().starts_with("##"));
+    for line in lines.iter_mut() {
+        if quoted > 1 && quoted * 2 > filled {
+            blank_front(&mut line.text, '>');
+        }
+        if headed {
+            blank_front(&mut line.text, '#');
+        }
+        table_row(&mut line.text);
+        emphasis(&mut line.text);
+    }
+}
+
+/// Blanks a run of `sign` at the start.
+fn blank_front(text: &mut String, sign: char) {
+    let indent = text.len() - text.trim_start().len();
+    let run = text[indent..].len() - text[indent..].trim_start_matches(sign).len();
+    if run > 0 {
+        text.replace_range(indent..indent + run, &" ".repeat(run));
+    }
+}
+
+/// A row of a table between bars, `| 8 | 2 Triple | low |`: the bars part its cells.
+fn table_row(text: &mut String) {
+    let row = text.trim();
+    if row.len() < 3 || !row.starts_with('|') || !row.ends_with('|') {
+        return;
+    }
+    let bars: Vec<usize> = text.match_indices('|').map(|(at, _)| at).collect();
+    let blank_cell = |from: usize, to: usize| text[from + 1..to].trim().is_empty();
+    let mut plain = text.clone();
+    for (i, &at) in bars.iter().enumerate() {
+        let number_before = i.checked_sub(1).is_some_and(|b| {
+            let cell = text[bars[b] + 1..at].trim();
+            !cell.is_empty() && cell.bytes().all(|c| c.is_ascii_digit())
+        });
+        let ends = i == 0 || i + 1 == bars.len();
+        let empty_next = bars.get(i + 1).is_some_and(|&next| blank_cell(at, next));
+        let sign = if ends || number_before || empty_next { " " } else { "-" };
+        plain.replace_range(at..=at, sign);
+    }
+    *text = plain;
+}
+
+/// `**Part A**`, `*low*`, `_low_`: the signs around words. Stars between movements stay.
+fn emphasis(text: &mut String) {
+    for sign in ["**", "__", "*", "_"] {
+        loop {
+            let Some((open, close)) = pair(text, sign) else { break };
+            let blank = " ".repeat(sign.len());
+            text.replace_range(open..open + sign.len(), &blank);
+            text.replace_range(close..close + sign.len(), &blank);
+        }
+    }
+}
+
+/// The places of an opening and a closing sign around words.
+fn pair(text: &str, sign: &str) -> Option<(usize, usize)> {
+    let outer = |c: Option<char>| c.is_none_or(|c| c.is_whitespace() || ".,:;()!\"-".contains(c));
+    let inner = |c: Option<char>| c.is_some_and(|c| !c.is_whitespace() && !sign.contains(c));
+    let places = |from: usize| text[from..].match_indices(sign).map(move |(at, _)| from + at);
+    let before = |at: usize| text[..at].chars().next_back();
+    let after = |at: usize| text[at + sign.len()..].chars().next();
+    let open = places(0).find(|&at| outer(before(at)) && inner(after(at)))?;
+    let close = places(open + sign.len()).find(|&at| inner(before(at)) && outer(after(at)))?;
+    Some((open, close))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plain(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        without_markup(&mut lines);
+        for (line, typed) in lines.iter().zip(texts) {
+            assert_eq!(line.text.chars().count(), typed.chars().count(), "{typed}");
+        }
+        lines.into_iter().map(|l| l.text.trim().to_string()).collect()
+    }
+
+    #[test]
+    fn markdown_mail_and_tables_are_read_without_their_signs() {
+        assert_eq!(plain(&["## Part A", "# Lark"]), ["Part A", "Lark"]);
+        assert_eq!(plain(&["# a note", "Part A"]), ["# a note", "Part A"]);
+        assert_eq!(plain(&["> Part A", "> 2 Triple"]), ["Part A", "2 Triple"]);
+        assert_eq!(plain(&["**Cowboy** (8)"]), ["Cowboy   (8)"]);
+        assert_eq!(plain(&["2 Chain *(low)*"]), ["2 Chain  (low)"]);
+        assert_eq!(plain(&["| 8 | 2 Triple | low | |"]), ["8   2 Triple - low"]);
+    }
+
+    #[test]
+    fn stars_between_movements_stay() {
+        for typed in ["DS*DS*RS", "DS * DS * RS", "* 2 Triple", "DS* DS* RS*"] {
+            assert_eq!(plain(&[typed]), [typed], "{typed}");
+        }
+    }
+}
