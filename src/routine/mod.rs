@@ -44,5 +44,7 @@ pub use movement::{
 };
 pub use notation::{read_feet, read_movements, read_timing};
 pub use order::OrderPlace;
-pub use parse::{LineRole, line_roles, lines_with_ends, order_places, parse};
+pub use parse::{
+    LineRole, WORKED_OUT, line_roles, lines_with_ends, order_places, parse, without_worked_out,
+};
 pub use read::{Read, load, read};
