@@ -88,6 +88,14 @@ pub enum Error {
         /// What the map says it is of.
         map_of: String,
     },
+    /// The recording of a song map is not where it was.
+    #[error("{}: its recording, {file}, is not beside it", map.display())]
+    NoRecording {
+        /// The map's file.
+        map: PathBuf,
+        /// Name of the recording.
+        file: String,
+    },
     /// Another command is changing the same song map.
     #[error("{}: another command is writing this song map", .0.display())]
     Busy(PathBuf),
@@ -162,6 +170,9 @@ impl Error {
             Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::NoRecording { .. } => {
+                "put the recording there, or say where it is with --recording FILE".into()
             }
             Error::NotText { .. } => {
                 "save the sheet as plain text (.txt) and name that file".into()

@@ -13,6 +13,7 @@
 
 pub mod audio;
 pub mod cli;
+pub mod cut;
 pub mod draw;
 pub mod error;
 pub mod fit;

@@ -28,6 +28,8 @@ pub enum Command {
     Draw(super::draw::DrawArgs),
     /// Write the cue sheet.
     Sheet(super::sheet::SheetArgs),
+    /// Cut a recording to order: for a time limit, for a routine, or by phrases.
+    Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
     /// Write beats or phrases for other programs.

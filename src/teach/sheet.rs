@@ -10,17 +10,20 @@
 mod again;
 mod build;
 mod canonical;
+mod html;
+mod pdf;
 mod text;
 
 #[cfg(test)]
 mod tests;
 
+pub use crate::draw::Paper;
+use crate::error::Result;
 use crate::fit::Fit;
 use crate::routine::Routine;
 use crate::song::SongView;
 
 pub use again::same_dance;
-pub(crate) use text::{WIDTH, put, put_wrapped};
 
 /// A cue sheet, every word in its cell and cleaned for showing.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -146,16 +149,6 @@ pub struct Flag {
     pub mends: Vec<String>,
 }
 
-/// The paper that a sheet is printed on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Paper {
-    /// 210 by 297 mm.
-    #[default]
-    A4,
-    /// 8½ by 11 inches.
-    Letter,
-}
-
 /// How a sheet is laid out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Look {
@@ -172,6 +165,19 @@ impl Sheet {
     /// of which this is the sheet.
     pub fn text(&self, routine: &Routine, short: bool) -> String {
         text::write(self, routine, short)
+    }
+
+    /// As one HTML page that needs no other file.
+    pub fn html(&self, look: Look) -> String {
+        html::write(self, look)
+    }
+
+    /// As a PDF with its own type. The same sheet gives the same bytes.
+    ///
+    /// # Errors
+    /// [`Error::Usage`](crate::Error::Usage) where the PDF cannot be made, with the reason.
+    pub fn pdf(&self, look: Look) -> Result<Vec<u8>> {
+        pdf::write(self, look)
     }
 }
 

@@ -32,7 +32,10 @@ impl Sheet {
         sheet.names = passages
             .iter()
             .filter_map(|p| routine.parts.get(p.part))
-            .map(|part| clean(&part.name))
+            .map(|part| match is_pause(part) {
+                true => format!("pause {}", part.counts()),
+                false => clean(&part.name),
+            })
             .collect();
         sheet.parts = routine
             .parts
@@ -51,7 +54,7 @@ impl Sheet {
 }
 
 /// Whether a part is a pause that the order itself names.
-pub(super) fn is_pause(part: &Part) -> bool {
+fn is_pause(part: &Part) -> bool {
     part.name == "Pause" && part.kind == PartKind::Fill && part.lines.is_empty()
 }
 
@@ -144,7 +147,7 @@ fn part_sheet(
         faces: rounds.first().map_or(Wall::Front, |p| p.wall_before),
         done: 0,
     };
-    let lines = part.lines.iter().map(|line| dancer.line(line, own_steps)).collect();
+    let lines = part.lines.iter().map(|line| dancer.line(part, line, own_steps)).collect();
     PartSheet {
         name: clean(&part.name),
         counts: part.counts(),
@@ -202,7 +205,7 @@ struct Dancer {
 }
 
 impl Dancer {
-    fn line(&mut self, line: &StepLine, own_steps: &[(String, String)]) -> StepRow {
+    fn line(&mut self, part: &Part, line: &StepLine, own_steps: &[(String, String)]) -> StepRow {
         let counts = line.counts();
         let mut cells: Vec<Movements> = Vec::new();
         let mut turns = false;
@@ -220,7 +223,7 @@ impl Dancer {
         let row = StepRow {
             running: running(self.done, counts),
             counts,
-            steps: without_range(&clean(&line.text)),
+            steps: steps_alone(part, line),
             movements: cells,
             faces: if turns { self.faces.to_string() } else { String::new() },
             note: note_beside(line),
@@ -235,13 +238,28 @@ fn turned(wall: Wall, step: &StepUse) -> Wall {
     wall.turned(step.turn)
 }
 
-/// The words without the counts in front, `9-16`, which the sheet says itself.
-fn without_range(words: &str) -> String {
-    let digits = |w: &str| !w.is_empty() && w.chars().all(|c| c.is_ascii_digit());
-    match words.split_once(' ') {
-        Some((first, rest)) if first.split_once(['-', '–']).is_some_and(|(a, b)| digits(a) && digits(b)) => {
-            rest.trim_start().to_string()
+/// The words as typed, without the heading that they may follow on its line, a bullet, and the counts in
+/// front, `9-16`, which the sheet says itself.
+fn steps_alone(part: &Part, line: &StepLine) -> String {
+    let typed = clean(&line.text);
+    let mut words = typed.as_str();
+    if line.line == part.line && line.line > 0 {
+        let after = words.trim_start_matches(['[', '(', '*', '-', ' ']).strip_prefix(clean(&part.name).as_str());
+        if let Some(after) = after {
+            words = after.trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            let stated = words.strip_prefix('(').and_then(|w| w.split_once(')'));
+            if let Some((_, rest)) = stated.filter(|(n, _)| n.starts_with(|c: char| c.is_ascii_digit())) {
+                words = rest.trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            }
         }
+    }
+    for bullet in ["* ", "- ", "• ", "> "] {
+        words = words.strip_prefix(bullet).unwrap_or(words);
+    }
+    let digits = |w: &str| !w.is_empty() && w.chars().all(|c| c.is_ascii_digit());
+    let range = |w: &str| w.split_once(['-', '–']).is_some_and(|(a, b)| digits(a) && digits(b));
+    match words.split_once(' ') {
+        Some((first, rest)) if range(first) => rest.trim_start().to_string(),
         _ => words.to_string(),
     }
 }

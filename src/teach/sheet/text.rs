@@ -6,9 +6,9 @@
 
 use crate::plain::{columns, wrapped_columns};
 use crate::routine::{Part, Routine, WORKED_OUT, parse};
+use crate::units::eights;
 
 use super::again::{same_dance, same_step};
-use super::build::is_pause;
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
 /// Columns on a line.
@@ -19,20 +19,16 @@ const AT: usize = 9;
 const BETWEEN_STEPS: usize = 2;
 
 /// How the words that were typed are written.
-#[derive(Clone, Default)]
 struct Words {
     /// Parts whose lines are written as the glossary says them.
     plain: Vec<bool>,
     /// The title gets its field's name.
     named_title: bool,
-    /// Names of own steps are told.
-    own_steps: bool,
 }
 
 /// Writes the sheet; where the words as typed would be read otherwise, plainer ones are taken.
 pub(super) fn write(sheet: &Sheet, routine: &Routine, short: bool) -> String {
-    let mut words = Words { plain: vec![false; routine.parts.len()], ..Words::default() };
-    words.own_steps = true;
+    let mut words = Words { plain: vec![false; routine.parts.len()], named_title: false };
     let first = lay_out(sheet, &words, short);
     if short {
         return first;
@@ -74,18 +70,18 @@ fn lay_out(sheet: &Sheet, words: &Words, short: bool) -> String {
         put(&mut out, &"=".repeat(columns(&sheet.title).clamp(1, WIDTH)));
     }
     for (what, value) in &sheet.facts {
-        put(&mut out, &format!("{}{value}", padded(&format!("{what}:"), AT)));
+        put(&mut out, &format!("{}{value}", label(&format!("{what}:"), AT)));
     }
     for note in &sheet.notes {
         put(&mut out, &noted(note));
     }
-    if words.own_steps && !short {
+    if !short {
         for (name, movements) in &sheet.own_steps {
             put(&mut out, &format!("Step: {name} = {movements}"));
         }
     }
     if !sheet.names.is_empty() {
-        put_wrapped(&mut out, &order_line(sheet), AT, "Order:");
+        put_wrapped(&mut out, &sheet.names.join(", "), AT, "Order:");
     }
     put(&mut out, "");
     for (index, part) in sheet.parts.iter().enumerate() {
@@ -113,12 +109,7 @@ fn lay_out(sheet: &Sheet, words: &Words, short: bool) -> String {
 fn noted(note: &str) -> String {
     let says_so = note.split_once(':').is_some_and(|(first, _)| first.len() <= 12);
     let wrapped = note.starts_with(['(', '"', '#']) || note.starts_with("//");
-    if says_so || wrapped { note.to_string() } else { format!("{}{note}", padded("Note:", AT)) }
-}
-
-/// Part names with commas between; a pause by its counts.
-fn order_line(sheet: &Sheet) -> String {
-    sheet.names.join(", ")
+    if says_so || wrapped { note.to_string() } else { format!("{}{note}", label("Note:", AT)) }
 }
 
 pub(crate) fn put(out: &mut String, line: &str) {
@@ -130,13 +121,19 @@ pub(crate) fn put(out: &mut String, line: &str) {
 pub(crate) fn put_wrapped(out: &mut String, words: &str, from: usize, before: &str) {
     for (number, line) in wrapped_columns(words, WIDTH - from).iter().enumerate() {
         let before = if number == 0 { before } else { "" };
-        put(out, &format!("{}{line}", padded(before, from)));
+        put(out, &format!("{}{line}", label(before, from)));
     }
 }
 
-/// The text filled up to a width; a longer one as it is, with a blank.
+/// The text filled up to a width; a longer one as it is.
 fn padded(text: &str, width: usize) -> String {
-    format!("{text}{}", " ".repeat(width.saturating_sub(columns(text)).max(usize::from(width > 0 && !text.is_empty() && columns(text) >= width))))
+    format!("{text}{}", " ".repeat(width.saturating_sub(columns(text))))
+}
+
+/// A label filled up to a width, with a blank behind it whatever its length.
+fn label(text: &str, width: usize) -> String {
+    let blanks = width.saturating_sub(columns(text)).max(usize::from(!text.is_empty()));
+    format!("{text}{}", " ".repeat(blanks))
 }
 
 fn write_part(out: &mut String, part: &PartSheet, plain: bool, short: bool) {
@@ -145,7 +142,7 @@ fn write_part(out: &mut String, part: &PartSheet, plain: bool, short: bool) {
     if short {
         return;
     }
-    let mut about = vec![part.length.clone(), part.feet.clone(), part.walls.clone()];
+    let mut about = vec![eights(part.counts), part.feet.clone(), part.walls.clone()];
     about.retain(|words| !words.is_empty());
     put_wrapped(out, &about.join("; "), 2, ":");
     for line in &part.lines {
@@ -162,7 +159,7 @@ fn write_step_line(out: &mut String, row: &StepRow, plain: bool) {
             put(out, &format!("{}{line}", " ".repeat(AT)));
         }
     } else {
-        put(out, &format!("{}{}", padded(&row.running, AT), row.steps));
+        put(out, &format!("{}{}", label(&row.running, AT), row.steps));
     }
     for line in movement_lines(&row.movements, WIDTH - AT - 2) {
         put(out, &format!("{}{line}", padded(":", AT + 2)));
