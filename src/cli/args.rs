@@ -28,11 +28,17 @@ pub enum Command {
     Draw(super::draw::DrawArgs),
     /// Write the cue sheet.
     Sheet(super::sheet::SheetArgs),
+    /// Plan a class.
+    Lesson(super::lesson::LessonArgs),
+    /// Make a pack for another teacher.
+    Pack(super::pack::PackArgs),
+    /// Open another teacher's pack on your own copy of the recording.
+    Open(super::open::OpenArgs),
     /// Cut a recording to order: for a time limit, for a routine, or by phrases.
     Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
-    /// Write beats or phrases for other programs.
+    /// Write beats, phrases, captions or markers for other programs.
     Export(super::export::ExportArgs),
 }
 

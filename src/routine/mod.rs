@@ -47,4 +47,4 @@ pub use order::OrderPlace;
 pub use parse::{
     LineRole, WORKED_OUT, line_roles, lines_with_ends, order_places, parse, without_worked_out,
 };
-pub use read::{Read, load, read};
+pub use read::{Read, decode, load, read};

@@ -24,6 +24,7 @@ use crate::routine::Routine;
 use crate::song::SongView;
 
 pub use again::same_dance;
+pub(crate) use html::{escaped, page as html_page};
 
 /// A cue sheet, every word in its cell and cleaned for showing.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -55,6 +56,8 @@ pub struct Sheet {
 /// A part with its steps.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PartSheet {
+    /// Index into the routine's parts.
+    pub index: Option<usize>,
     /// As typed.
     pub name: String,
     /// Its length in counts.

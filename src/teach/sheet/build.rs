@@ -149,6 +149,7 @@ fn part_sheet(
     };
     let lines = part.lines.iter().map(|line| dancer.line(part, line, own_steps)).collect();
     PartSheet {
+        index: Some(index),
         name: clean(&part.name),
         counts: part.counts(),
         length: length(part.counts()),

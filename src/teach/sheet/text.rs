@@ -12,7 +12,7 @@ use super::again::{same_dance, same_step};
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
 /// Columns on a line.
-pub(crate) const WIDTH: usize = 80;
+const WIDTH: usize = 80;
 /// Where facts begin, and where steps do.
 const AT: usize = 9;
 /// Between two steps' movements.
@@ -112,16 +112,23 @@ fn noted(note: &str) -> String {
     if says_so || wrapped { note.to_string() } else { format!("{}{note}", label("Note:", AT)) }
 }
 
-pub(crate) fn put(out: &mut String, line: &str) {
+fn put(out: &mut String, line: &str) {
     out.push_str(line.trim_end());
     out.push('\n');
 }
 
 /// Words in lines that begin at a column, with others before the first.
-pub(crate) fn put_wrapped(out: &mut String, words: &str, from: usize, before: &str) {
+fn put_wrapped(out: &mut String, words: &str, from: usize, before: &str) {
     for (number, line) in wrapped_columns(words, WIDTH - from).iter().enumerate() {
         let before = if number == 0 { before } else { "" };
         put(out, &format!("{}{line}", label(before, from)));
+    }
+}
+
+/// Words that are not read again: each of their lines begins with a colon.
+fn put_gutter(out: &mut String, words: &str, from: usize) {
+    for line in wrapped_columns(words, WIDTH - from) {
+        put(out, &format!("{}{line}", padded(":", from)));
     }
 }
 
@@ -144,7 +151,7 @@ fn write_part(out: &mut String, part: &PartSheet, plain: bool, short: bool) {
     }
     let mut about = vec![eights(part.counts), part.feet.clone(), part.walls.clone()];
     about.retain(|words| !words.is_empty());
-    put_wrapped(out, &about.join("; "), 2, ":");
+    put_gutter(out, &about.join("; "), 2);
     for line in &part.lines {
         write_step_line(out, line, plain);
     }
@@ -168,7 +175,7 @@ fn write_step_line(out: &mut String, row: &StepRow, plain: bool) {
         put(out, &format!("{}now facing {}", padded(":", AT + 2), row.faces));
     }
     if !row.note.is_empty() && !plain {
-        put_wrapped(out, &format!("({})", row.note), AT + 2, ":");
+        put_gutter(out, &format!("({})", row.note), AT + 2);
     }
 }
 
