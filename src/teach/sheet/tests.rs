@@ -242,8 +242,11 @@ fn comes_back(routine: &Routine, what: &str) {
     let laid = laid_fit(&song(), routine);
     let on_song = sheet(routine, &song(), &laid);
     assert!(same_dance(&parse(&on_song).0, routine), "{what}\n{on_song}");
-    // And the sheet of that is the same sheet, so that it can go round for ever.
-    assert_eq!(sheet_without_song(&back), alone, "{what}");
+    // It can go round for ever. The first time words may be changed for plainer ones, then no more.
+    let again = sheet_without_song(&back);
+    let (back, _) = parse(&again);
+    assert!(same_dance(&back, routine), "{what}\n{again}");
+    assert_eq!(sheet_without_song(&back), again, "{what}");
 }
 
 fn sheets_in(folder: &str) -> Vec<(String, String)> {

@@ -81,7 +81,7 @@ fn lay_out(sheet: &Sheet, words: &Words, short: bool) -> String {
         }
     }
     if !sheet.names.is_empty() {
-        put_wrapped(&mut out, &sheet.names.join(", "), AT, "Order:");
+        put_order(&mut out, &sheet.names);
     }
     put(&mut out, "");
     for (index, part) in sheet.parts.iter().enumerate() {
@@ -123,6 +123,22 @@ fn put_wrapped(out: &mut String, words: &str, from: usize, before: &str) {
         let before = if number == 0 { before } else { "" };
         put(out, &format!("{}{line}", label(before, from)));
     }
+}
+
+/// The names of the order; a line ends behind a comma, never within a name.
+fn put_order(out: &mut String, names: &[String]) {
+    let mut line = label("Order:", AT);
+    for (index, name) in names.iter().enumerate() {
+        let comma = if index + 1 < names.len() { ", " } else { "" };
+        let begun = columns(&line) > AT;
+        if begun && columns(&line) + columns(name) + 1 > WIDTH {
+            put(out, &line);
+            line = " ".repeat(AT);
+        }
+        line.push_str(name);
+        line.push_str(comma);
+    }
+    put(out, &line);
 }
 
 /// Words that are not read again: each of their lines begins with a colon.
