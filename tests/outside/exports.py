@@ -70,7 +70,7 @@ def check_jams(path, beats):
     found = jam.search(namespace="beat")[0].data
     need(len(found) == len(beats), "number of beats")
     worst = max(abs(o.time - t) for o, (t, _) in zip(found, beats))
-    need(worst <= 0.001, f"JAMS beat {worst} s off")
+    need(worst <= 0.001 + 1e-6, f"JAMS beat {worst} s off")
     segments = [len(a.data) for a in jam.search(namespace="segment_open")]
     need(len(segments) == 2, "phrases and parts")
     return f"JAMS: {len(found)} beats, segments {segments}"

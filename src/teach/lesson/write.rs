@@ -156,7 +156,7 @@ fn html_item(out: &mut String, index: usize, item: &Item) {
             ];
             out.push_str("<dl>\n");
             for (what, value) in rows {
-                let _ = writeln!(out, "<dt>{what}</dt><dd>{}</dd>", escaped(value));
+                let _ = writeln!(out, "<div><dt>{what}</dt><dd>{}</dd></div>", escaped(value));
             }
             out.push_str("</dl>\n");
         }

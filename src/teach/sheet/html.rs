@@ -42,6 +42,11 @@ a{color:#003d8f}
 body{padding:0;max-width:none;font-size:9.5pt;line-height:1.25}
 .big{font-size:15pt}
 h1{font-size:17pt}h2{margin:.7em 0 .25em}
+header dl{display:flex;flex-wrap:wrap;gap:.1em 1.6em;margin:.2em 0}
+dl div{display:flex;gap:.4em}
+header dt::after{content:\":\"}
+td{padding-top:.1em;padding-bottom:.1em}
+.part p{margin:.1em 0}
 .parts{columns:2;column-gap:6mm}
 .big .parts{columns:1}
 .part,tr,.flag,li{break-inside:avoid}
@@ -82,7 +87,9 @@ pub(crate) fn escaped(text: &str) -> String {
 pub(crate) fn facts<'a>(facts: impl IntoIterator<Item = &'a (String, String)>) -> String {
     let rows: String = facts
         .into_iter()
-        .map(|(what, value)| format!("<dt>{}</dt><dd>{}</dd>\n", escaped(what), escaped(value)))
+        .map(|(what, value)| {
+            format!("<div><dt>{}</dt><dd>{}</dd></div>\n", escaped(what), escaped(value))
+        })
         .collect();
     if rows.is_empty() { rows } else { format!("<dl>\n{rows}</dl>\n") }
 }
@@ -120,7 +127,7 @@ fn order(out: &mut String, sheet: &Sheet) {
     let _ = write!(
         out,
         "<section aria-labelledby=\"order\">\n<h2 id=\"order\">Order</h2>\n\
-         <div class=\"wide\" role=\"region\" aria-labelledby=\"order\" tabindex=\"0\">\n\
+         <div class=\"wide\" role=\"group\" aria-label=\"Table of the order\" tabindex=\"0\">\n\
          <table>\n<caption>{caption}</caption>\n<thead>\n<tr>\
          <th scope=\"col\" class=\"n\">Counts</th>{}<th scope=\"col\">Part</th>{}\
          <th scope=\"col\">Length</th><th scope=\"col\">Foot</th><th scope=\"col\">Wall</th></tr>\n\
@@ -148,7 +155,6 @@ fn order_row(out: &mut String, row: &Row, with_song: bool) {
         RowKind::Part | RowKind::Fill => format!("<strong>{}</strong>", escaped(&row.name)),
         _ => escaped(&row.name),
     };
-    let flags: String = row.flags.iter().map(flagged).collect();
     let cell = |words: &str| format!("<td>{}</td>", escaped(words));
     let narrow = |words: &str| format!("<td class=\"n\">{}</td>", escaped(words));
     let (time, phrase) = if with_song {
@@ -158,12 +164,17 @@ fn order_row(out: &mut String, row: &Row, with_song: bool) {
     };
     let _ = writeln!(
         out,
-        "<tr{class}>{}{time}<td>{name}{flags}</td>{phrase}{}{}{}</tr>",
+        "<tr{class}>{}{time}<td>{name}</td>{phrase}{}{}{}</tr>",
         narrow(&row.running),
-        cell(&row.length),
+        narrow(&row.length),
         cell(&row.foot),
-        cell(&row.wall),
+        narrow(&row.wall),
     );
+    if !row.flags.is_empty() {
+        let flags: String = row.flags.iter().map(flagged).collect();
+        let columns = if with_song { 7 } else { 5 };
+        let _ = writeln!(out, "<tr><td colspan=\"{columns}\">{flags}</td></tr>");
+    }
 }
 
 fn flagged(flag: &Flag) -> String {

@@ -240,16 +240,27 @@ impl Setter<'_> {
                 row.wall.clone(),
             ]
         };
-        let size = self.size;
-        let pad = size * 1.1;
         let shown: Vec<usize> =
             (0..heads.len()).filter(|c| sheet.with_song || !matches!(c, 1 | 3)).collect();
-        let mut widths = [0f32; 7];
-        for (column, width) in widths.iter_mut().enumerate() {
-            let widest = sheet.order.iter().map(|row| self.wide(&cells(row)[column], size, column == 2));
-            let head = self.wide(heads[column], size * 0.85, false);
-            *width = widest.fold(head, f32::max) + pad;
-        }
+        let widths_at = |size: f32| {
+            let mut widths = [0f32; 7];
+            for (column, width) in widths.iter_mut().enumerate() {
+                let bold = column == 2;
+                let rows = sheet.order.iter().map(|row| self.wide(&cells(row)[column], size, bold));
+                let head = self.wide(heads[column], size * 0.85, false);
+                *width = rows.fold(head, f32::max) + size * 1.1;
+            }
+            widths
+        };
+        // Large type may be set a little smaller here before names are broken.
+        let sizes = [1.0, 0.9, 0.8, 0.7].map(|share| self.size * share);
+        let fits = |size: &&f32| {
+            let widths = widths_at(**size);
+            shown.iter().map(|&c| widths[c]).sum::<f32>() <= self.width
+        };
+        let size = sizes.iter().find(fits).copied().unwrap_or((self.size * 0.7).max(8.5)).min(self.size);
+        let pad = size * 1.1;
+        let mut widths = widths_at(size);
         // Names may be long: what does not fit is taken from the part's and the phrase's.
         let total: f32 = shown.iter().map(|&c| widths[c]).sum();
         let over = (total - self.width).max(0.0);
