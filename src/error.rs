@@ -96,6 +96,16 @@ pub enum Error {
         /// Name of the recording.
         file: String,
     },
+    /// The new cut is of another song.
+    #[error("{}: this is not the same song as {song}: {percent} % matches", audio.display())]
+    OtherSong {
+        /// The recording.
+        audio: PathBuf,
+        /// Title of the song it was held against.
+        song: String,
+        /// How much of it was found in the song, per cent.
+        percent: u32,
+    },
     /// Another command is changing the same song map.
     #[error("{}: another command is writing this song map", .0.display())]
     Busy(PathBuf),
@@ -203,6 +213,9 @@ impl Error {
                 "if it is another cut of the song, unzip the pack and carry its marks over with \
                  `hoofbeat recut MAP RECORDING`"
                     .into()
+            }
+            Error::OtherSong { .. } => {
+                "if it is all the same, listen to it by itself and mark its phrases by hand".into()
             }
             Error::NoRecording { .. } => {
                 "put the recording there, or say where it is with --recording FILE".into()

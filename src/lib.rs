@@ -20,6 +20,7 @@ pub mod fit;
 #[cfg(test)]
 mod golden;
 mod plain;
+pub mod recut;
 pub mod rhythm;
 pub mod routine;
 pub mod save;

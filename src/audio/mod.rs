@@ -6,7 +6,7 @@
 //! ```
 //!
 //! [`Full`] holds a recording at its own rate and with its own channels, on the same time line, for those who
-//! write sound; [`write`] writes it.
+//! write sound; [`mod@write`] writes it.
 //!
 //! A packet is placed by its timestamp, never by what came before it, so a lost packet costs its own
 //! length and no more. Formats without timestamps (MP3) get them from a walk over the file's frames.
@@ -23,6 +23,7 @@ mod resample;
 mod reservoir;
 mod sniff;
 mod source;
+pub mod stretch;
 mod timeline;
 pub mod write;
 

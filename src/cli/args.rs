@@ -28,6 +28,8 @@ pub enum Command {
     Draw(super::draw::DrawArgs),
     /// Write the cue sheet.
     Sheet(super::sheet::SheetArgs),
+    /// Carry the marks of a song over to another cut of it.
+    Recut(super::recut::RecutArgs),
     /// Plan a class.
     Lesson(super::lesson::LessonArgs),
     /// Make a pack for another teacher.
@@ -38,6 +40,8 @@ pub enum Command {
     Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
+    /// Make audio to practise to: slower, looped, counted, called.
+    Practice(Box<super::practice::PracticeArgs>),
     /// Write beats, phrases, captions or markers for other programs.
     Export(super::export::ExportArgs),
 }

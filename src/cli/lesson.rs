@@ -57,10 +57,8 @@ pub fn run(args: &LessonArgs) -> Result<Outcome> {
     }
     let song = SongMap::load(&args.map)?.view()?;
     let routine = routine::read(&args.routine)?.routine;
-    let names = Names {
-        map: args.map.display().to_string(),
-        routine: args.routine.display().to_string(),
-    };
+    let names =
+        Names { map: args.map.display().to_string(), routine: args.routine.display().to_string() };
     let plan = lesson::lesson(&routine, &song, &fit(&song, &routine), args.minutes, &names);
     let path = args.output.output.as_deref();
     let text = if args.json {

@@ -17,7 +17,9 @@ pub mod mark;
 pub mod open;
 pub mod output;
 pub mod pack;
+pub mod practice;
 mod progress;
+pub mod recut;
 pub mod sheet;
 
 /// How a command ended when nothing went wrong.
@@ -50,6 +52,8 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Mark(args) => mark::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::Cut(args) => cut::run(&args),
+        Command::Recut(args) => recut::run(&args),
+        Command::Practice(args) => practice::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Lesson(args) => lesson::run(&args),

@@ -58,11 +58,10 @@ pub fn run(args: &OpenArgs) -> Result<Outcome> {
     }
     let progress = Progress::new();
     let bar = progress.bar("comparing", &args.recording);
-    let decoded = audio::decode_beside(
-        &args.recording,
-        |blocks| blocks.for_each(drop),
-        &mut |share| bar.set_position((share * 100.0) as u64),
-    );
+    let decoded =
+        audio::decode_beside(&args.recording, |blocks| blocks.for_each(drop), &mut |share| {
+            bar.set_position((share * 100.0) as u64)
+        });
     bar.finish_and_clear();
     let (decoded, ()) = decoded?;
     let (theirs, own) = (&map.recording, &decoded.recording);

@@ -69,9 +69,8 @@ pub fn run(args: &PackArgs) -> Result<Outcome> {
         let source = std::io::Error::from(std::io::ErrorKind::NotFound);
         return Err(Error::Io { path: path.clone(), source });
     }
-    let named = |path: &Path| {
-        path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
-    };
+    let named =
+        |path: &Path| path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let (map_name, routine_name) = (named(&args.map), named(&args.routine));
     let recording_name = recording.as_deref().map(named);
     let files = pack(Source {
@@ -92,9 +91,13 @@ pub fn run(args: &PackArgs) -> Result<Outcome> {
     }
     let number = files.len() + usize::from(along.is_some());
     eprintln!("saved {}: {number} files; begin with index.html", args.output.display());
-    eprintln!("{}", match along {
-        Some(_) => "the recording is in it and may be under copyright: pass it on only if you may",
-        None => "the recording is not in it; it opens on their own copy with `hoofbeat open`",
-    });
+    eprintln!(
+        "{}",
+        match along {
+            Some(_) =>
+                "the recording is in it and may be under copyright: pass it on only if you may",
+            None => "the recording is not in it; it opens on their own copy with `hoofbeat open`",
+        }
+    );
     Ok(Outcome::Done)
 }

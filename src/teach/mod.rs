@@ -4,6 +4,7 @@
 pub mod export;
 pub mod lesson;
 pub mod pack;
+pub mod practice;
 pub mod sheet;
 
 pub use export::Format;

@@ -135,11 +135,10 @@ pub fn pack(source: Source<'_>) -> Result<Vec<PackFile>> {
         .map_err(|e| Error::Usage(format!("the pack's own page cannot be written: {e}")))?;
     put(Manifest::NAME, "what hoofbeat opens the pack by", manifest);
     let page = index::page(&sheet, source.map, source.recording, &files);
-    files.insert(0, PackFile {
-        name: "index.html".into(),
-        what: "this page",
-        bytes: page.into_bytes(),
-    });
+    files.insert(
+        0,
+        PackFile { name: "index.html".into(), what: "this page", bytes: page.into_bytes() },
+    );
     Ok(files)
 }
 

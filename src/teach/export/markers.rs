@@ -46,7 +46,10 @@ impl Export for Markers {
         let mut text = String::from("time_s,count,counts,kind,name\r\n");
         for m in markers {
             let name = quoted(&m.name);
-            text.push_str(&format!("{:.3},{},{},{},{name}\r\n", m.time_s, m.count, m.counts, m.kind));
+            text.push_str(&format!(
+                "{:.3},{},{},{},{name}\r\n",
+                m.time_s, m.count, m.counts, m.kind
+            ));
         }
         Ok(text.into_bytes())
     }

@@ -46,7 +46,8 @@ impl Export for Midi {
         events.push((0, MetaMessage::TrackName(view.title.as_bytes())));
         events.extend(quarters.tempos());
         events.extend(quarters.bars(&grid));
-        let tick_at = |time_s: f64| quarters.tick(grid.beats_s.partition_point(|&t| t < time_s - NEAR_S));
+        let tick_at =
+            |time_s: f64| quarters.tick(grid.beats_s.partition_point(|&t| t < time_s - NEAR_S));
         let names = view.names();
         for (phrase, name) in view.phrases.iter().zip(&names) {
             events.push((tick_at(phrase.start_s), MetaMessage::Marker(name.as_bytes())));
@@ -60,8 +61,10 @@ impl Export for Midi {
             events.push((tick_at(*start_s), MetaMessage::Marker(name.as_bytes())));
         }
         let end = quarters.tick(grid.beats_s.len());
-        let conductor = events.into_iter().map(|(tick, m)| (tick, TrackEventKind::Meta(m))).collect();
-        let clicks = clicks(&grid, &quarters, view.counts.times_s.first().copied(), view.counts.end_s);
+        let conductor =
+            events.into_iter().map(|(tick, m)| (tick, TrackEventKind::Meta(m))).collect();
+        let clicks =
+            clicks(&grid, &quarters, view.counts.times_s.first().copied(), view.counts.end_s);
         let timing = Timing::Metrical(u15::new(TICKS as u16));
         let header = Header::new(Format::Parallel, timing);
         let mut bytes = Vec::new();

@@ -95,15 +95,22 @@ struct Tracks<'a> {
 }
 
 impl Tracks<'_> {
-    /// The track of a part, a join (`end of B into A`) or, for `None`, the whole song.
-    fn of(&self, what: Option<&str>) -> String {
+    /// The track of a part, `--part NAME`, a join, `--join "A > B"`, or, for `None`, the whole song. `file`
+    /// is what it is called.
+    fn of(&self, what: Option<(&str, &str)>, file: &str) -> String {
         let rungs: Vec<String> = self.ladder.iter().map(u32::to_string).collect();
-        let what = what.map_or(String::new(), |what| format!(" --part {}", quoted(what)));
+        let what = what.map_or(String::new(), |(how, name)| format!(" {how} {}", quoted(name)));
+        let file: String = file
+            .chars()
+            .map(|c| if c.is_alphanumeric() { c } else { '-' })
+            .flat_map(char::to_lowercase)
+            .collect();
         format!(
-            "hoofbeat practice {} {}{what} --ladder {}",
+            "hoofbeat practice {} {}{what} --tempo {} -o {}",
             quoted(&self.names.map),
             quoted(&self.names.routine),
-            rungs.join(",")
+            rungs.join(","),
+            quoted(&format!("{}.wav", file.trim_matches('-')))
         )
     }
 }
@@ -183,7 +190,9 @@ fn share_out(items: &mut [Item], weights: &[f64], minutes: u32) {
             continue;
         }
         let hungriest = (0..items.len()).max_by(|&a, &b| {
-            let want = |i: usize| weights.get(i).copied().unwrap_or(1.0) / f64::from(items[i].minutes.max(1));
+            let want = |i: usize| {
+                weights.get(i).copied().unwrap_or(1.0) / f64::from(items[i].minutes.max(1))
+            };
             want(a).total_cmp(&want(b)).then(b.cmp(&a))
         });
         match hungriest {
@@ -207,9 +216,8 @@ fn order(routine: &Routine, song: &SongView, mut left: Vec<Need>) -> Vec<Need> {
             let soon = 1.0 - f64::from(need.first_count) / length;
             (often + 0.5 * soon) / (4.0 + effort_of_part(part, need, &known))
         };
-        let best = (0..left.len()).max_by(|&a, &b| {
-            score(&left[a]).total_cmp(&score(&left[b])).then(b.cmp(&a))
-        });
+        let best = (0..left.len())
+            .max_by(|&a, &b| score(&left[a]).total_cmp(&score(&left[b])).then(b.cmp(&a)));
         let Some(best) = best else { break };
         let need = left.remove(best);
         if let Some(part) = routine.parts.get(need.part) {
@@ -243,11 +251,9 @@ fn joins(routine: &Routine, fit: &Fit) -> Vec<Join> {
         };
         match joins.iter_mut().find(|j| j.between == (a, b)) {
             Some(join) => join.spans.push(span),
-            None => joins.push(Join {
-                between: (a, b),
-                spans: vec![span],
-                foot: pair[1].lead_foot,
-            }),
+            None => {
+                joins.push(Join { between: (a, b), spans: vec![span], foot: pair[1].lead_foot })
+            }
         }
     }
     joins
@@ -313,9 +319,11 @@ fn part_item(part: &Part, need: &Need, new: usize, fit: &Fit, tracks: &Tracks<'_
         2 => "danced twice".to_string(),
         n => format!("danced {n} times"),
     };
-    let why = format!("{times}, {} of {all} counts, first at {}", need.danced, clock(
-        need.in_song.first().map_or(0.0, |s| s.start_s)
-    ));
+    let why = format!(
+        "{times}, {} of {all} counts, first at {}",
+        need.danced,
+        clock(need.in_song.first().map_or(0.0, |s| s.start_s))
+    );
     let mut made = item(ItemKind::Part, &name, 0, &why, &[]);
     if new > 0 {
         made.doing.push("Show each new step slowly, walk its feet, then its sounds.".into());
@@ -332,7 +340,7 @@ fn part_item(part: &Part, need: &Need, new: usize, fit: &Fit, tracks: &Tracks<'_
     }
     made.doing.push("Then to the music, rung by rung.".into());
     made.in_song = need.in_song.clone();
-    made.practice = Some(tracks.of(Some(&name)));
+    made.practice = Some(tracks.of(Some(("--part", &name)), &name));
     made
 }
 
@@ -352,17 +360,12 @@ fn join_item(routine: &Routine, join: &Join, tracks: &Tracks<'_>) -> Item {
         join.foot
     ));
     made.in_song = join.spans.clone();
-    made.practice = Some(tracks.of(Some(&format!("end of {a} into {b}"))));
+    made.practice =
+        Some(tracks.of(Some(("--join", &format!("{a} > {b}"))), &format!("{a} into {b}")));
     made
 }
 
-fn dance_through(
-    fit: &Fit,
-    ladder: &[u32],
-    minutes: u32,
-    tracks: &Tracks<'_>,
-    all: bool,
-) -> Item {
+fn dance_through(fit: &Fit, ladder: &[u32], minutes: u32, tracks: &Tracks<'_>, all: bool) -> Item {
     let mut made = item(
         ItemKind::Through,
         if all { "Dance it through" } else { "Dance through what is known" },
@@ -376,7 +379,7 @@ fn dance_through(
     if let (Some(from), Some(to)) = (fit.placements.first(), fit.placements.last()) {
         made.in_song = vec![Span { start_s: from.start_s, end_s: to.end_s }];
     }
-    made.practice = Some(tracks.of(None));
+    made.practice = Some(tracks.of(None, "whole dance"));
     made
 }
 

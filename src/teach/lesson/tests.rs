@@ -55,7 +55,8 @@ fn joins_follow_as_soon_as_both_parts_are_known() {
                     item.title.strip_prefix("End of ").unwrap().split_once(" into ").unwrap();
                 assert!(known.contains(&a) && known.contains(&b), "{}", item.title);
                 // Nothing but joins stands between it and the part that made it possible.
-                let last = lesson.items[..at].iter().rposition(|i| i.kind == ItemKind::Part).unwrap();
+                let last =
+                    lesson.items[..at].iter().rposition(|i| i.kind == ItemKind::Part).unwrap();
                 assert!([a, b].contains(&lesson.items[last].title.as_str()), "{}", item.title);
             }
             _ => {}
@@ -87,8 +88,12 @@ fn each_step_is_new_once_and_taken_apart_as_published() {
 #[test]
 fn what_is_danced_most_comes_before_what_is_danced_once() {
     let lesson = planned(SHEET, 90);
-    let parts: Vec<&str> =
-        lesson.items.iter().filter(|i| i.kind == ItemKind::Part).map(|i| i.title.as_str()).collect();
+    let parts: Vec<&str> = lesson
+        .items
+        .iter()
+        .filter(|i| i.kind == ItemKind::Part)
+        .map(|i| i.title.as_str())
+        .collect();
     assert_eq!(parts.last(), Some(&"Ending"), "{parts:?}");
 }
 
@@ -103,7 +108,9 @@ fn a_class_too_short_says_what_is_left() {
 
 #[test]
 fn nothing_to_teach_is_a_plan_all_the_same() {
-    for sheet in ["Nothing\n\nPart A (8)\n\nOrder: A\n", "Pauses\n\nPart A (8)\npause 8\n\nOrder: A\n"] {
+    for sheet in
+        ["Nothing\n\nPart A (8)\n\nOrder: A\n", "Pauses\n\nPart A (8)\npause 8\n\nOrder: A\n"]
+    {
         let lesson = planned(sheet, 60);
         let whole: u32 = lesson.items.iter().map(|i| i.minutes).sum();
         assert!(whole <= 60);

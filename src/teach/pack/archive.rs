@@ -65,7 +65,8 @@ pub fn write_zip(
 ) -> Result<()> {
     let draft = Draft::new(path, overwrite)?;
     let io = |source| Error::Io { path: path.to_path_buf(), source };
-    let broken = |e: zip::result::ZipError| Error::Io { path: path.to_path_buf(), source: e.into() };
+    let broken =
+        |e: zip::result::ZipError| Error::Io { path: path.to_path_buf(), source: e.into() };
     let mut zip = ZipWriter::new(draft.handle()?);
     let options = SimpleFileOptions::default()
         .compression_method(CompressionMethod::Deflated)
@@ -97,12 +98,13 @@ pub fn open(path: &Path) -> Result<Opened> {
     } else {
         let file =
             File::open(path).map_err(|source| Error::Io { path: path.to_path_buf(), source })?;
-        let archive = ZipArchive::new(file).map_err(|_| bad(path, "it is no folder and no zip file"))?;
+        let archive =
+            ZipArchive::new(file).map_err(|_| bad(path, "it is no folder and no zip file"))?;
         Pack::Zip(path.to_path_buf(), Box::new(archive))
     };
     let page = pack.read(Manifest::NAME, MOST_MANIFEST)?;
-    let kind: serde_json::Value =
-        serde_json::from_slice(&page).map_err(|e| bad(path, &format!("its own page, {}: {e}", Manifest::NAME)))?;
+    let kind: serde_json::Value = serde_json::from_slice(&page)
+        .map_err(|e| bad(path, &format!("its own page, {}: {e}", Manifest::NAME)))?;
     if kind["format"] != Manifest::FORMAT {
         return Err(bad(path, "its own page does not say that it is a pack"));
     }
@@ -140,7 +142,9 @@ impl Pack {
             Pack::Folder(folder) => {
                 let path = folder.join(name);
                 let file = File::open(&path).map_err(|e| match e.kind() {
-                    std::io::ErrorKind::NotFound => bad(folder, &format!("there is no {name} in it")),
+                    std::io::ErrorKind::NotFound => {
+                        bad(folder, &format!("there is no {name} in it"))
+                    }
                     _ => Error::Io { path: path.clone(), source: e },
                 })?;
                 file.take(most + 1)

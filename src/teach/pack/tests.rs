@@ -4,8 +4,8 @@ use std::fs;
 use std::io::Write;
 
 use super::*;
-use crate::save::Overwrite;
 use crate::routine::parse;
+use crate::save::Overwrite;
 use crate::song::testing::song;
 
 const SHEET: &str = "Mill Walk\nWait: 8\n\nPart A (16)\n2 Triple\n4 Basic\n\nOrder: A A A A\n";
@@ -38,12 +38,19 @@ fn a_pack_opens_as_it_was_made_from_a_folder_and_from_a_zip() {
         assert_eq!(opened.map.set, map.set);
         assert_eq!(opened.map.recording, map.recording);
         assert_eq!(opened.map.heard.grid.beats_s, map.heard.grid.beats_s);
-        assert_eq!((opened.routine_text.as_str(), opened.routine_name.as_str()), (SHEET, "mill-walk.txt"));
+        assert_eq!(
+            (opened.routine_text.as_str(), opened.routine_name.as_str()),
+            (SHEET, "mill-walk.txt")
+        );
     }
     // The index names every file, and none of them is the recording.
     let index = fs::read_to_string(folder.join("index.html")).unwrap();
     for file in &files {
-        assert!(index.contains(&format!(">{}<", file.name)) || file.name == "index.html", "{}", file.name);
+        assert!(
+            index.contains(&format!(">{}<", file.name)) || file.name == "index.html",
+            "{}",
+            file.name
+        );
         assert!(folder.join(&file.name).is_file());
         assert!(!file.name.ends_with(".mp3"));
     }

@@ -191,9 +191,11 @@ fn walls_of_rounds(rounds: &[&Passage]) -> String {
     let told: Vec<String> = told
         .into_iter()
         .enumerate()
-        .map(|(n, (words, times))| {
-            if n == 0 { words } else { format!("{} time {words}", times.join(", ")) }
-        })
+        .map(
+            |(n, (words, times))| {
+                if n == 0 { words } else { format!("{} time {words}", times.join(", ")) }
+            },
+        )
         .collect();
     told.join("; ")
 }
@@ -245,12 +247,18 @@ fn steps_alone(part: &Part, line: &StepLine) -> String {
     let typed = clean(&line.text);
     let mut words = typed.as_str();
     if line.line == part.line && line.line > 0 {
-        let after = words.trim_start_matches(['[', '(', '*', '-', ' ']).strip_prefix(clean(&part.name).as_str());
+        let after = words
+            .trim_start_matches(['[', '(', '*', '-', ' '])
+            .strip_prefix(clean(&part.name).as_str());
         if let Some(after) = after {
-            words = after.trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            words = after
+                .trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
             let stated = words.strip_prefix('(').and_then(|w| w.split_once(')'));
-            if let Some((_, rest)) = stated.filter(|(n, _)| n.starts_with(|c: char| c.is_ascii_digit())) {
-                words = rest.trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            if let Some((_, rest)) =
+                stated.filter(|(n, _)| n.starts_with(|c: char| c.is_ascii_digit()))
+            {
+                words = rest
+                    .trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
             }
         }
     }

@@ -38,9 +38,7 @@ fn item(step: &StepUse, times: usize, own: &[(String, String)]) -> String {
         return format!("{number}{} ({}){turn}", step.name, step.counts as usize * times);
     }
     let by_name = glossary::find(&step.name).is_some_and(|(_, known)| known.moves == step.moves)
-        || own.iter().any(|(name, movements)| {
-            *name == step.name && *movements == step.movements
-        });
+        || own.iter().any(|(name, movements)| *name == step.name && *movements == step.movements);
     if by_name {
         return format!("{number}{}{turn}", step.name);
     }

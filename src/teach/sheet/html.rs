@@ -209,13 +209,17 @@ fn names(out: &mut String, sheet: &Sheet) {
 }
 
 fn parts(out: &mut String, sheet: &Sheet) {
-    out.push_str("<section aria-labelledby=\"parts\">\n<h2 id=\"parts\">Parts</h2>\n<div class=\"parts\">\n");
+    out.push_str(
+        "<section aria-labelledby=\"parts\">\n<h2 id=\"parts\">Parts</h2>\n<div class=\"parts\">\n",
+    );
     for (index, part) in sheet.parts.iter().enumerate() {
         write_part(out, index, part);
     }
     out.push_str("</div>\n</section>\n");
     if !sheet.own_steps.is_empty() {
-        out.push_str("<section aria-labelledby=\"own\">\n<h2 id=\"own\">Steps of this routine</h2>\n");
+        out.push_str(
+            "<section aria-labelledby=\"own\">\n<h2 id=\"own\">Steps of this routine</h2>\n",
+        );
         out.push_str(&facts(&sheet.own_steps));
         out.push_str("</section>\n");
     }

@@ -6,12 +6,10 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::fit::{Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
+use crate::fit::{fit as laid_fit, rewrite};
 use crate::golden;
 use crate::plain::columns;
-use crate::fit::{fit as laid_fit, rewrite};
-use crate::routine::{
-    OrderItem, Part, PartKind, StepLine, StepUse, WORKED_OUT, glossary, parse,
-};
+use crate::routine::{OrderItem, Part, PartKind, StepLine, StepUse, WORKED_OUT, glossary, parse};
 use crate::song::{CountLine, Phrase};
 use crate::units::{Count, Foot, Wall};
 
@@ -257,13 +255,19 @@ fn sheets_in(folder: &str) -> Vec<(String, String)> {
     let is_sheet =
         |p: &std::path::PathBuf| p.extension().is_some_and(|e| e == "txt" || e == "sheet");
     let read = |p: &std::path::PathBuf| std::fs::read_to_string(p).ok();
-    files.iter().filter(|p| is_sheet(p)).filter_map(|p| Some((p.display().to_string(), read(p)?))).collect()
+    files
+        .iter()
+        .filter(|p| is_sheet(p))
+        .filter_map(|p| Some((p.display().to_string(), read(p)?)))
+        .collect()
 }
 
 #[test]
 fn the_text_of_every_sheet_here_is_read_as_the_same_dance() {
     let mut tried = 0;
-    for folder in ["fixtures/routines", "fixtures/habits", "fixtures/habits/kept-apart", "demo-audio"] {
+    for folder in
+        ["fixtures/routines", "fixtures/habits", "fixtures/habits/kept-apart", "demo-audio"]
+    {
         for (name, text) in sheets_in(folder) {
             let (routine, findings) = parse(&text);
             if routine.parts.is_empty() || findings.iter().any(|f| f.is_mistake()) {
@@ -301,13 +305,27 @@ fn mended_sheets_come_back_too() {
 fn any_line() -> impl Strategy<Value = String> {
     let names: Vec<&'static str> = glossary::steps().map(|(s, _)| s.name).collect();
     let name = prop::sample::select(names);
-    let turn = prop::sample::select(vec!["", "", "", " turn 1/4 L", " turn 1/2 R", " 360", " turn 1/4 R on each"]);
+    let turn = prop::sample::select(vec![
+        "",
+        "",
+        "",
+        " turn 1/4 L",
+        " turn 1/2 R",
+        " 360",
+        " turn 1/4 R on each",
+    ]);
     let note = prop::sample::select(vec!["", "", "", " - smile", " \"heads up\"", " (arms low)"]);
     let item = (name, 1u32..5, turn).prop_map(|(name, times, turn)| match times {
         1 => format!("{name}{turn}"),
         n => format!("{n} {name}{turn}"),
     });
-    let moves = prop::sample::select(vec!["DS DS RS", "DS-DS-DS-RS", "DS BR(xif) DS RS", "DS*DS*R-S", "STO STO"]);
+    let moves = prop::sample::select(vec![
+        "DS DS RS",
+        "DS-DS-DS-RS",
+        "DS BR(xif) DS RS",
+        "DS*DS*R-S",
+        "STO STO",
+    ]);
     prop_oneof![
         4 => (item.clone(), note).prop_map(|(item, note)| format!("{item}{note}")),
         2 => (item.clone(), item.clone()).prop_map(|(a, b)| format!("{a}, {b}")),

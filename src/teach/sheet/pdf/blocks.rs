@@ -121,8 +121,13 @@ pub(super) fn of(
     Blocks {
         head: vec![setter(full).top(sheet), setter(full).order(sheet)],
         parts,
-        foot: Setter { type_, size: (size * 0.75).clamp(6.5, 9.0), width: full, block: Block::default() }
-            .foot(&sheet.cautions),
+        foot: Setter {
+            type_,
+            size: (size * 0.75).clamp(6.5, 9.0),
+            width: full,
+            block: Block::default(),
+        }
+        .foot(&sheet.cautions),
     }
 }
 
@@ -258,7 +263,8 @@ impl Setter<'_> {
             let widths = widths_at(**size);
             shown.iter().map(|&c| widths[c]).sum::<f32>() <= self.width
         };
-        let size = sizes.iter().find(fits).copied().unwrap_or((self.size * 0.7).max(8.5)).min(self.size);
+        let size =
+            sizes.iter().find(fits).copied().unwrap_or((self.size * 0.7).max(8.5)).min(self.size);
         let pad = size * 1.1;
         let mut widths = widths_at(size);
         // Names may be long: what does not fit is taken from the part's and the phrase's.
