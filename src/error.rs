@@ -112,6 +112,31 @@ pub enum Error {
     /// A mark that cannot be made.
     #[error("{0}")]
     BadMark(String),
+    /// A pack could not be understood.
+    #[error("{}: not a pack that can be read: {why}", path.display())]
+    BadPack {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong with it, in words.
+        why: String,
+    },
+    /// The pack was made on a recording that sounds different.
+    #[error(
+        "{} was made on another recording ({pack_of}, {pack_s:.0} s); {} sounds different ({audio_s:.0} s)",
+        pack.display(), audio.display()
+    )]
+    PackOfAnother {
+        /// The pack.
+        pack: PathBuf,
+        /// The recording given.
+        audio: PathBuf,
+        /// The file name of the recording that the pack was made on.
+        pack_of: String,
+        /// Its length, seconds.
+        pack_s: f64,
+        /// The length of the recording given, seconds.
+        audio_s: f64,
+    },
     /// The file holds no text.
     #[error("{}: not a sheet that can be read: {found}", path.display())]
     NotText {
@@ -180,6 +205,14 @@ impl Error {
             Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::BadPack { .. } => {
+                "ask for it again, or have it made again with `hoofbeat pack`".into()
+            }
+            Error::PackOfAnother { .. } => {
+                "if it is another cut of the song, unzip the pack and carry its marks over with \
+                 `hoofbeat recut MAP RECORDING`"
+                    .into()
             }
             Error::OtherSong { .. } => {
                 "if it is all the same, listen to it by itself and mark its phrases by hand".into()

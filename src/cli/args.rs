@@ -30,13 +30,19 @@ pub enum Command {
     Sheet(super::sheet::SheetArgs),
     /// Carry the marks of a song over to another cut of it.
     Recut(super::recut::RecutArgs),
+    /// Plan a class.
+    Lesson(super::lesson::LessonArgs),
+    /// Make a pack for another teacher.
+    Pack(super::pack::PackArgs),
+    /// Open another teacher's pack on your own copy of the recording.
+    Open(super::open::OpenArgs),
     /// Cut a recording to order: for a time limit, for a routine, or by phrases.
     Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
     /// Make audio to practise to: slower, looped, counted, called.
     Practice(Box<super::practice::PracticeArgs>),
-    /// Write beats or phrases for other programs.
+    /// Write beats, phrases, captions or markers for other programs.
     Export(super::export::ExportArgs),
 }
 

@@ -11,9 +11,12 @@ pub mod demo;
 pub mod draw;
 pub mod export;
 pub mod fit;
+pub mod lesson;
 pub mod listen;
 pub mod mark;
+pub mod open;
 pub mod output;
+pub mod pack;
 pub mod practice;
 mod progress;
 pub mod recut;
@@ -53,6 +56,9 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Practice(args) => practice::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
+        Command::Lesson(args) => lesson::run(&args),
+        Command::Pack(args) => pack::run(&args),
+        Command::Open(args) => open::run(&args),
         Command::Demo(args) => demo::run(&args),
         Command::Export(args) => export::run(&args),
     }

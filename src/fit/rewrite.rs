@@ -7,12 +7,14 @@
 use super::edit::{Edit, apply, grouped};
 use crate::routine::{
     LineRole, OrderPlace, Part, Routine, StepLine, StepUse, line_roles, lines_with_ends,
-    order_places, parse,
+    order_places, parse, without_worked_out,
 };
 
 /// The sheet with changes made to it, the author's words and layout kept. `None` where the changes
 /// cannot be written so that the sheet, read again, says just what they make.
 pub fn rewrite(text: &str, edits: &[Edit]) -> Option<String> {
+    // A printed sheet's own workings would no longer hold.
+    let text = &without_worked_out(text);
     let (routine, _) = parse(text);
     let wanted = apply(&routine, edits);
     let ways = (0..NAMINGS).flat_map(|naming| [false, true].map(|spelled| (naming, spelled)));

@@ -184,23 +184,25 @@ impl Builder<'_> {
         self.out.lines.push(here);
     }
 
-    /// Counts at the end of a line of several steps are those of the last, or of the whole line.
+    /// Counts at the end of a line of several steps, and the range of counts in front of it, are those of
+    /// one step or of the whole line.
     fn counts_of_the_line(&mut self, line: &Line<'_>, parsed: &Parsed, here: &StepLine) {
-        let [_, .., last] = &parsed.items[..] else { return };
-        let Some((stated, place)) = last.stated else { return };
-        let column = line.column(place.0);
-        if stated != here.counts() {
-            return;
-        }
-        let same_place = |f: &Finding| {
-            f.line == line.number
-                && f.column == column
-                && matches!(f.fault, Fault::LineCounts { .. })
-        };
-        let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
-        if let Some(back) = of_line.clone().position(same_place) {
-            let index = self.out.findings.len() - 1 - back;
-            self.out.findings.remove(index);
+        let [first, .., last] = &parsed.items[..] else { return };
+        for (stated, place) in [first.stated, last.stated].into_iter().flatten() {
+            let column = line.column(place.0);
+            if stated != here.counts() {
+                continue;
+            }
+            let same_place = |f: &Finding| {
+                f.line == line.number
+                    && f.column == column
+                    && matches!(f.fault, Fault::LineCounts { .. })
+            };
+            let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
+            if let Some(back) = of_line.clone().position(same_place) {
+                let index = self.out.findings.len() - 1 - back;
+                self.out.findings.remove(index);
+            }
         }
     }
 

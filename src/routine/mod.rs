@@ -51,6 +51,9 @@ pub use movement::{
 };
 pub use notation::{read_feet, read_movements, read_timing};
 pub use order::OrderPlace;
-pub use parse::{LineRole, line_roles, lines_with_ends, order_places, parse, parse_with};
-pub use read::{Read, load, load_with, read, read_with};
+pub use parse::{
+    LineRole, WORKED_OUT, line_roles, lines_with_ends, order_places, parse, parse_with,
+    without_worked_out,
+};
+pub use read::{Read, decode, load, load_with, read, read_with};
 pub use step_file::StepFiles;

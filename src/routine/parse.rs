@@ -268,11 +268,35 @@ fn read_text(text: &str, steps: &StepFiles) -> ReadText {
     ReadText { order_places, routine, findings, roles }
 }
 
-/// Lines whatever their ends; a byte order mark in front falls away.
+/// Begins the foot of a printed sheet: what stands from here on was worked out and is not read again.
+pub const WORKED_OUT: &str = ": Worked out from here on, and not read again";
+
+/// Whether a line is one that a printed sheet puts below what it says of itself, for the reader's eyes.
+fn is_gutter(line: &str) -> bool {
+    line.trim_start().strip_prefix(':').is_some_and(|rest| rest.starts_with(' '))
+}
+
+/// The text without what a printed sheet has worked out: lines that begin with a colon, and its foot.
+pub fn without_worked_out(text: &str) -> String {
+    let lines = lines_with_ends(text).into_iter();
+    lines
+        .take_while(|(line, _)| !line.trim_start().starts_with(WORKED_OUT))
+        .filter(|(line, _)| !is_gutter(line))
+        .flat_map(|(line, end)| [line, end])
+        .collect()
+}
+
+/// Lines whatever their ends; a byte order mark in front falls away. What was worked out is a drawn line.
 fn split_lines(text: &str) -> Vec<Line<'_>> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
+    let mut over = false;
     let lines = lines_with_ends(text).into_iter().enumerate();
-    let mut lines: Vec<Line<'_>> = lines.map(|(n, (line, _))| Line::new(n + 1, line)).collect();
+    let mut lines: Vec<Line<'_>> = lines
+        .map(|(n, (line, _))| {
+            over = over || line.trim_start().starts_with(WORKED_OUT);
+            Line::new(n + 1, if over || is_gutter(line) { "-" } else { line })
+        })
+        .collect();
     without_markup(&mut lines);
     lines
 }

@@ -89,7 +89,10 @@ pub(super) fn load_text(path: &Path) -> Result<String> {
 }
 
 /// Text from UTF-8, from UTF-16 with its mark as Windows' editor saves it, else from Latin 1.
-fn decode(bytes: &[u8]) -> std::result::Result<String, &'static str> {
+///
+/// # Errors
+/// What the bytes are instead of text, in words.
+pub fn decode(bytes: &[u8]) -> std::result::Result<String, &'static str> {
     let wide = |big: bool| -> String {
         let units: Vec<u16> = bytes[2..]
             .chunks_exact(2)

@@ -60,6 +60,14 @@ impl SongMap {
         Ok(read(open(path)?, path)?.map)
     }
 
+    /// Reads a map from what its file holds; `path` is named where it does not make sense.
+    ///
+    /// # Errors
+    /// [`Error::BadMap`], [`Error::NewerMap`].
+    pub fn from_bytes(bytes: &[u8], path: &Path) -> Result<SongMap> {
+        Ok(parse(bytes, path)?.map)
+    }
+
     /// Saves the map whole or not at all.
     ///
     /// # Errors

@@ -19,7 +19,7 @@ mod map;
 pub mod marks;
 mod pulse;
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
 mod view;
 
 pub use beside::{recording_of, sound_of};

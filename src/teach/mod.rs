@@ -1,6 +1,9 @@
-//! What goes out to class: the cue sheet, and exports for other programs.
+//! What goes out to class: the cue sheet, the lesson plan, the pack for another teacher, and exports for
+//! other programs.
 
 pub mod export;
+pub mod lesson;
+pub mod pack;
 pub mod practice;
 pub mod sheet;
 

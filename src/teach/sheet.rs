@@ -1,30 +1,46 @@
 //! The cue sheet: what a teacher reads from while teaching.
 //!
 //! ```text
-//! (Routine, SongView, Fit) ─▶ Sheet (headings, parts, order: words in cells) ─▶ text
+//! (Routine, SongView, Fit) ─▶ Sheet (headings, parts, order: words in cells) ─▶ text · HTML · PDF
 //! ```
 //!
-//! [`Sheet`] holds every word in its cell, so that other formats lay out the same words.
+//! [`Sheet`] holds every word in its cell, so that all formats lay out the same words. The text can be
+//! read again as a routine and says the same dance.
 
+mod again;
 mod build;
+mod canonical;
+mod html;
+mod pdf;
 mod text;
 
 #[cfg(test)]
 mod tests;
 
+pub use crate::draw::Paper;
+use crate::error::Result;
 use crate::fit::Fit;
 use crate::routine::Routine;
 use crate::song::SongView;
+
+pub use again::same_dance;
+pub(crate) use html::{escaped, page as html_page};
 
 /// A cue sheet, every word in its cell and cleaned for showing.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Sheet {
     /// Title of the routine.
     pub title: String,
-    /// Music, level, wait, tempo, …: what it is and its value.
+    /// Music, level, wait, …: what it is and its value, as the routine says it.
     pub facts: Vec<(String, String)>,
+    /// The recording, its tempo, where counting and dancing start; empty without a song.
+    pub song_facts: Vec<(String, String)>,
     /// Notes, as typed.
     pub notes: Vec<String>,
+    /// Steps of the routine's own: name and movements.
+    pub own_steps: Vec<(String, String)>,
+    /// Names of the parts in the order danced.
+    pub names: Vec<String>,
     /// Each part once.
     pub parts: Vec<PartSheet>,
     /// The order as danced, with the song's times where a song is given.
@@ -40,12 +56,18 @@ pub struct Sheet {
 /// A part with its steps.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PartSheet {
+    /// Index into the routine's parts.
+    pub index: Option<usize>,
     /// As typed.
     pub name: String,
+    /// Its length in counts.
+    pub counts: u32,
     /// `4 eights (32 counts)`.
     pub length: String,
     /// Which foot it starts on, and when.
     pub feet: String,
+    /// The walls that it starts and ends towards.
+    pub walls: String,
     /// Its lines.
     pub lines: Vec<StepRow>,
 }
@@ -61,8 +83,12 @@ pub struct StepRow {
     pub steps: String,
     /// Each step's movements and, one under the other, its feet.
     pub movements: Vec<Movements>,
+    /// Where it turns, the wall faced after it the first time round.
+    pub faces: String,
     /// A call or note.
     pub note: String,
+    /// The line as the glossary writes it, for where the words as typed would be read otherwise here.
+    pub plain: Vec<String>,
 }
 
 /// Movements of a step and the feet under them.
@@ -72,6 +98,8 @@ pub struct Movements {
     pub words: Vec<String>,
     /// `L R L RL`: one for each movement where both are known; else all in one.
     pub feet: Vec<String>,
+    /// How often it is danced so, one after the other.
+    pub times: u32,
 }
 
 /// A row of the order.
@@ -124,12 +152,44 @@ pub struct Flag {
     pub mends: Vec<String>,
 }
 
+/// How a sheet is laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Look {
+    /// The paper.
+    pub paper: Paper,
+    /// Large type, to be read from across the studio.
+    pub big: bool,
+    /// The order and the names alone, without steps.
+    pub short: bool,
+}
+
+impl Sheet {
+    /// As text 80 columns wide. The full text, read again as a routine, says the same dance as `routine`,
+    /// of which this is the sheet.
+    pub fn text(&self, routine: &Routine, short: bool) -> String {
+        text::write(self, routine, short)
+    }
+
+    /// As one HTML page that needs no other file.
+    pub fn html(&self, look: Look) -> String {
+        html::write(self, look)
+    }
+
+    /// As a PDF with its own type. The same sheet gives the same bytes.
+    ///
+    /// # Errors
+    /// [`Error::Usage`](crate::Error::Usage) where the PDF cannot be made, with the reason.
+    pub fn pdf(&self, look: Look) -> Result<Vec<u8>> {
+        pdf::write(self, look)
+    }
+}
+
 /// The cue sheet of a routine laid on a song, as text 80 columns wide.
 pub fn sheet(routine: &Routine, song: &SongView, fit: &Fit) -> String {
-    text::write(&Sheet::of(routine, Some((song, fit))))
+    Sheet::of(routine, Some((song, fit))).text(routine, false)
 }
 
 /// The cue sheet of a routine alone, as text 80 columns wide: no times, counts from the first step.
 pub fn sheet_without_song(routine: &Routine) -> String {
-    text::write(&Sheet::of(routine, None))
+    Sheet::of(routine, None).text(routine, false)
 }

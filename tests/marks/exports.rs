@@ -148,10 +148,16 @@ fn every_format_is_written_for_odd_songs_and_refused_without_beats() {
     one_hole.recording.duration_s = 7000.0;
     one_hole.mark(&Mark::Tap(vec![0.0, 40.0, 40.5, 6000.0])).unwrap();
     for format in Format::ALL {
-        assert!(matches!(format.bytes(&empty), Err(hoofbeat::Error::NoPulse { .. })), "{format:?}");
-        assert!(!format.bytes(&one_hole).unwrap().is_empty(), "{format:?}");
+        let routine = hoofbeat::routine::Routine::default();
+        let laid = hoofbeat::fit::fit(&one_hole.view().unwrap(), &routine);
+        let dance = Some((&routine, &laid));
+        let none = format.bytes(&empty, dance);
+        assert!(matches!(none, Err(hoofbeat::Error::NoPulse { .. })), "{format:?}");
+        assert!(!format.bytes(&one_hole, dance).unwrap().is_empty(), "{format:?}");
     }
-    let bytes = Format::Midi.bytes(&one_hole).unwrap();
+    let calls = Format::Calls.bytes(&one_hole, None);
+    assert!(matches!(calls, Err(hoofbeat::Error::Usage(_))));
+    let bytes = Format::Midi.bytes(&one_hole, None).unwrap();
     let smf = midly::Smf::parse(&bytes).unwrap();
-    assert_eq!(smf.tracks.len(), 1);
+    assert_eq!(smf.tracks.len(), 2);
 }

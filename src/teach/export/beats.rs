@@ -6,13 +6,13 @@ use std::fmt::Write;
 use crate::error::Result;
 use crate::song::SongMap;
 
-use super::{Export, grid_with_beats};
+use super::{Dance, Export, grid_with_beats};
 
 /// The format.
 pub(super) struct Beats;
 
 impl Export for Beats {
-    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>> {
+    fn bytes(&self, song: &SongMap, _: Dance<'_>) -> Result<Vec<u8>> {
         let grid = grid_with_beats(song)?;
         let mut text = String::new();
         for (time_s, position) in grid.beats_s.iter().zip(grid.bar_positions()) {

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::song::SongMap;
 use crate::units::Count;
 
-use super::Export;
+use super::{Dance, Export};
 
 /// The format.
 pub(super) struct Captions;
@@ -15,7 +15,7 @@ pub(super) struct Captions;
 const EIGHT: u32 = 8;
 
 impl Export for Captions {
-    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>> {
+    fn bytes(&self, song: &SongMap, _: Dance<'_>) -> Result<Vec<u8>> {
         let view = song.view()?;
         let mut text = String::from("WEBVTT\n");
         for (phrase, name) in view.phrases.iter().zip(view.names()) {
@@ -59,16 +59,16 @@ impl Export for Captions {
 }
 
 /// Milliseconds, none before the start of the recording.
-fn milliseconds(seconds: f64) -> u64 {
+pub(super) fn milliseconds(seconds: f64) -> u64 {
     (seconds.max(0.0) * 1000.0).round() as u64
 }
 
-fn stamp(ms: u64) -> String {
+pub(super) fn stamp(ms: u64) -> String {
     let (hours, minutes) = (ms / 3_600_000, ms / 60_000 % 60);
     format!("{hours:02}:{minutes:02}:{:02}.{:03}", ms / 1000 % 60, ms % 1000)
 }
 
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }
 

@@ -1,11 +1,13 @@
-//! JAMS (Humphrey et al., 2014): beats with their place in the bar, and phrases as segments.
+//! JAMS (Humphrey et al., 2014): beats with their place in the bar, phrases as segments, and the parts of
+//! the dance as segments of their own.
 
 use serde_json::{Value, json};
 
 use crate::error::{Error, Result};
+use crate::plain::clean;
 use crate::song::SongMap;
 
-use super::{Export, grid_with_beats};
+use super::{Dance, Export, grid_with_beats};
 
 /// The format.
 pub(super) struct Jams;
@@ -14,7 +16,7 @@ pub(super) struct Jams;
 const VERSION: &str = "0.3.5";
 
 impl Export for Jams {
-    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>> {
+    fn bytes(&self, song: &SongMap, dance: Dance<'_>) -> Result<Vec<u8>> {
         let grid = grid_with_beats(song)?;
         let view = song.view()?;
         let positions = grid.bar_positions();
@@ -32,11 +34,23 @@ impl Export for Jams {
         });
         let end_s = grid.beats_s.last().copied().unwrap_or(0.0).max(view.counts.end_s);
         let duration_s = song.recording.duration_s.max(end_s);
+        let mut annotations = vec![
+            annotation("beat", beats.collect(), duration_s),
+            annotation("segment_open", segments.collect(), duration_s),
+        ];
+        if let Some((_, fit)) = dance {
+            let parts = fit.placements.iter().filter(|p| p.danced > 0).map(|placement| {
+                json!({
+                    "time": ms(placement.start_s),
+                    "duration": ms(placement.end_s - placement.start_s),
+                    "value": clean(&placement.part),
+                    "confidence": Value::Null,
+                })
+            });
+            annotations.push(annotation("segment_open", parts.collect(), duration_s));
+        }
         let whole = json!({
-            "annotations": [
-                annotation("beat", beats.collect(), duration_s),
-                annotation("segment_open", segments.collect(), duration_s),
-            ],
+            "annotations": annotations,
             "file_metadata": {
                 "title": view.title,
                 "artist": view.artist.unwrap_or_default(),

@@ -1,23 +1,33 @@
 //! A Standard MIDI File (MIDI Association, version 1.0) with the song's tempo map: a quarter note a
-//! count, a tempo for each, bars as time signatures, phrases as markers. No notes.
+//! count, a tempo for each, bars as time signatures, phrases and parts as markers; on a second track a
+//! click for every count, in the percussion of General MIDI.
 //!
 //! Tempos are whole microseconds; each is taken from the rounded times of its count and the next, so
 //! that errors never add up and every count lies within half a microsecond of its time.
 
-use midly::num::{u15, u24, u28};
-use midly::{Format, Header, MetaMessage, Smf, Timing, TrackEvent, TrackEventKind};
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{
+    Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind,
+};
 
 use crate::error::{Error, Result};
+use crate::plain::clean;
 use crate::rhythm::Grid;
 use crate::song::SongMap;
 
-use super::{Export, grid_with_beats};
+use super::{Dance, Export, grid_with_beats};
 
 /// The format.
 pub(super) struct Midi;
 
 /// Ticks to a quarter note.
 const TICKS: u32 = 480;
+/// Times nearer than this are one.
+const NEAR_S: f64 = 1e-4;
+/// General MIDI 1 percussion: channel 10, keys of the high and the low wood block.
+const PERCUSSION: u8 = 9;
+const HIGH_WOOD_BLOCK: u8 = 76;
+const LOW_WOOD_BLOCK: u8 = 77;
 /// The longest quarter note that a tempo of 24 bits can say: 16.8 seconds.
 const LONGEST_US: u64 = 0xff_ffff;
 /// Longest bar that is written as one.
@@ -28,7 +38,7 @@ const QUARTER: u8 = 2;
 const CLOCKS: (u8, u8) = (24, 8);
 
 impl Export for Midi {
-    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>> {
+    fn bytes(&self, song: &SongMap, dance: Dance<'_>) -> Result<Vec<u8>> {
         let grid = grid_with_beats(song)?;
         let view = song.view()?;
         let quarters = Quarters::new(&grid);
@@ -36,28 +46,74 @@ impl Export for Midi {
         events.push((0, MetaMessage::TrackName(view.title.as_bytes())));
         events.extend(quarters.tempos());
         events.extend(quarters.bars(&grid));
+        let tick_at =
+            |time_s: f64| quarters.tick(grid.beats_s.partition_point(|&t| t < time_s - NEAR_S));
         let names = view.names();
         for (phrase, name) in view.phrases.iter().zip(&names) {
-            let beat = grid.beats_s.partition_point(|&t| t < phrase.start_s);
-            events.push((quarters.tick(beat), MetaMessage::Marker(name.as_bytes())));
+            events.push((tick_at(phrase.start_s), MetaMessage::Marker(name.as_bytes())));
         }
-        events.sort_by_key(|(tick, _)| *tick);
+        let parts: Vec<(f64, String)> = dance
+            .iter()
+            .flat_map(|(_, fit)| fit.placements.iter().filter(|p| p.danced > 0))
+            .map(|p| (p.start_s, clean(&p.part)))
+            .collect();
+        for (start_s, name) in &parts {
+            events.push((tick_at(*start_s), MetaMessage::Marker(name.as_bytes())));
+        }
         let end = quarters.tick(grid.beats_s.len());
-        events.push((end, MetaMessage::EndOfTrack));
-        let mut now = 0;
-        let track = events.into_iter().map(|(tick, message)| {
-            let delta = u28::new(u32::try_from(tick - now).unwrap_or(0));
-            now = tick;
-            TrackEvent { delta, kind: TrackEventKind::Meta(message) }
-        });
+        let conductor =
+            events.into_iter().map(|(tick, m)| (tick, TrackEventKind::Meta(m))).collect();
+        let clicks =
+            clicks(&grid, &quarters, view.counts.times_s.first().copied(), view.counts.end_s);
         let timing = Timing::Metrical(u15::new(TICKS as u16));
-        let header = Header::new(Format::SingleTrack, timing);
+        let header = Header::new(Format::Parallel, timing);
         let mut bytes = Vec::new();
-        Smf { header, tracks: vec![track.collect()] }
+        Smf { header, tracks: vec![track(conductor, end), track(clicks, end)] }
             .write_std(&mut bytes)
             .map_err(|source| Error::Io { path: "MIDI".into(), source })?;
         Ok(bytes)
     }
+}
+
+/// Events at their ticks, in order, up to the end.
+fn track(mut events: Vec<(u64, TrackEventKind<'_>)>, end: u64) -> Track<'_> {
+    events.sort_by_key(|(tick, _)| *tick);
+    let end = events.last().map_or(end, |(tick, _)| end.max(*tick));
+    events.push((end, TrackEventKind::Meta(MetaMessage::EndOfTrack)));
+    let mut now = 0;
+    events
+        .into_iter()
+        .map(|(tick, kind)| {
+            let delta = u28::new(u32::try_from(tick - now).unwrap_or(0));
+            now = tick;
+            TrackEvent { delta, kind }
+        })
+        .collect()
+}
+
+/// A click for every count from count 1 on, the first of each bar higher.
+fn clicks(
+    grid: &Grid,
+    quarters: &Quarters,
+    first_s: Option<f64>,
+    end_s: f64,
+) -> Vec<(u64, TrackEventKind<'static>)> {
+    let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(b"Click")))];
+    let Some(first_s) = first_s else { return events };
+    let beats = grid.beats_s.iter().zip(grid.bar_positions()).enumerate();
+    for (beat, (time_s, position)) in beats {
+        if *time_s < first_s - NEAR_S || *time_s >= end_s - NEAR_S {
+            continue;
+        }
+        let key = u7::new(if position == 1 { HIGH_WOOD_BLOCK } else { LOW_WOOD_BLOCK });
+        let vel = u7::new(if position == 1 { 112 } else { 88 });
+        let tick = quarters.tick(beat);
+        let note = |message| TrackEventKind::Midi { channel: u4::new(PERCUSSION), message };
+        events.push((tick, note(MidiMessage::NoteOn { key, vel })));
+        let off = MidiMessage::NoteOff { key, vel: u7::new(64) };
+        events.push((tick + u64::from(TICKS / 8), note(off)));
+    }
+    events
 }
 
 /// The song in quarter notes: those that lead in from 0 to the first beat, then one to a beat. A hole

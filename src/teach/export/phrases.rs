@@ -5,13 +5,13 @@ use std::fmt::Write;
 use crate::error::Result;
 use crate::song::SongMap;
 
-use super::Export;
+use super::{Dance, Export};
 
 /// The format.
 pub(super) struct Phrases;
 
 impl Export for Phrases {
-    fn bytes(&self, song: &SongMap) -> Result<Vec<u8>> {
+    fn bytes(&self, song: &SongMap, _: Dance<'_>) -> Result<Vec<u8>> {
         let mut text = String::new();
         for phrase in song.view()?.phrases {
             let label: Vec<&str> = phrase.label.split_whitespace().collect();

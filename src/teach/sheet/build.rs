@@ -2,10 +2,11 @@
 
 use crate::fit::{Fit, Mismatch, Placement};
 use crate::plain::clean;
-use crate::routine::{Part, PartKind, Passage, Routine, StepLine, StepUse};
+use crate::routine::{Part, PartKind, Passage, Routine, StepLine, StepUse, glossary};
 use crate::song::SongView;
-use crate::units::{Count, Foot, clock, eights, ordinal, pulse_words};
+use crate::units::{Count, Foot, Wall, clock, eights, ordinal, pulse_words};
 
+use super::canonical::{self, turn_words};
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
 const CAUTIONS: &str = "Warm up first. Mind the floor and your shoes. Learn it slowly and build \
@@ -17,17 +18,33 @@ impl Sheet {
     /// The sheet of a routine, with the song's times and what does not meet where a fit is given.
     pub fn of(routine: &Routine, on: OnSong<'_>) -> Sheet {
         let title = clean(&routine.title);
+        let own_steps = own_steps(routine);
         let mut sheet = Sheet {
             title: if title.is_empty() { "Routine".into() } else { title },
-            facts: facts(routine, on),
+            facts: facts(routine),
+            song_facts: on.map(|(song, fit)| song_facts(routine, song, fit)).unwrap_or_default(),
             notes: routine.notes.iter().map(|n| clean(n)).filter(|n| !n.is_empty()).collect(),
             with_song: on.is_some(),
             cautions: CAUTIONS.into(),
             ..Sheet::default()
         };
         let passages = routine.walk();
-        sheet.parts =
-            routine.parts.iter().enumerate().map(|(i, p)| part_sheet(i, p, &passages)).collect();
+        sheet.names = passages
+            .iter()
+            .filter_map(|p| routine.parts.get(p.part))
+            .map(|part| match is_pause(part) {
+                true => format!("pause {}", part.counts()),
+                false => clean(&part.name),
+            })
+            .collect();
+        sheet.parts = routine
+            .parts
+            .iter()
+            .enumerate()
+            .filter(|(_, part)| !is_pause(part))
+            .map(|(i, part)| part_sheet(i, part, &passages, &own_steps))
+            .collect();
+        sheet.own_steps = own_steps;
         sheet.order = match on {
             Some((song, fit)) => order_on_song(routine, song, fit, &mut sheet.elsewhere),
             None => order_alone(routine, &passages),
@@ -36,54 +53,77 @@ impl Sheet {
     }
 }
 
-fn facts(routine: &Routine, on: OnSong<'_>) -> Vec<(String, String)> {
-    let mut facts = Vec::new();
-    let mut put = |what: &str, value: Option<String>| {
-        if let Some(value) = value.map(|v| clean(&v)).filter(|v| !v.is_empty()) {
-            facts.push((what.to_string(), value));
+/// Whether a part is a pause that the order itself names.
+fn is_pause(part: &Part) -> bool {
+    part.name == "Pause" && part.kind == PartKind::Fill && part.lines.is_empty()
+}
+
+/// Steps that are not the glossary's, each with its movements; those that come in two ways are left to
+/// their lines.
+fn own_steps(routine: &Routine) -> Vec<(String, String)> {
+    let mut own: Vec<(&StepUse, bool)> = Vec::new();
+    for step in routine.parts.iter().flat_map(Part::steps) {
+        let in_glossary = || glossary::find(&step.name).is_some_and(|(_, s)| s.moves == step.moves);
+        if step.moves.is_empty() || step.name == step.movements || in_glossary() {
+            continue;
         }
-    };
-    put("Music", music(routine, on));
-    put("Choreo", routine.choreographer.clone());
-    put("Level", routine.level.clone());
-    put("Wait", wait(routine, on));
-    put("Starts", Some(format!("{} foot", routine.starts_on.unwrap_or(Foot::Left))));
-    put("Tempo", on.map(|(song, _)| tempo(song)));
+        match own.iter_mut().find(|(known, _)| known.name == step.name) {
+            Some((known, one_way)) => *one_way &= known.moves == step.moves,
+            None => own.push((step, true)),
+        }
+    }
+    let one_way = own.into_iter().filter(|(_, one_way)| *one_way);
+    one_way.map(|(step, _)| (clean(&step.name), clean(&step.movements))).collect()
+}
+
+fn put(facts: &mut Vec<(String, String)>, what: &str, value: Option<String>) {
+    if let Some(value) = value.map(|v| clean(&v)).filter(|v| !v.is_empty()) {
+        facts.push((what.to_string(), value));
+    }
+}
+
+fn facts(routine: &Routine) -> Vec<(String, String)> {
+    let mut facts = Vec::new();
+    put(&mut facts, "Music", routine.music.clone());
+    put(&mut facts, "Choreo", routine.choreographer.clone());
+    put(&mut facts, "Level", routine.level.clone());
+    put(&mut facts, "Wait", routine.wait.map(wait_words));
+    let foot = routine.starts_on.unwrap_or(Foot::Left);
+    put(&mut facts, "Starts", Some(format!("{foot} foot")));
     facts
 }
 
-fn music(routine: &Routine, on: OnSong<'_>) -> Option<String> {
-    let Some((song, _)) = on else { return routine.music.clone() };
+fn wait_words(counts: u32) -> String {
+    match counts {
+        0 => "none".to_string(),
+        1 => "1 count".to_string(),
+        n => format!("{n} counts"),
+    }
+}
+
+fn song_facts(routine: &Routine, song: &SongView, fit: &Fit) -> Vec<(String, String)> {
     let heard = match &song.artist {
         Some(artist) => format!("{}, {artist}", song.title),
         None => song.title.clone(),
     };
     let length = clock(song.duration_s.round());
     let length = length.trim_end_matches(".00");
-    Some(match &routine.music {
-        // The sheet's own words first; they may name another edit than the recording.
-        Some(typed) if !heard.contains(typed.as_str()) => {
-            format!("{typed} (on this recording: {heard}, {length})")
-        }
-        _ => format!("{heard} ({length})"),
-    })
-}
-
-fn wait(routine: &Routine, on: OnSong<'_>) -> Option<String> {
-    let words = |counts: u32| match counts {
-        0 => "none".to_string(),
-        n if n < 8 => eights(n),
-        n => format!("{n} counts ({})", eights(n)),
+    let mut facts = Vec::new();
+    put(&mut facts, "Recording", Some(format!("{heard} ({length})")));
+    put(&mut facts, "Tempo", Some(tempo(song)));
+    let wait = match (fit.wait.counts, routine.wait) {
+        (n, Some(typed)) if n != typed => format!("wait {} here, ", wait_words(n)),
+        (0, _) => String::new(),
+        (n, _) if n < 8 => format!("wait {}, ", wait_words(n)),
+        (n, _) => format!("wait {} ({}), ", wait_words(n), eights(n)),
     };
-    match on {
-        Some((_, fit)) => Some(format!(
-            "{}; count 1 at {}, first step at {}",
-            words(fit.wait.counts),
-            clock(fit.wait.start_s),
-            clock(fit.wait.end_s)
-        )),
-        None => routine.wait.map(words),
-    }
+    let starts = format!(
+        "{wait}count 1 at {}, first step at {}",
+        clock(fit.wait.start_s),
+        clock(fit.wait.end_s)
+    );
+    put(&mut facts, "Start", Some(starts));
+    facts
 }
 
 fn tempo(song: &SongView) -> String {
@@ -94,19 +134,27 @@ fn tempo(song: &SongView) -> String {
     )
 }
 
-fn part_sheet(index: usize, part: &Part, passages: &[Passage]) -> PartSheet {
+fn part_sheet(
+    index: usize,
+    part: &Part,
+    passages: &[Passage],
+    own_steps: &[(String, String)],
+) -> PartSheet {
     let rounds: Vec<&Passage> = passages.iter().filter(|p| p.part == index).collect();
     let lead = rounds.first().map_or(Foot::Left, |p| p.lead_foot);
-    let mut free = lead;
-    let mut done = 0u32;
-    let mut lines = Vec::with_capacity(part.lines.len());
-    for line in &part.lines {
-        lines.push(step_row(line, &mut free, &mut done));
-    }
+    let mut dancer = Dancer {
+        free: lead,
+        faces: rounds.first().map_or(Wall::Front, |p| p.wall_before),
+        done: 0,
+    };
+    let lines = part.lines.iter().map(|line| dancer.line(part, line, own_steps)).collect();
     PartSheet {
+        index: Some(index),
         name: clean(&part.name),
+        counts: part.counts(),
         length: length(part.counts()),
         feet: feet_of_rounds(lead, &rounds),
+        walls: walls_of_rounds(&rounds),
         lines,
     }
 }
@@ -126,27 +174,103 @@ fn feet_of_rounds(lead: Foot, rounds: &[&Passage]) -> String {
     }
 }
 
-fn step_row(line: &StepLine, free: &mut Foot, done: &mut u32) -> StepRow {
-    let counts = line.counts();
-    let movements = line
-        .steps
-        .iter()
-        .map(|step| {
-            let here = movements(step, *free);
-            *free = step.free_foot_after(*free);
-            here
-        })
-        .filter(|m| !m.words.is_empty())
-        .collect();
-    let row = StepRow {
-        running: running(*done, counts),
-        counts,
-        steps: clean(&line.text),
-        movements,
-        note: note_beside(line),
+/// `front wall`, `front to back wall`, and the rounds that face otherwise.
+fn walls_of_rounds(rounds: &[&Passage]) -> String {
+    let words = |p: &Passage| match (p.wall_before, p.wall_after) {
+        (before, after) if before == after => format!("{before} wall"),
+        (before, after) => format!("{before} to {after} wall"),
     };
-    *done = done.saturating_add(counts);
-    row
+    let mut told: Vec<(String, Vec<String>)> = Vec::new();
+    for round in rounds {
+        let here = words(round);
+        match told.iter_mut().find(|(words, _)| *words == here) {
+            Some((_, times)) => times.push(ordinal(round.time_round)),
+            None => told.push((here, vec![ordinal(round.time_round)])),
+        }
+    }
+    let told: Vec<String> = told
+        .into_iter()
+        .enumerate()
+        .map(
+            |(n, (words, times))| {
+                if n == 0 { words } else { format!("{} time {words}", times.join(", ")) }
+            },
+        )
+        .collect();
+    told.join("; ")
+}
+
+/// Where the dancer stands in a part, the first time round.
+struct Dancer {
+    free: Foot,
+    faces: Wall,
+    done: u32,
+}
+
+impl Dancer {
+    fn line(&mut self, part: &Part, line: &StepLine, own_steps: &[(String, String)]) -> StepRow {
+        let counts = line.counts();
+        let mut cells: Vec<Movements> = Vec::new();
+        let mut turns = false;
+        for step in &line.steps {
+            let here = movements(step, self.free);
+            self.free = step.free_foot_after(self.free);
+            self.faces = turned(self.faces, step);
+            turns |= turn_words(step).is_some();
+            match cells.last_mut() {
+                Some(last) if last.words == here.words && last.feet == here.feet => last.times += 1,
+                _ if here.words.is_empty() => {}
+                _ => cells.push(here),
+            }
+        }
+        let row = StepRow {
+            running: running(self.done, counts),
+            counts,
+            steps: steps_alone(part, line),
+            movements: cells,
+            faces: if turns { self.faces.to_string() } else { String::new() },
+            note: note_beside(line),
+            plain: canonical::lines(line, own_steps),
+        };
+        self.done = self.done.saturating_add(counts);
+        row
+    }
+}
+
+fn turned(wall: Wall, step: &StepUse) -> Wall {
+    wall.turned(step.turn)
+}
+
+/// The words as typed, without the heading that they may follow on its line, a bullet, and the counts in
+/// front, `9-16`, which the sheet says itself.
+fn steps_alone(part: &Part, line: &StepLine) -> String {
+    let typed = clean(&line.text);
+    let mut words = typed.as_str();
+    if line.line == part.line && line.line > 0 {
+        let after = words
+            .trim_start_matches(['[', '(', '*', '-', ' '])
+            .strip_prefix(clean(&part.name).as_str());
+        if let Some(after) = after {
+            words = after
+                .trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            let stated = words.strip_prefix('(').and_then(|w| w.split_once(')'));
+            if let Some((_, rest)) =
+                stated.filter(|(n, _)| n.starts_with(|c: char| c.is_ascii_digit()))
+            {
+                words = rest
+                    .trim_start_matches(|c: char| c.is_ascii_punctuation() && c != '(' || c == ' ');
+            }
+        }
+    }
+    for bullet in ["* ", "- ", "• ", "> "] {
+        words = words.strip_prefix(bullet).unwrap_or(words);
+    }
+    let digits = |w: &str| !w.is_empty() && w.chars().all(|c| c.is_ascii_digit());
+    let range = |w: &str| w.split_once(['-', '–']).is_some_and(|(a, b)| digits(a) && digits(b));
+    match words.split_once(' ') {
+        Some((first, rest)) if range(first) => rest.trim_start().to_string(),
+        _ => words.to_string(),
+    }
 }
 
 /// The note of a line, unless the line as typed says it already.
@@ -156,11 +280,11 @@ fn note_beside(line: &StepLine) -> String {
     if typed.contains(&note.to_lowercase()) { String::new() } else { note }
 }
 
-/// Counts after `before`, so many: `9-16`, `9`, or nothing.
+/// Counts after `before`, so many: `9-16`, or nothing. A single count is a range too, `9-9`: a lone number
+/// would say how often.
 fn running(before: u32, counts: u32) -> String {
     match counts {
         0 => String::new(),
-        1 => before.saturating_add(1).to_string(),
         n => format!("{}-{}", before.saturating_add(1), before.saturating_add(n)),
     }
 }
@@ -171,7 +295,7 @@ fn movements(step: &StepUse, free: Foot) -> Movements {
     let words: Vec<String> =
         movements.split(' ').filter(|w| !w.is_empty()).map(String::from).collect();
     let feet = step.feet_line(free).split(' ').map(String::from).collect();
-    Movements { words, feet }
+    Movements { words, feet, times: 1 }
 }
 
 fn row_name(part: &str, time_round: u32) -> String {

@@ -1,40 +1,115 @@
-//! A [`Sheet`] as text: 80 columns of a fixed-width type, ready to print.
+//! A [`Sheet`] as text: 80 columns of a fixed-width type, ready to print, and to be read again.
+//!
+//! The upper part is a routine as one types it. What is worked out stands in lines that begin with a
+//! colon, and below [`WORKED_OUT`]; neither is read again. What was typed is kept as typed where it is
+//! read here as it was there; else the line is written as the glossary says it.
 
 use crate::plain::{columns, wrapped_columns};
+use crate::routine::{Part, Routine, WORKED_OUT, parse};
+use crate::units::eights;
 
+use super::again::{same_dance, same_step};
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
 /// Columns on a line.
-pub(super) const WIDTH: usize = 80;
-/// Width of the words before facts.
-const FACT: usize = 9;
-/// Where each cell of a line of steps begins, and how wide the typed steps may be.
-const COUNTS_AT: usize = 9;
-const STEPS_AT: usize = 13;
-const STEPS_WIDTH: usize = 24;
-const MOVEMENTS_AT: usize = STEPS_AT + STEPS_WIDTH + 2;
+const WIDTH: usize = 80;
+/// Where facts begin, and where steps do.
+const AT: usize = 9;
 /// Between two steps' movements.
 const BETWEEN_STEPS: usize = 2;
 
-pub(super) fn write(sheet: &Sheet) -> String {
+/// How the words that were typed are written.
+struct Words {
+    /// Parts whose lines are written as the glossary says them.
+    plain: Vec<bool>,
+    /// The title gets its field's name.
+    named_title: bool,
+}
+
+/// Writes the sheet; where the words as typed would be read otherwise, plainer ones are taken.
+pub(super) fn write(sheet: &Sheet, routine: &Routine, short: bool) -> String {
+    let mut words = Words { plain: vec![false; routine.parts.len()], named_title: false };
+    let first = lay_out(sheet, &words, short);
+    if short {
+        return first;
+    }
+    let mut text = first.clone();
+    for round in 0..3 {
+        let (read, _) = parse(&text);
+        let titled = read.title == sheet.title;
+        if titled && same_dance(&read, routine) {
+            return text;
+        }
+        words.named_title |= !titled;
+        for (index, plain) in words.plain.iter_mut().enumerate() {
+            let same = match (routine.parts.get(index), read.parts.get(index)) {
+                (Some(a), Some(b)) => same_part(a, b),
+                _ => false,
+            };
+            *plain |= !same || round == 1;
+        }
+        text = lay_out(sheet, &words, short);
+    }
+    // Nothing says it: the words as typed are the best there is.
+    if same_dance(&parse(&text).0, routine) { text } else { first }
+}
+
+fn same_part(a: &Part, b: &Part) -> bool {
+    a.name == b.name
+        && a.counts() == b.counts()
+        && a.steps().count() == b.steps().count()
+        && a.steps().zip(b.steps()).all(|(a, b)| same_step(a, b))
+}
+
+fn lay_out(sheet: &Sheet, words: &Words, short: bool) -> String {
     let mut out = String::new();
-    put_wrapped(&mut out, &sheet.title.to_uppercase(), 0, "");
-    put(&mut out, &"=".repeat(columns(&sheet.title.to_uppercase()).min(WIDTH)));
+    if words.named_title {
+        put(&mut out, &format!("Title: {}", sheet.title));
+    } else {
+        put(&mut out, &sheet.title);
+        put(&mut out, &"=".repeat(columns(&sheet.title).clamp(1, WIDTH)));
+    }
     for (what, value) in &sheet.facts {
-        put_wrapped(&mut out, value, FACT, &format!("{what}:"));
+        put(&mut out, &format!("{}{value}", label(&format!("{what}:"), AT)));
     }
     for note in &sheet.notes {
-        put_wrapped(&mut out, note, FACT, "Note:");
+        put(&mut out, &noted(note));
     }
-    for part in &sheet.parts {
-        put(&mut out, "");
-        write_part(&mut out, part);
+    if !short {
+        for (name, movements) in &sheet.own_steps {
+            put(&mut out, &format!("Step: {name} = {movements}"));
+        }
+    }
+    if !sheet.names.is_empty() {
+        put_order(&mut out, &sheet.names);
     }
     put(&mut out, "");
+    for (index, part) in sheet.parts.iter().enumerate() {
+        let plain = words.plain.get(index).copied().unwrap_or(false);
+        write_part(&mut out, part, plain, short);
+    }
+    if short && !sheet.parts.is_empty() {
+        put(&mut out, "");
+    }
+    put(&mut out, WORKED_OUT);
+    put(&mut out, "");
+    for (what, value) in &sheet.song_facts {
+        put_wrapped(&mut out, value, 11, &format!("{what}:"));
+    }
+    if !sheet.song_facts.is_empty() {
+        put(&mut out, "");
+    }
     write_order(&mut out, sheet);
     put(&mut out, "");
     put_wrapped(&mut out, &sheet.cautions, 0, "");
     out
+}
+
+/// A note so that it is read as one.
+fn noted(note: &str) -> String {
+    let says_so = note.split_once(':').is_some_and(|(first, _)| first.len() <= 12);
+    let wrapped = note.starts_with(['(', '"', '#']) || note.starts_with("//");
+    if says_so || wrapped { note.to_string() } else { format!("{}{note}", label("Note:", AT)) }
 }
 
 fn put(out: &mut String, line: &str) {
@@ -46,7 +121,30 @@ fn put(out: &mut String, line: &str) {
 fn put_wrapped(out: &mut String, words: &str, from: usize, before: &str) {
     for (number, line) in wrapped_columns(words, WIDTH - from).iter().enumerate() {
         let before = if number == 0 { before } else { "" };
-        put(out, &format!("{}{line}", padded(before, from)));
+        put(out, &format!("{}{line}", label(before, from)));
+    }
+}
+
+/// The names of the order; a line ends behind a comma, never within a name.
+fn put_order(out: &mut String, names: &[String]) {
+    let mut line = label("Order:", AT);
+    for (index, name) in names.iter().enumerate() {
+        let comma = if index + 1 < names.len() { ", " } else { "" };
+        let begun = columns(&line) > AT;
+        if begun && columns(&line) + columns(name) + 1 > WIDTH {
+            put(out, &line);
+            line = " ".repeat(AT);
+        }
+        line.push_str(name);
+        line.push_str(comma);
+    }
+    put(out, &line);
+}
+
+/// Words that are not read again: each of their lines begins with a colon.
+fn put_gutter(out: &mut String, words: &str, from: usize) {
+    for line in wrapped_columns(words, WIDTH - from) {
+        put(out, &format!("{}{line}", padded(":", from)));
     }
 }
 
@@ -55,38 +153,45 @@ fn padded(text: &str, width: usize) -> String {
     format!("{text}{}", " ".repeat(width.saturating_sub(columns(text))))
 }
 
-fn write_part(out: &mut String, part: &PartSheet) {
-    put_wrapped(
-        out,
-        &format!("{}: {} - {}", part.name.to_uppercase(), part.length, part.feet),
-        0,
-        "",
-    );
-    for line in &part.lines {
-        write_step_line(out, line);
-    }
+/// A label filled up to a width, with a blank behind it whatever its length.
+fn label(text: &str, width: usize) -> String {
+    let blanks = width.saturating_sub(columns(text)).max(usize::from(!text.is_empty()));
+    format!("{text}{}", " ".repeat(blanks))
 }
 
-/// Typed steps on the left, movements with their feet under them on the right.
-fn write_step_line(out: &mut String, row: &StepRow) {
-    let steps = wrapped_columns(&row.steps, STEPS_WIDTH);
-    let movements = movement_lines(&row.movements, WIDTH - MOVEMENTS_AT);
-    let front = format!("{}{:>3}", padded(&row.running, COUNTS_AT), row.counts);
-    let has_room = columns(&front) < STEPS_AT;
-    if !has_room {
-        put(out, &format!("{}  {}", row.running, row.counts));
+fn write_part(out: &mut String, part: &PartSheet, plain: bool, short: bool) {
+    let counts = if part.counts == 1 { "count" } else { "counts" };
+    put(out, &format!("{} ({} {counts})", part.name, part.counts));
+    if short {
+        return;
     }
-    for number in 0..steps.len().max(movements.len()) {
-        let front = if number == 0 && has_room { front.as_str() } else { "" };
-        let left = steps.get(number).map_or("", String::as_str);
-        let right = movements.get(number).map_or("", String::as_str);
-        put(
-            out,
-            &format!("{}{}{right}", padded(front, STEPS_AT), padded(left, MOVEMENTS_AT - STEPS_AT)),
-        );
+    let mut about = vec![eights(part.counts), part.feet.clone(), part.walls.clone()];
+    about.retain(|words| !words.is_empty());
+    put_gutter(out, &about.join("; "), 2);
+    for line in &part.lines {
+        write_step_line(out, line, plain);
     }
-    if !row.note.is_empty() {
-        put_wrapped(out, &format!("({})", row.note), STEPS_AT, "");
+    put(out, "");
+}
+
+/// The steps; below them, in the gutter, movements with their feet.
+fn write_step_line(out: &mut String, row: &StepRow, plain: bool) {
+    if plain {
+        // Each line stands for itself, so the range in front would claim too much.
+        for line in &row.plain {
+            put(out, &format!("{}{line}", " ".repeat(AT)));
+        }
+    } else {
+        put(out, &format!("{}{}", label(&row.running, AT), row.steps));
+    }
+    for line in movement_lines(&row.movements, WIDTH - AT - 2) {
+        put(out, &format!("{}{line}", padded(":", AT + 2)));
+    }
+    if !row.faces.is_empty() {
+        put(out, &format!("{}now facing {}", padded(":", AT + 2), row.faces));
+    }
+    if !row.note.is_empty() && !plain {
+        put_gutter(out, &format!("({})", row.note), AT + 2);
     }
 }
 
@@ -98,6 +203,9 @@ fn movement_lines(steps: &[Movements], width: usize) -> Vec<String> {
     for step in steps {
         let gap = if current.0.is_empty() { 0 } else { BETWEEN_STEPS };
         let mut cells = cells(step, width);
+        if step.times > 1 {
+            cells.push((format!("x{}", step.times), " ".repeat(1 + step.times.to_string().len())));
+        }
         let whole: usize = cells.iter().map(|(m, _)| columns(m) + 1).sum();
         if gap > 0 && columns(&current.0) + gap + whole > width + 1 {
             lines.push(std::mem::take(&mut current));
