@@ -174,7 +174,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
         "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
-        "order" | "sequence" if !second.is_empty() && context.section != Section::Part => {
+        "order" | "sequence"
+            if second == "-" || !second.is_empty() && context.section != Section::Part =>
+        {
             Some(Kind::Field(Field::Order, after(1)))
         }
         "choreo" | "choreographed" | "choreography" if top && second == "by" => {

@@ -49,6 +49,7 @@ pub struct Heading {
 
 /// Reads a part's heading.
 pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
+    let start = start + clock_in_front(&text[start..]);
     let rest = &text[start..];
     let words: Vec<(usize, &str)> = words_with_places(rest);
     let (_, first) = *words.first()?;
@@ -148,6 +149,17 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
     }
     Some(found)
+}
+
+/// Bytes of a song's time in front of a heading, `0:26 Chorus`; none where no part's word follows.
+fn clock_in_front(text: &str) -> usize {
+    let Some((time, after)) = text.split_once(char::is_whitespace) else { return 0 };
+    let is_time = time.split_once(':').is_some_and(|(minutes, seconds)| {
+        let digits = |s: &str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+        digits(minutes) && digits(seconds) && seconds.len() == 2
+    });
+    let named = after.split_whitespace().next().is_some_and(|w| part_word(w).is_some());
+    if is_time && named { text.len() - after.trim_start().len() } else { 0 }
 }
 
 /// Words of a text with their places. Brackets with spaces inside stay apart word by word.

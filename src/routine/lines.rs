@@ -137,11 +137,16 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
     }
     let mut in_words = false;
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
-        let Kind::Steps(at) = kind else {
-            in_words = false;
-            continue;
+        let at = match kind {
+            Kind::Steps(at) => *at,
+            // `VERSE - CHORUS - VERSE` begins like a heading.
+            Kind::Heading(h) if h.rest.is_some() && h.counts.is_none() => line.indent(),
+            _ => {
+                in_words = false;
+                continue;
+            }
         };
-        let text = &line.text[*at..];
+        let text = &line.text[at..];
         let words: Vec<String> = text
             .split(|c: char| {
                 c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.' | '\u{2022}')
@@ -162,7 +167,7 @@ fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
         in_words = by_words || by_letters;
         if in_words {
-            *kind = Kind::Order(*at);
+            *kind = Kind::Order(at);
         }
     }
 }

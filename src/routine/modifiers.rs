@@ -286,7 +286,11 @@ impl<'a> Reader<'_, 'a, '_> {
                     after: Vec::new(),
                     ..*self
                 };
-                let named = next.known_name().is_some_and(|(n, _)| {
+                let named = next.known_name().is_some_and(|(n, key)| {
+                    // `clap on the last count` is a note.
+                    if key == "clap" && next.words_ahead().len() > n {
+                        return false;
+                    }
                     // What comes behind the name must be no other word of a sentence.
                     numbered
                         || next.words_ahead().get(n).is_none_or(|w| {

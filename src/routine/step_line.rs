@@ -222,9 +222,10 @@ impl<'a> Reader<'_, 'a, '_> {
         while let Some(word) = self.word(0) {
             let lower = word.to_lowercase();
             match lower.as_str() {
-                "all" | "above" | "top" | "everything" | "whole" | "part" | "sequence" => {
-                    all = true
-                }
+                // `repeat above` is the line before, or all where only that adds up.
+                "above" | "opp" => {}
+                _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
+                "all" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -337,7 +338,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let used = take_movements(rest, &mut run);
         let run_words = rest[..used].iter().filter(|t| t.word().is_some()).count();
         let name_words = self.known_name();
-        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) {
+        // `Slur brush R` is the step on the right foot, though R is a rock as well.
+        let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
+            run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
+        });
+        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot {
             *moves = run;
             item.body = Body::Moves;
             self.i += used;

@@ -84,7 +84,7 @@ fn sound_sheets_raise_no_alarm() {
         let wrong: Vec<Finding> = parse(&text).1.into_iter().filter(Finding::is_mistake).collect();
         assert!(wrong.is_empty(), "{name}: {wrong:#?}");
     }
-    for habit in habits("").into_iter().chain(habits("kept-apart")) {
+    for habit in habits("") {
         let wrong: Vec<Finding> =
             parse(&habit.text).1.into_iter().filter(Finding::is_mistake).collect();
         assert!(wrong.is_empty(), "{}: {wrong:#?}", habit.name);
