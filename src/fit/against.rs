@@ -49,6 +49,15 @@ impl Both {
     }
 }
 
+/// A change that was tried on both.
+struct Tried {
+    /// What is amiss then, on both together.
+    left: usize,
+    routine: Routine,
+    fits: [Fit; 2],
+    change: (Vec<Edit>, String),
+}
+
 /// Lays a routine on two cuts, and looks for one routine that holds on both: the mends of either are tried on
 /// both, and the one that leaves least amiss in all is kept, as long as there is one.
 pub fn against(songs: [&SongView; 2], routine: &Routine) -> Both {
@@ -60,18 +69,19 @@ pub fn against(songs: [&SongView; 2], routine: &Routine) -> Both {
     let mut changes = Vec::new();
     for _ in 0..MOST_CHANGES {
         let now = amiss(&after);
-        let mut best: Option<(usize, Routine, [Fit; 2], Vec<Edit>, String)> = None;
+        let mut best: Option<Tried> = None;
         for mend in after.iter().flat_map(|fit| &fit.suggestions).filter(|s| !s.edits.is_empty()) {
             let tried = apply(&changed, &mend.edits);
             let then = lay(&tried);
             let left = amiss(&then);
-            if left < best.as_ref().map_or(now, |(left, ..)| *left) {
-                best = Some((left, tried, then, mend.edits.clone(), mend.message.clone()));
+            if left < best.as_ref().map_or(now, |best| best.left) {
+                let change = (mend.edits.clone(), mend.message.clone());
+                best = Some(Tried { left, routine: tried, fits: then, change });
             }
         }
-        let Some((_, routine, fits, edits, message)) = best else { break };
-        (changed, after) = (routine, fits);
-        changes.push((edits, message));
+        let Some(best) = best else { break };
+        (changed, after) = (best.routine, best.fits);
+        changes.push(best.change);
     }
     Both { fits, changes, after }
 }

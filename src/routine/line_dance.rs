@@ -286,7 +286,7 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
         }
         if let Some(n) = plain(word) {
             match next {
-                Some(w) if matches!(w, "wall" | "walls") => walls.push(n),
+                Some("wall" | "walls") => walls.push(n),
                 Some(w) if is_counts_word(w) => counts = counts.or(Some(n)),
                 _ if i > 0 && is_counts_word(words[i - 1].0) => counts = counts.or(Some(n)),
                 _ => {}

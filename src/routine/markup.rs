@@ -54,8 +54,7 @@ fn table_row(text: &mut String) {
 /// `**Part A**`, `*low*`, `_low_`: the signs around words. Stars between movements stay.
 fn emphasis(text: &mut String) {
     for sign in ["**", "__", "*", "_"] {
-        loop {
-            let Some((open, close)) = pair(text, sign) else { break };
+        while let Some((open, close)) = pair(text, sign) {
             let blank = " ".repeat(sign.len());
             text.replace_range(open..open + sign.len(), &blank);
             text.replace_range(close..close + sign.len(), &blank);

@@ -392,6 +392,9 @@ fn sections(
     out
 }
 
+/// Finds the part that another is the same as: its place and its steps.
+type SameAs<'a> = dyn Fn(&str) -> Option<(usize, Vec<StepUse>)> + 'a;
+
 /// Builds a part. Where numbers in front or a `repeat` can mean two things, the reading is taken that
 /// gives the counts of the heading.
 #[allow(clippy::too_many_arguments)]
@@ -404,7 +407,7 @@ fn build_part(
     stated: Option<u32>,
     numbers_are_counts: bool,
     book: &Book,
-    same_as: &dyn Fn(&str) -> Option<(usize, Vec<StepUse>)>,
+    same_as: &SameAs<'_>,
     above: &[Part],
     room: usize,
 ) -> Built {

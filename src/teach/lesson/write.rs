@@ -146,7 +146,7 @@ fn html_item(out: &mut String, index: usize, item: &Item) {
         escaped(&item.why)
     );
     for step in &item.new_steps {
-        let _ = write!(out, "<h3>New: {}</h3>\n", escaped(&about(step)));
+        let _ = writeln!(out, "<h3>New: {}</h3>", escaped(&about(step)));
         if !step.movements.is_empty() {
             let rows = [
                 ("Movements", &step.movements),
