@@ -150,7 +150,8 @@ fn sheets_plans_and_packs_are_written_and_opened() {
     assert!(err.contains("the recording is not in it"));
     // A recording that is none of these.
     let other = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio/acorns-in-a-hatbox.wav");
-    let (code, _, err) = hoofbeat(&folder, &["open", "pack.zip", other.to_str().unwrap(), "--into", "."]);
+    let (code, _, err) =
+        hoofbeat(&folder, &["open", "pack.zip", other.to_str().unwrap(), "--into", ".", "--force"]);
     assert_eq!(code, 2);
     assert!(err.contains("sounds different") && err.contains("recut"), "{err}");
     let before = files(&folder);
