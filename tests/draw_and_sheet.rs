@@ -116,11 +116,11 @@ fn the_sheet_has_times_feet_and_what_does_not_meet() {
     let (code, out, _) = hoofbeat(&folder, &["sheet", "my lanterns.song.json", "walk.txt"]);
     assert_eq!(code, 0);
     for said in [
-        "LANTERN WALK",
-        "Wait:    16 counts (2 eights); count 1 at 0:01.86, first step at 0:09.86",
+        "Lantern Walk\n============\n",
+        "Start:     wait 16 counts (2 eights), count 1 at 0:01.86, first step at 0:09.86",
         // Triple: DS DS DS RS, L R L RL (Clogging 101, lessons 1-2), the next on the other foot.
-        "DS DS DS RS  DS DS DS RS  DS DS DS RS",
-        "L  R  L  RL  R  L  R  LR  L  R  L  RL",
+        ":          DS DS DS RS  DS DS DS RS  DS DS DS RS",
+        ":          L  R  L  RL  R  L  R  LR  L  R  L  RL",
         "117-152   0:59.86  Chorus, 2nd time     chorus 2       4 eights and 4  L  front",
         "DOES NOT MEET",
         "153-156   1:17.86  - no steps",
@@ -128,7 +128,50 @@ fn the_sheet_has_times_feet_and_what_does_not_meet() {
     ] {
         assert!(out.contains(said), "{said:?} is not in\n{out}");
     }
-    assert!(out.lines().count() < 60, "more than a page");
+}
+
+#[test]
+fn sheets_plans_and_packs_are_written_and_opened() {
+    let folder = folder();
+    let map = "my lanterns.song.json";
+    for (file, begins) in [("s.html", "<!DOCTYPE html>"), ("s.pdf", "%PDF-")] {
+        let (code, out, err) = hoofbeat(&folder, &["sheet", map, "walk.txt", "-o", file]);
+        assert_eq!((code, out.as_str()), (0, ""), "{err}");
+        assert!(fs::read(folder.path().join(file)).unwrap().starts_with(begins.as_bytes()));
+    }
+    let (code, out, _) = hoofbeat(&folder, &["lesson", map, "walk.txt", "--minutes", "30"]);
+    assert_eq!(code, 0);
+    assert!(out.contains("WARM UP") && out.contains("hoofbeat practice \"my lanterns.song.json\""));
+    let (code, out, _) = hoofbeat(&folder, &["lesson", map, "walk.txt", "--json"]);
+    let plan: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((code, plan["minutes"].as_u64()), (0, Some(60)));
+    let (code, _, err) = hoofbeat(&folder, &["pack", map, "walk.txt", "-o", "pack.zip"]);
+    assert_eq!(code, 0, "{err}");
+    assert!(err.contains("the recording is not in it"));
+    // A recording that is none of these.
+    let other = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio/acorns-in-a-hatbox.wav");
+    let (code, _, err) =
+        hoofbeat(&folder, &["open", "pack.zip", other.to_str().unwrap(), "--into", ".", "--force"]);
+    assert_eq!(code, 2);
+    assert!(err.contains("sounds different") && err.contains("recut"), "{err}");
+    let before = files(&folder);
+    for args in [
+        &["lesson", map, "walk.txt", "--minutes", "3"][..],
+        &["lesson", map, "walk.txt", "-o", "plan.pdf"],
+        &["pack", map, "walk.txt", "-o", "pack.zip"],
+        &["pack", map, "walk.txt", "-o", "no/such/pack.zip"],
+        &["pack", map, "walk.txt", "-o", "p", "--with-recording"],
+        &["open", "walk.txt", "walk.txt"],
+        &["open", "none.zip", "walk.txt"],
+        &["export", map, "--as", "calls"],
+        &["sheet", map, "walk.txt", "-o", "no/such/s.pdf"],
+        &["sheet", map, "walk.txt", "-o", "s.pdf"],
+    ] {
+        let (code, out, err) = hoofbeat(&folder, args);
+        assert_eq!(code, 2, "{args:?}: {err}");
+        assert!(out.is_empty() && err.starts_with("error: "), "{args:?}: {out}{err}");
+        assert_eq!(files(&folder), before, "{args:?} leaves something");
+    }
 }
 
 #[test]

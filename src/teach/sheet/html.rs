@@ -39,7 +39,7 @@ code{font-family:ui-monospace,\"DejaVu Sans Mono\",monospace;font-size:.9em;over
 a{color:#003d8f}
 .wide{overflow-x:auto}
 @media print{
-body{padding:0;max-width:none;font-size:9.5pt;line-height:1.25}
+body{padding:0;max-width:none;font-size:9pt;line-height:1.22}
 .big{font-size:15pt}
 h1{font-size:17pt}h2{margin:.7em 0 .25em}
 header dl{display:flex;flex-wrap:wrap;gap:.1em 1.6em;margin:.2em 0}
@@ -47,6 +47,7 @@ dl div{display:flex;gap:.4em}
 header dt::after{content:\":\"}
 td{padding-top:.1em;padding-bottom:.1em}
 .part p{margin:.1em 0}
+.part thead{display:none}
 .parts{columns:2;column-gap:6mm}
 .big .parts{columns:1}
 .part,tr,.flag,li{break-inside:avoid}
