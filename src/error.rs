@@ -88,6 +88,24 @@ pub enum Error {
         /// What the map says it is of.
         map_of: String,
     },
+    /// The recording of a song map is not where it was.
+    #[error("{}: its recording, {file}, is not beside it", map.display())]
+    NoRecording {
+        /// The map's file.
+        map: PathBuf,
+        /// Name of the recording.
+        file: String,
+    },
+    /// The new cut is of another song.
+    #[error("{}: this is not the same song as {song}: {percent} % matches", audio.display())]
+    OtherSong {
+        /// The recording.
+        audio: PathBuf,
+        /// Title of the song it was held against.
+        song: String,
+        /// How much of it was found in the song, per cent.
+        percent: u32,
+    },
     /// Another command is changing the same song map.
     #[error("{}: another command is writing this song map", .0.display())]
     Busy(PathBuf),
@@ -162,6 +180,12 @@ impl Error {
             Error::Busy(_) => "wait until it is done, then try again; nothing was changed".into(),
             Error::OtherRecording { .. } => {
                 "write to another file with -o, so that the marks in this one are kept".into()
+            }
+            Error::OtherSong { .. } => {
+                "if it is all the same, listen to it by itself and mark its phrases by hand".into()
+            }
+            Error::NoRecording { .. } => {
+                "put the recording there, or say where it is with --recording FILE".into()
             }
             Error::NotText { .. } => {
                 "save the sheet as plain text (.txt) and name that file".into()

@@ -13,12 +13,14 @@
 
 pub mod audio;
 pub mod cli;
+pub mod cut;
 pub mod draw;
 pub mod error;
 pub mod fit;
 #[cfg(test)]
 mod golden;
 mod plain;
+pub mod recut;
 pub mod rhythm;
 pub mod routine;
 pub mod save;

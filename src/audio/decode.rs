@@ -5,7 +5,7 @@ use std::sync::mpsc::sync_channel;
 
 use super::fingerprint::Listener;
 use super::resample::Resampler;
-use super::source::{Piece, Source};
+use super::source::{Mix, Piece, Source};
 use super::timeline::Timeline;
 use super::{Recording, WORKING_RATE_HZ};
 use crate::error::{Error, Result};
@@ -39,32 +39,58 @@ pub fn decode(
     on_block: &mut dyn FnMut(&[f32]),
     progress: &mut dyn FnMut(f64),
 ) -> Result<Decoded> {
-    let not_audio = |found: String| Error::NotAudio { path: path.to_path_buf(), found };
-    let mut source = Source::open(path)?;
+    let mut source = Source::open(path, Mix::Mono)?;
     let rate_hz = source.rate_hz();
-    let seconds = |frames: u64| frames as f64 / f64::from(rate_hz);
-    let mut resampler = Resampler::new(rate_hz)
-        .ok_or_else(|| not_audio(format!("a sample rate of {rate_hz} Hz")))?;
-    let limit = source.promised().filter(|_| source.is_padded());
-    let mut timeline = Timeline::new(rate_hz, limit, source.rounding());
+    let mut resampler = Resampler::new(rate_hz).ok_or_else(|| Error::NotAudio {
+        path: path.to_path_buf(),
+        found: format!("a sample rate of {rate_hz} Hz"),
+    })?;
     let mut listener = Listener::new();
     let mut sink = |block: &[f32]| {
         listener.push(block);
         on_block(block);
     };
+    let mut resample = |frames: &[f32]| resampler.push(frames, &mut sink);
+    let (decoded_s, warnings) = lay_all(path, &mut source, &mut resample, progress)?;
+    resampler.finish(&mut sink);
+    progress(1.0);
+    let (title, artist) = source.title_and_artist();
+    let recording = Recording {
+        file: path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned(),
+        duration_s: decoded_s,
+        sample_rate_hz: rate_hz,
+        channels: source.channels(),
+        title,
+        artist,
+        fingerprint: listener.finish(),
+    };
+    Ok(Decoded { recording, warnings })
+}
+
+/// Decodes all of a source on one time line, frame 0 the first true sample. Returns its length in seconds
+/// and what the user should know.
+pub(super) fn lay_all(
+    path: &Path,
+    source: &mut Source,
+    sink: &mut dyn FnMut(&[f32]),
+    progress: &mut dyn FnMut(f64),
+) -> Result<(f64, Vec<Warning>)> {
+    let rate_hz = source.rate_hz();
+    let seconds = |frames: u64| frames as f64 / f64::from(rate_hz.max(1));
+    let limit = source.promised().filter(|_| source.is_padded());
+    let mut timeline = Timeline::new(rate_hz, source.width(), limit, source.rounding());
     let mut told = 0.0;
     let (mut bad_samples, mut first_bad_at) = (0, None);
     while let Some(piece) = source.next()? {
-        let mut resample = |frames: &[f32]| resampler.push(frames, &mut sink);
         match piece {
             Piece::Sound { at, samples, bad } => {
                 if bad > 0 {
                     bad_samples += bad;
                     first_bad_at.get_or_insert(at.max(0).unsigned_abs());
                 }
-                timeline.lay(at, samples, &mut resample);
+                timeline.lay(at, samples, sink);
             }
-            Piece::Lost { at, frames } => timeline.lay_loss(at, frames, &mut resample),
+            Piece::Lost { at, frames } => timeline.lay_loss(at, frames, sink),
             Piece::LostUnplaced => timeline.lose_unplaced(),
         }
         let share = source.progress();
@@ -73,8 +99,6 @@ pub fn decode(
             progress(share);
         }
     }
-    resampler.finish(&mut sink);
-    progress(1.0);
 
     let (good, failed) = source.counts();
     if failed > good {
@@ -85,7 +109,10 @@ pub fn decode(
         });
     }
     if timeline.len() == 0 {
-        return Err(not_audio("it holds no sound".into()));
+        return Err(Error::NotAudio {
+            path: path.to_path_buf(),
+            found: "it holds no sound".into(),
+        });
     }
 
     let mut warnings = Vec::new();
@@ -117,17 +144,7 @@ pub fn decode(
     if let Some((format, usual_s)) = source.unknown_delay() {
         warnings.push(Warning::UnknownDelay { format: format.into(), usual_s });
     }
-    let (title, artist) = source.title_and_artist();
-    let recording = Recording {
-        file: path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned(),
-        duration_s: decoded_s,
-        sample_rate_hz: rate_hz,
-        channels: source.channels(),
-        title,
-        artist,
-        fingerprint: listener.finish(),
-    };
-    Ok(Decoded { recording, warnings })
+    Ok((decoded_s, warnings))
 }
 
 /// Decodes in a thread of its own while `consumer` works on the blocks in this one, in order. Returns

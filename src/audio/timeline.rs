@@ -19,6 +19,8 @@ pub struct Losses {
 /// The time line of a recording, in frames at the file's rate. Frame 0 is the first true sample.
 pub struct Timeline {
     next: u64,
+    /// Samples to a frame.
+    width: usize,
     limit: Option<u64>,
     longest_gap: u64,
     /// Timestamps nearer than this to the end of the last piece are rounding, not gaps.
@@ -28,10 +30,12 @@ pub struct Timeline {
 }
 
 impl Timeline {
-    /// An empty time line at `rate_hz`, to be cut at `limit` frames where the true length is known.
-    pub fn new(rate_hz: u32, limit: Option<u64>, rounding: u64) -> Timeline {
+    /// An empty time line at `rate_hz`, `width` samples to a frame, to be cut at `limit` frames where the
+    /// true length is known.
+    pub fn new(rate_hz: u32, width: usize, limit: Option<u64>, rounding: u64) -> Timeline {
         Timeline {
             next: 0,
+            width: width.max(1),
             limit,
             longest_gap: LONGEST_GAP_S * u64::from(rate_hz),
             rounding,
@@ -66,10 +70,10 @@ impl Timeline {
         let next = i64::try_from(self.next).unwrap_or(i64::MAX);
         if at < next {
             let early = usize::try_from(next.saturating_sub(at)).unwrap_or(usize::MAX);
-            if early >= piece.len() {
+            if early >= piece.len() / self.width {
                 return;
             }
-            piece = &piece[early..];
+            piece = &piece[early * self.width..];
             at = next;
         }
         let at = at.unsigned_abs();
@@ -84,11 +88,12 @@ impl Timeline {
             self.lose(pieces, gap, sink);
         }
         let room = self.limit.map_or(u64::MAX, |limit| limit.saturating_sub(self.next));
-        let fits = usize::try_from(room).unwrap_or(usize::MAX).min(piece.len());
+        let frames = piece.len() / self.width;
+        let fits = usize::try_from(room).unwrap_or(usize::MAX).min(frames);
         if fits > 0 {
-            sink(&piece[..fits]);
+            sink(&piece[..fits * self.width]);
             self.next += fits as u64;
-            self.typical_piece = self.typical_piece.max(piece.len() as u64);
+            self.typical_piece = self.typical_piece.max(frames as u64);
         }
     }
 
@@ -109,8 +114,8 @@ impl Timeline {
         self.losses.first_at.get_or_insert(self.next);
         let mut left = frames;
         while left > 0 {
-            let part = left.min(SILENCE.len() as u64);
-            sink(&SILENCE[..part as usize]);
+            let part = left.min((SILENCE.len() / self.width) as u64);
+            sink(&SILENCE[..part as usize * self.width]);
             left -= part;
         }
         self.next += frames;
@@ -131,7 +136,7 @@ mod tests {
 
     #[test]
     fn a_gap_becomes_silence_and_is_counted() {
-        let mut t = Timeline::new(100, None, 0);
+        let mut t = Timeline::new(100, 1, None, 0);
         let out = laid(&mut t, &[(0, &[1.0, 2.0]), (4, &[3.0])]);
         assert_eq!(out, [1.0, 2.0, 0.0, 0.0, 3.0]);
         assert_eq!(t.losses(), Losses { packets: 1, frames: 2, first_at: Some(2) });
@@ -139,21 +144,30 @@ mod tests {
 
     #[test]
     fn delay_before_zero_overlap_and_what_lies_past_the_end_are_cut() {
-        let mut t = Timeline::new(100, Some(4), 0);
+        let mut t = Timeline::new(100, 1, Some(4), 0);
         let out = laid(&mut t, &[(-1, &[9.0, 1.0, 2.0]), (1, &[8.0, 3.0, 4.0, 5.0]), (5, &[6.0])]);
         assert_eq!(out, [1.0, 2.0, 3.0, 4.0]);
     }
 
     #[test]
+    fn frames_of_two_samples_stay_together() {
+        let mut t = Timeline::new(100, 2, Some(4), 0);
+        let out =
+            laid(&mut t, &[(-1, &[9.0, 9.0, 1.0, 2.0]), (2, &[3.0, 4.0, 5.0, 6.0, 7.0, 8.0])]);
+        assert_eq!(out, [1.0, 2.0, 0.0, 0.0, 3.0, 4.0, 5.0, 6.0]);
+        assert_eq!(t.len(), 4);
+    }
+
+    #[test]
     fn rounded_timestamps_leave_no_holes() {
-        let mut t = Timeline::new(100, None, 2);
+        let mut t = Timeline::new(100, 1, None, 2);
         assert_eq!(laid(&mut t, &[(0, &[1.0; 3]), (4, &[2.0; 3]), (5, &[3.0])]).len(), 7);
         assert_eq!(t.losses(), Losses::default());
     }
 
     #[test]
     fn a_wild_timestamp_is_refused_and_counted() {
-        let mut t = Timeline::new(100, None, 0);
+        let mut t = Timeline::new(100, 1, None, 0);
         let out = laid(&mut t, &[(0, &[1.0]), (i64::MAX, &[2.0]), (i64::MIN, &[2.0]), (1, &[3.0])]);
         assert_eq!(out, [1.0, 3.0]);
         assert_eq!(t.losses().packets, 1);
@@ -161,7 +175,7 @@ mod tests {
 
     #[test]
     fn a_failed_packet_at_the_end_keeps_its_length() {
-        let mut t = Timeline::new(100, None, 0);
+        let mut t = Timeline::new(100, 1, None, 0);
         let mut out = Vec::new();
         t.lay(0, &[1.0; 4], &mut |b| out.extend_from_slice(b));
         t.lay_loss(4, 4, &mut |b| out.extend_from_slice(b));

@@ -28,8 +28,14 @@ pub enum Command {
     Draw(super::draw::DrawArgs),
     /// Write the cue sheet.
     Sheet(super::sheet::SheetArgs),
+    /// Carry the marks of a song over to another cut of it.
+    Recut(super::recut::RecutArgs),
+    /// Cut a recording to order: for a time limit, for a routine, or by phrases.
+    Cut(super::cut::CutArgs),
     /// Do the whole job on an invented song.
     Demo(super::demo::DemoArgs),
+    /// Make audio to practise to: slower, looped, counted, called.
+    Practice(Box<super::practice::PracticeArgs>),
     /// Write beats or phrases for other programs.
     Export(super::export::ExportArgs),
 }

@@ -4,7 +4,6 @@ use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use indicatif::{MultiProgress, ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::audio::is_same_recording;
@@ -12,8 +11,8 @@ use crate::draw;
 use crate::error::{Error, Result};
 use crate::save::Overwrite;
 use crate::song::{Beats, Listened, SongMap, UserSet, kept, listen};
-use crate::warning::Warning;
 
+use super::progress::Progress;
 use super::{Outcome, mark::listing, output};
 
 pub(super) mod report;
@@ -146,7 +145,7 @@ fn one(args: &ListenArgs, audio: &Path, place: &Place, progress: &Progress) -> R
     let beats =
         if args.without_beats || args.explain.is_some() { Beats::IfAny } else { Beats::Wanted };
     let set = before.as_ref().map_or_else(UserSet::default, |map| map.set.clone());
-    let bar = progress.bar(audio);
+    let bar = progress.bar("listening to", audio);
     let heard = listen(audio, &set, beats, &mut |share| bar.set_position((share * 100.0) as u64));
     bar.finish_and_clear();
     let Listened { recording, heard, unaided, sound, no_pulse, warnings } = heard?;
@@ -199,31 +198,4 @@ fn one(args: &ListenArgs, audio: &Path, place: &Place, progress: &Progress) -> R
     }
     let Place::File(path) = place else { return Ok(String::new()) };
     Ok(report::text(&map, path, again))
-}
-
-/// Progress bars on a terminal; nothing elsewhere.
-struct Progress(MultiProgress);
-
-impl Progress {
-    fn new() -> Progress {
-        Progress(MultiProgress::new())
-    }
-
-    fn bar(&self, audio: &Path) -> ProgressBar {
-        let bar = self.0.add(ProgressBar::new(100));
-        if let Ok(style) = ProgressStyle::with_template("{msg} [{bar:30}] {percent}% {eta}") {
-            bar.set_style(style);
-        }
-        let name = audio.file_name().unwrap_or(audio.as_os_str()).to_string_lossy();
-        bar.set_message(format!("listening to {name}"));
-        bar
-    }
-
-    fn warn(&self, audio: &Path, warnings: &[Warning]) {
-        self.0.suspend(|| {
-            for warning in warnings {
-                eprintln!("warning: {}: {warning}", audio.display());
-            }
-        });
-    }
 }

@@ -6,6 +6,7 @@ use crate::error::Result;
 
 pub mod args;
 pub mod check;
+pub mod cut;
 pub mod demo;
 pub mod draw;
 pub mod export;
@@ -13,6 +14,9 @@ pub mod fit;
 pub mod listen;
 pub mod mark;
 pub mod output;
+pub mod practice;
+mod progress;
+pub mod recut;
 pub mod sheet;
 
 /// How a command ended when nothing went wrong.
@@ -44,6 +48,9 @@ pub fn run(cli: args::Cli) -> Result<Outcome> {
         Command::Check(args) => check::run(&args),
         Command::Mark(args) => mark::run(&args),
         Command::Fit(args) => fit::run(&args),
+        Command::Cut(args) => cut::run(&args),
+        Command::Recut(args) => recut::run(&args),
+        Command::Practice(args) => practice::run(&args),
         Command::Draw(args) => draw::run(&args),
         Command::Sheet(args) => sheet::run(&args),
         Command::Demo(args) => demo::run(&args),

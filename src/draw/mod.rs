@@ -12,6 +12,7 @@
 //! where each phrase starts, as dancers do, and says what is over. Nothing is said by colour alone.
 
 mod content;
+mod cuts;
 mod explain;
 mod foot;
 mod ink;
@@ -35,6 +36,7 @@ mod tests;
 use crate::fit::Fit;
 use crate::routine::Routine;
 use crate::song::SongView;
+pub use cuts::{Ribbon, is_two_cuts, two_cuts};
 pub use explain::{explanation, is_explanation};
 
 /// Paper, lying on its long side.

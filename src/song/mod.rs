@@ -4,6 +4,7 @@
 //! and is the only place where counts are found; everything later reads the [`SongView`].
 
 mod again;
+mod beside;
 mod check;
 mod corrected;
 mod file;
@@ -20,6 +21,7 @@ mod pulse;
 mod testing;
 mod view;
 
+pub use beside::{recording_of, sound_of};
 pub use listen::{Beats, Listened, listen};
 pub use map::{Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet};
 pub use marks::{Done, Mark};

@@ -1,4 +1,4 @@
-//! Opening a recording and decoding it to mono, packet by packet, each with its place in time.
+//! Opening a recording and decoding it, packet by packet, each with its place in time.
 //!
 //! The only folder that knows symphonia.
 
@@ -19,6 +19,7 @@ use symphonia::core::errors::Error as Failure;
 use symphonia::core::formats::FormatReader;
 use symphonia::core::packet::Packet;
 
+pub use self::mix::Mix;
 use super::{mpeg, ogg};
 use crate::error::{Error, Result};
 
@@ -26,7 +27,7 @@ use crate::error::{Error, Result};
 const PATIENCE: u32 = 1000;
 /// One step of decoding. Places are in frames at the file's rate, from the first true sample.
 pub enum Piece<'a> {
-    /// Mono samples; `bad` of them were no numbers and are now silence.
+    /// Samples, interleaved; `bad` of them were no numbers and are now silence.
     Sound {
         /// Place of the first sample; negative within the encoder's delay.
         at: i64,
@@ -64,7 +65,10 @@ pub struct Source {
     repair: Repair,
     ahead: VecDeque<Packet>,
     index: u64,
-    mono: Vec<f32>,
+    mix: Mix,
+    /// Samples handed out for each frame.
+    width: usize,
+    samples: Vec<f32>,
     first: Option<(i64, u64)>,
     lost_before_first: u64,
     bytes_done: u64,
@@ -99,6 +103,11 @@ impl Source {
     /// Channels in the file.
     pub fn channels(&self) -> u32 {
         self.channels
+    }
+
+    /// Samples handed out for each frame: 1, or 2 where they are handed out as recorded.
+    pub fn width(&self) -> usize {
+        self.width
     }
 
     /// Frames that the file says it holds, where it says so reliably.
@@ -163,7 +172,7 @@ impl Source {
             None => self.step()?,
         };
         Ok(step.map(|step| match step {
-            Step::Sound { at, bad } => Piece::Sound { at, samples: &self.mono, bad },
+            Step::Sound { at, bad } => Piece::Sound { at, samples: &self.samples, bad },
             Step::Lost { at, frames } => Piece::Lost { at, frames },
             Step::LostUnplaced => Piece::LostUnplaced,
         }))
@@ -185,7 +194,13 @@ impl Source {
                 Ok(buffer) => {
                     let spec = buffer.spec();
                     let (rate_hz, channels) = (spec.rate(), spec.channels().count() as u32);
-                    let bad = mix::to_mono(buffer, &mut self.mono);
+                    if self.good == 0 {
+                        self.width = match (self.mix, channels) {
+                            (Mix::AsRecorded, 2) => 2,
+                            _ => 1,
+                        };
+                    }
+                    let bad = mix::lay(buffer, self.width, &mut self.samples);
                     if self.good == 0 {
                         self.correct_rate(rate_hz);
                         self.channels = channels;
@@ -194,14 +209,16 @@ impl Source {
                         self.failed += 1;
                         return Ok(Some(Step::LostUnplaced));
                     }
-                    if self.mono.is_empty() || self.is_half_missing(index) {
+                    if self.samples.is_empty() || self.is_half_missing(index) {
                         continue;
                     }
                     self.good += 1;
                     // The delay that libopus itself leaves out lies before the first sample.
                     let at = self.frames(at.saturating_add_unsigned(trimmed)) - self.start;
                     let at = if self.codec == CODEC_ID_OPUS { at.max(0) } else { at };
-                    self.end = self.end.max(at.saturating_add_unsigned(self.mono.len() as u64));
+                    self.end = self
+                        .end
+                        .max(at.saturating_add_unsigned((self.samples.len() / self.width) as u64));
                     return Ok(Some(Step::Sound { at, bad }));
                 }
                 Err(_) => {

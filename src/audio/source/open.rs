@@ -18,7 +18,7 @@ use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
 use super::stretched::Stretched;
-use super::{Repair, Source, Step, is_of_the_system};
+use super::{Mix, Repair, Source, Step, is_of_the_system};
 use crate::audio::{m4a, mpeg, ogg, sniff};
 use crate::error::{Error, Result};
 
@@ -29,7 +29,7 @@ const UNKNOWN_LENGTH: u64 = 0x7fff_0000;
 
 impl Source {
     /// Opens a file and decodes up to the first sound in it.
-    pub fn open(path: &Path) -> Result<Source> {
+    pub fn open(path: &Path, mix: Mix) -> Result<Source> {
         let io = |source| Error::Io { path: path.to_path_buf(), source };
         let not_audio =
             |found: &str| Error::NotAudio { path: path.to_path_buf(), found: found.to_string() };
@@ -61,6 +61,7 @@ impl Source {
             })?;
         let mut source = Source::choose_track(path, reader, &head)?;
         (source.bytes, source.stretched) = (facts.len(), stretched);
+        source.mix = mix;
         source.look_through(&mut searched, &head)?;
         source.decode_to_first_sound(&head)?;
         Ok(source)
@@ -98,7 +99,9 @@ impl Source {
             repair: Repair::None,
             ahead: VecDeque::new(),
             index: 0,
-            mono: Vec::new(),
+            mix: Mix::Mono,
+            width: 1,
+            samples: Vec::new(),
             first: None,
             lost_before_first: 0,
             bytes_done: 0,
