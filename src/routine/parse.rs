@@ -276,8 +276,16 @@ fn is_gutter(line: &str) -> bool {
     line.trim_start().strip_prefix(':').is_some_and(|rest| rest.starts_with(' '))
 }
 
+/// Whether a text is a printed sheet. In any other a line that begins with a colon is the author's.
+fn is_printed(text: &str) -> bool {
+    text.lines().any(|line| line.trim_start().starts_with(WORKED_OUT))
+}
+
 /// The text without what a printed sheet has worked out: lines that begin with a colon, and its foot.
 pub fn without_worked_out(text: &str) -> String {
+    if !is_printed(text) {
+        return text.to_string();
+    }
     let lines = lines_with_ends(text).into_iter();
     lines
         .take_while(|(line, _)| !line.trim_start().starts_with(WORKED_OUT))
@@ -290,11 +298,12 @@ pub fn without_worked_out(text: &str) -> String {
 fn split_lines(text: &str) -> Vec<Line<'_>> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
     let mut over = false;
+    let printed = is_printed(text);
     let lines = lines_with_ends(text).into_iter().enumerate();
     let mut lines: Vec<Line<'_>> = lines
         .map(|(n, (line, _))| {
             over = over || line.trim_start().starts_with(WORKED_OUT);
-            Line::new(n + 1, if over || is_gutter(line) { "-" } else { line })
+            Line::new(n + 1, if over || (printed && is_gutter(line)) { "-" } else { line })
         })
         .collect();
     without_markup(&mut lines);
