@@ -1,6 +1,8 @@
 //! A routine laid on a song: `(SongView, Routine) → Fit`.
 
+mod against;
 mod align;
+mod alternatives;
 mod bound;
 mod edit;
 mod fill;
@@ -25,6 +27,8 @@ mod stories;
 #[cfg(test)]
 mod testing;
 
+pub use against::{Both, against};
+pub use alternatives::{Alternative, AlternativeKind, OtherPulse, alternatives};
 pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};

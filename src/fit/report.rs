@@ -6,10 +6,11 @@ use crate::routine::Routine;
 use crate::song::SongView;
 use crate::units::{Foot, clock, eights};
 
-/// Widest line, columns.
+/// Widest line of text, and of the table, columns.
 const WIDTH: usize = 96;
-/// Narrowest that a column of names is made to keep the table within [`WIDTH`].
-const NARROWEST: usize = 8;
+const TABLE_WIDTH: usize = 104;
+/// Narrowest that a column of names is made to keep the table within [`TABLE_WIDTH`].
+const NARROWEST: usize = 14;
 
 /// The report: the verdict, the wait, a table part by part, what does not meet, what would mend it.
 pub fn report(fit: &Fit, song: &SongView, routine: &Routine) -> String {
@@ -127,7 +128,7 @@ fn table(fit: &Fit, song: &SongView) -> String {
     loop {
         let wide = widths.iter().sum::<usize>() + between;
         let widest = if widths[PART] >= widths[PHRASE] { PART } else { PHRASE };
-        if wide <= WIDTH || widths[widest] <= NARROWEST {
+        if wide <= TABLE_WIDTH || widths[widest] <= NARROWEST {
             break;
         }
         widths[widest] -= 1;
