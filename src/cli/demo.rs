@@ -15,6 +15,7 @@ use crate::teach;
 use crate::units::{Count, clock, eights};
 
 use super::mark::listing;
+use super::recut::RecutArgs;
 use super::{Outcome, output};
 
 /// Does the whole job on an invented song and its radio edit, and keeps every file it makes.
@@ -33,9 +34,6 @@ const ROUTINE: &str = include_str!("../../demo-audio/lantern-road.txt");
 /// What a teacher hears in the song, as she would type it.
 const FORM: &str = "intro 16, verse 32, chorus 36, verse 32, chorus 32, instrumental 16, bridge 32, \
                     verse 32, chorus 32, chorus 32, ending";
-/// The same for the radio edit.
-const EDIT_FORM: &str = include_str!("../../demo-audio/lantern-road-radio-edit.form");
-
 /// Runs `demo`.
 ///
 /// # Errors
@@ -67,16 +65,39 @@ pub fn run(args: &DemoArgs) -> Result<Outcome> {
     keep("lantern-road.sheet.txt", teach::sheet(&routine, &view, &laid).as_bytes())?;
 
     say("\n3  Another cut: the radio edit\n")?;
-    let edit = heard(&at("lantern-road-radio-edit.m4a"))?;
-    say(&phrases_marked(&edit, &at("lantern-road-radio-edit.song.json"), EDIT_FORM)?)?;
+    say(&format!(
+        "$ hoofbeat recut {} {} --routine {} --sheet {} --draw {}\n",
+        shown(&at("lantern-road.song.json")),
+        shown(&at("lantern-road-radio-edit.m4a")),
+        shown(&at("lantern-road.txt")),
+        shown(&at("lantern-road-radio-edit.txt")),
+        shown(&at("two-cuts.svg"))
+    ))?;
+    super::recut::run(&RecutArgs {
+        map: at("lantern-road.song.json"),
+        audio: vec![at("lantern-road-radio-edit.m4a")],
+        routine: Some(at("lantern-road.txt")),
+        output: None,
+        sheet: Some(at("lantern-road-radio-edit.txt")),
+        draw: Some(at("two-cuts.svg")),
+        recording: None,
+        force: false,
+        json: false,
+    })?;
     let view = SongMap::load(&at("lantern-road-radio-edit.song.json"))?.view()?;
+    let routine = routine::read(&at("lantern-road-radio-edit.txt"))?.routine;
     let laid = fit(&view, &routine);
+    say(&format!(
+        "\n$ hoofbeat fit {} {}\n",
+        shown(&at("lantern-road-radio-edit.song.json")),
+        shown(&at("lantern-road-radio-edit.txt"))
+    ))?;
     say(&report(&laid, &view, &routine))?;
     keep("lantern-road-radio-edit.timeline.svg", timeline(&view, &routine, &laid).as_bytes())?;
 
     say(&format!(
-        "\nAll of it is in {}: two songs, their maps, the routine, the cue sheet and two timelines\n\
-         (open the .svg files in a browser). The songs are invented and free to use.\n",
+        "\nAll of it is in {}: two songs, their maps, the routine for each, the cue sheet, two\n\
+         timelines and both cuts side by side (open the .svg files in a browser). The songs are invented and free to use.\n",
         shown(&folder)
     ))?;
     Ok(Outcome::Done)
