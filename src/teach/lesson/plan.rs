@@ -375,7 +375,7 @@ fn dance_through(fit: &Fit, ladder: &[u32], minutes: u32, tracks: &Tracks<'_>, a
     );
     let first = ladder.first().copied().unwrap_or(100);
     made.doing.push("Walk it once, calling every part ahead of time.".into());
-    made.doing.push(format!("With the song at {first} %, then as fast as the sounds stay clear."));
+    made.doing.push(format!("With the song at {first}%, then as fast as the sounds stay clear."));
     if let (Some(from), Some(to)) = (fit.placements.first(), fit.placements.last()) {
         made.in_song = vec![Span { start_s: from.start_s, end_s: to.end_s }];
     }

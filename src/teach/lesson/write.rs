@@ -12,7 +12,7 @@ use super::{Item, Lesson, NewStep, Span};
 const WIDTH: usize = 80;
 
 fn facts(lesson: &Lesson) -> String {
-    let rungs: Vec<String> = lesson.ladder.iter().map(|r| format!("{r} %")).collect();
+    let rungs: Vec<String> = lesson.ladder.iter().map(|r| format!("{r}%")).collect();
     format!(
         "{} minutes; {}, {:.0} counts a minute; tempo by {}",
         lesson.minutes,

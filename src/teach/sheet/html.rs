@@ -14,7 +14,8 @@ font:1.125rem/1.45 system-ui,-apple-system,\"Segoe UI\",\"Noto Sans\",\"DejaVu S
 h1{font-size:1.9em;line-height:1.15;margin:.2em 0 .3em}
 h2{font-size:1.3em;margin:1.3em 0 .3em;border-bottom:2px solid #1a1a1a}
 h3{font-size:1.1em;margin:0}
-dl{display:grid;grid-template-columns:max-content 1fr;gap:.1em .8em;margin:.4em 0}
+dl{margin:.4em 0}
+dl div{display:grid;grid-template-columns:6.5em 1fr;gap:.8em}
 dt{font-weight:600}dd{margin:0}
 p{margin:.3em 0}
 .about,.small{color:#404040}
@@ -41,7 +42,8 @@ a{color:#003d8f}
 @media print{
 body{padding:0;max-width:none;font-size:9pt;line-height:1.22}
 .big{font-size:15pt}
-h1{font-size:17pt}h2{margin:.7em 0 .25em}
+h1{font-size:17pt}h2{margin:.45em 0 .15em}
+caption{font-size:.85em;padding:0}
 header dl{display:flex;flex-wrap:wrap;gap:.1em 1.6em;margin:.2em 0}
 dl div{display:flex;gap:.4em}
 header dt::after{content:\":\"}
@@ -52,7 +54,7 @@ td{padding-top:.1em;padding-bottom:.1em}
 .big .parts{columns:1}
 .part,tr,.flag,li{break-inside:avoid}
 h2,h3{break-after:avoid}
-.part{margin-bottom:.7em}
+.part{margin-bottom:.5em}
 .wide{overflow:visible}
 .cautions{font-size:7.5pt;margin-top:.8em}
 a{color:inherit;text-decoration:none}
