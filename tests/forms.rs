@@ -93,6 +93,7 @@ impl Counted {
         let end_s = self.times_s[self.times_s.len() - 1] + 0.5;
         let time = |count: usize| self.times_s.get(count).copied().unwrap_or(end_s);
         let phrase = |n: usize| Phrase {
+            letter: String::new(),
             label: self.phrases[n].0.clone(),
             start: Count::from_index(self.start(n)),
             counts: self.phrases[n].1 as u32,

@@ -445,9 +445,11 @@ def section_plan(rng, total_bars):
 
 def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars=None, pickup=None, opening=None,
             ending=None, tempo_change=None, drumless=None, tune=None, synth_share=.4, bpm=None, swing=None, plan=None,
-            one_loop=False):
+            one_loop=False, habits=None):
     """One song. Options left None are drawn. `plan`: the form, [(label, [beats of each bar])], if it is given; a
-    last chord follows it. Phrases of one label get one music. `one_loop`: all phrases go round the same chords."""
+    last chord follows it. Phrases of one label get one music. `one_loop`: all phrases go round the same chords.
+    `habits`: a band's own ways with phrases, see `draw_habits`."""
+    habits = habits or {}
     st = dict(STYLES[style_name])
     nb, sub = st["meter"]
     u = rng.uniform
@@ -568,7 +570,8 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
     density, synco, legato = u(.35, .95), u(0, .6) ** 1.3, u(.6, 1.0)
     harmonic = str(rng.choice(["bar", "bar", "bar", "two", "half"]))
 
-    progs, grooves_by_label, seed_by_label = {}, {}, {}
+    progs, grooves_by_label, seed_by_label, layers = {}, {}, {}, {}
+    lift_from = int(habits.get("lift", 9) * len(plan))
     bar = 0
     prev_drums = False
     for si, (label, n) in enumerate(plan):
@@ -587,9 +590,19 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
             idx = [i // 2 if harmonic == "two" else i for i in range(n)]
             chords = [prog[i % len(prog)] for i in idx]
         r2 = np.random.default_rng(seed_by_label[label])
-        quiet = label == "intro" and u() < .5 or u() < .08
+        quiet = label == "intro" and u() < .5 or u() < habits.get("quiet", .08)
         play = {r: has[r] and not (quiet and u() < .5) for r in has}
+        if "layers" in habits and label not in layers:
+            layers[label] = {r for r in (*has, "drums") if r2.uniform() < habits["layers"]}
+        if layers.get(label):
+            play = {r: play[r] and r in layers[label] for r in has}
+        if si == lift_from:
+            tonic += int(habits["lift_by"])
         drums_on = not drumless and not (label == "intro" and u() < .45) and not u() < .07
+        if layers.get(label) and "drums" not in layers[label] and habits["drop_drums"]:
+            drums_on = False
+        if not (drums_on or any(play.values())):
+            play["comp"] = True
         if opening == "rubato" and starts[bar] < rubato_end:
             drums_on, play["bass"], play["riff"] = False, False, False
             play["lead"] = True
@@ -611,7 +624,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
             feel = main_feel
             if "sections" in st:
                 feel = str(rng.choice(st["sections"]))
-            elif u() < .12:
+            elif u() < habits.get("change_feel", .12):
                 feel = str(rng.choice(feels))
             k = (label, feel)
             if k not in grooves_by_label:
@@ -627,7 +640,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
                     hits = hits + [(h[0] + nb, h[1], h[2]) for h in hits]
                 lastbar = i == n - 1
                 f0, fh = (b, [])
-                if lastbar and u() < .6:
+                if lastbar and u() < habits.get("fill", .6):
                     f0, fh = grooves.fill(b, sub, rng)
                     if u() < .25:                # a break instead of a fill
                         fh = []
@@ -638,7 +651,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
                         out.append((start + pos, name, v))
                 for pos, name, v in fh:
                     out.append((start + pos, name, v))
-                if i == 0 and u() < (.6 if prev_drums or si else .3):
+                if i == 0 and u() < (.6 if prev_drums or si else .3) * habits.get("crash", 1):
                     out.append((start, "crash", .8))
                     out.append((start, "kick", .9))
         elif not drumless and si + 1 < len(plan) and u() < .5 and n >= 2 and opening != "rubato":
@@ -662,7 +675,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
             write_melody(np.random.default_rng(seed_by_label[label] + 7), score.stem("riff", sounds["riff"]), bars, chords,
                          scale, tonic, 3 + int(u() < .5), u(.5, .9), u(.1, .8), sub, .7)
         if play["lead"] and tune is None and (label != "intro" or opening == "rubato" or u() < .3):
-            r3 = np.random.default_rng(seed_by_label[label] + 3) if u() < .7 else rng
+            r3 = np.random.default_rng(seed_by_label[label] + 3) if u() < habits.get("same_tune", .7) else rng
             write_melody(r3, score.stem("lead", sounds["lead"]), bars, chords, scale, tonic, register, density, synco, sub, legato)
         bar += n
     first_beat = 0
@@ -731,6 +744,18 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
     song.meta.update(bpm=bpm, beats_per_bar=nb, sub=sub, feel=main_feel if not drumless else "none", opening=opening,
                      tempo="+".join(tempo_shape), tonic=tonic % 12)
     return song
+
+
+def draw_habits(rng):
+    """How a band marks its phrases, or doesn't: how often it fills before one and crashes on one, changes its groove, thins out,
+    sings the same tune again; which roles play in phrases of a label at all; where the key is lifted."""
+    u = rng.uniform
+    h = dict(fill=u(0, 1), crash=u(0, 1.5), change_feel=u(0, .4), quiet=u(0, .25), same_tune=u(.2, 1), drop_drums=bool(u() < .4))
+    if u() < .7:
+        h["layers"] = u(.5, 1)
+    if u() < .08:
+        h.update(lift=u(.55, .95), lift_by=rng.choice([1, 2, 2, 3]))
+    return h
 
 
 def tune_style(tune, rng):

@@ -14,7 +14,6 @@ import os
 import sys
 
 import numpy as np
-import soundfile
 
 import arrange
 import render
@@ -73,24 +72,82 @@ def loop_plan(rng):
     return plan
 
 
-def song_for(kind, rng, half, forms, pool, curves):
+LENGTHS = [(8, .43), (4, .13), (16, .13), (12, .05), (9, .04), (6, .03), (7, .03), (10, .03), (11, .02), (13, .02), (14, .02), (15, .02), (17, .02),
+           (18, .02), (20, .01), (5, .01), (2, .01), (3, .01), (24, .01)]        # shares in real songs, see src/song/form/lengths.rs
+FOLLOWS = dict(intro="verse", verse="chorus chorus prechorus verse", prechorus="chorus", chorus="verse bridge instrumental break chorus postchorus",
+               postchorus="verse bridge", bridge="chorus chorus verse", instrumental="chorus verse bridge", **{"break": "chorus verse"})
+
+
+def invented_plan(rng, per_bar=4):
+    """A form that nobody wrote: what tends to follow what, each label with a length of its own and now and then another."""
+    bars, shares = zip(*LENGTHS)
+    draw = lambda: int(rng.choice(bars, p=np.array(shares) / sum(shares)))
+    usual, plan, total = {}, [], 0
+    label = "intro" if rng.uniform() < .85 else "verse"
+    while total < rng.uniform(200, 420) and len(plan) < 24:
+        n = usual.setdefault(label, min(draw(), 12 if label == "intro" else 99))
+        n = draw() if rng.uniform() < .12 else n
+        odd = [per_bar] * n
+        if rng.uniform() < .06:
+            odd[-1] = 2 if per_bar == 4 else per_bar
+        plan.append((label, odd))
+        total += sum(odd)
+        label = str(rng.choice(FOLLOWS[label].split()))
+    if rng.uniform() < .5:
+        plan.append(("closing", [per_bar] * int(rng.choice([2, 4, 4, 8]))))
+    return plan
+
+
+def with_other_lengths(rng, plan):
+    """A real form with some lengths changed: of all phrases of a label, or of one."""
+    bars, shares = zip(*LENGTHS)
+    draw = lambda: [4] * int(rng.choice(bars, p=np.array(shares) / sum(shares)))
+    everywhere = {label: draw() for label, _ in plan if rng.uniform() < .3}
+    out = []
+    for label, b in plan:
+        b = everywhere.get(label, b)
+        r = rng.uniform()
+        b = b + [4] if r < .08 else b[:-1] if r < .11 and len(b) > 3 else b + [2] if r < .14 else draw() if r < .18 else b
+        out.append((label, b))
+    return out
+
+
+def song_for_training(rng, forms, pool, curves):
+    """A song of any kind, as various as can be: what is learned from must not be one band's ways."""
     u, ch = rng.uniform, lambda *names: str(rng.choice(names))
+    kind = str(rng.choice(["pop", "invented", "tune", "loop", "waltz", "live"], p=[.28, .3, .14, .1, .08, .1]))
+    real = curves[int(rng.integers(len(curves)))]
+    common = dict(PLAIN, opening=ch(*["none"] * 5, "countin", "silence", "talk"), tempo_shape=[[["steady"], ["human"], ["drift"], ["real"]][int(
+        rng.choice(4, p=[.35, .35, .1, .2]))], ["real"]][kind == "live"], real=real, ending=ch("end", "end", "fade"), synth_share=.25,
+        habits=arrange.draw_habits(rng), pickup=bool(u() < .2))
+    if kind == "tune":
+        song = song_for("tune", rng, "training", forms, pool, curves, common)
+    elif kind == "waltz":
+        plan = invented_plan(rng, 3) if u() < .5 else waltz_plan(rng)
+        song = arrange.compose(rng, ch("waltz", "waltz", "jazzwaltz"), plan=plan, bpm=u(90, 180), one_loop=bool(u() < .2), **common)
+    elif kind == "loop":
+        plan = loop_plan(rng) if u() < .5 else invented_plan(rng)
+        song = arrange.compose(rng, ch("edm", "edm", "hiphop", "latin", "reggae"), plan=plan, one_loop=True, **common)
+    else:
+        form = forms[int(rng.integers(len(forms)))]
+        plan = invented_plan(rng) if kind == "invented" else plan_of(form)
+        plan = with_other_lengths(rng, plan) if kind != "invented" and u() < .6 else plan
+        style = ch("rock", "rock", "pop", "pop", "country", "country", "hiphop", "shuffle", "slowband", "swing16", "swing", "punk", "latin", "ballad",
+                   "voices", "fingerstyle", "pianosolo", "march", "halfdouble", "metal")
+        bpm = float(np.clip(form["bpm"], 72, 160)) if u() < .5 else None
+        song = arrange.compose(rng, style, plan=plan, bpm=bpm, one_loop=bool(u() < .2), **common)
+    return kind, song
+
+
+def song_for(kind, rng, half, forms, pool, curves, common=None):
+    u, ch = rng.uniform, lambda *names: str(rng.choice(names))
+    if common and kind == "tune":
+        return tune_song(rng, pool, common)
     opening = ch("none", "none", "none", "countin", "silence")
     tempo = [["steady"], ["human"]][int(rng.integers(2))]
     common = dict(PLAIN, opening=opening, tempo_shape=tempo, ending="end", synth_share=.15)
     if kind == "tune":
-        while True:
-            t = pool[int(rng.integers(len(pool)))]
-            style = arrange.tune_style(t, rng)
-            if t.aabb and t.bars == 32 and style and t.meter != (3, 4):
-                break
-        song = arrange.compose(rng, style[0], tune=t, bpm=style[1], seconds=130, drumless=bool(u() < .5), **common)
-        letters, k = tune_letters(t), 0
-        for i, (at, label) in enumerate(song.phrases):
-            if label == "tune":
-                song.phrases[i] = (at, letters[k % len(letters)])
-                k += 1
-        return song
+        return tune_song(rng, pool, common)
     if kind == "waltz":
         return arrange.compose(rng, "waltz", plan=waltz_plan(rng), bpm=u(96, 150), **common)
     if kind == "loop":
@@ -104,6 +161,21 @@ def song_for(kind, rng, half, forms, pool, curves):
         curve = curves[int(rng.integers(len(curves)))]
         common.update(tempo_shape=["real"] if u() < .6 else ["drift"], real=curve, opening=ch("talk", "talk", "countin"), pickup=True)
     return arrange.compose(rng, style, plan=plan, bpm=float(np.clip(bpm, 72, 160)), **common)
+
+
+def tune_song(rng, pool, common):
+    while True:
+        t = pool[int(rng.integers(len(pool)))]
+        style = arrange.tune_style(t, rng)
+        if t.aabb and t.bars == 32 and style and t.meter != (3, 4):
+            break
+    song = arrange.compose(rng, style[0], tune=t, bpm=style[1], seconds=130, drumless=bool(rng.uniform() < .5), **common)
+    letters, k = tune_letters(t), 0
+    for i, (at, label) in enumerate(song.phrases):
+        if label == "tune":
+            song.phrases[i] = (at, letters[k % len(letters)])
+            k += 1
+    return song
 
 
 def tune_letters(t):
@@ -120,6 +192,7 @@ def tune_letters(t):
 
 
 def main():
+    import soundfile
     ap = argparse.ArgumentParser()
     ap.add_argument("out"), ap.add_argument("--per-kind", type=int, default=8)
     ap.add_argument("--part", default="0/1", help="i/n: this process makes every n-th song")

@@ -48,6 +48,7 @@ pub fn part_of_song(n: usize) -> (SongView, BeatSounds) {
             sounds.sounding.push(1.0);
         }
         phrases.push(Phrase {
+            letter: String::new(),
             label: label.into(),
             start: Count::from_index(start),
             counts: length,

@@ -16,6 +16,7 @@ pub(crate) fn song(phrases: &[(&str, u32)], counts_per_minute: f64) -> SongView 
         .iter()
         .map(|&(label, counts)| {
             let phrase = Phrase {
+                letter: String::new(),
                 label: label.into(),
                 start: Count::from_index(start as usize),
                 counts,

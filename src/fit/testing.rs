@@ -14,6 +14,7 @@ pub(crate) fn song(phrases: &[(&str, u32)]) -> SongView {
         .map(|&(label, counts)| {
             let end = start + counts as i32;
             let phrase = Phrase {
+                letter: String::new(),
                 label: label.into(),
                 start,
                 counts,

@@ -14,7 +14,7 @@ mod bars;
 mod clarity;
 mod confidence;
 mod constraints;
-mod convolve;
+pub(crate) mod convolve;
 mod db;
 mod ear;
 pub mod features;
@@ -32,6 +32,7 @@ mod pulse;
 mod solve;
 mod steady;
 mod tempogram;
+pub(crate) mod weights;
 
 pub use activations::Activations;
 pub use attack::{ATTACK_BANDS, ATTACK_HOP, AttackEnvelope};

@@ -13,6 +13,7 @@ use pulp::{Arch, NullaryFnOnce};
 use super::activations::Activations;
 use super::convolve::{Block, Convolution, Rows};
 use super::features::{FRAMES_PER_SECOND, Features};
+use super::weights::Reader;
 
 static WEIGHTS: &[u8] = include_bytes!("weights.bin");
 
@@ -78,7 +79,7 @@ type Folded = [[f32; GROUPS + 2]; FOLD];
 impl Network {
     /// Reads `weights.bin`; `None` where the bytes are not a whole network, or not one of this form.
     fn read(bytes: &[u8]) -> Option<Network> {
-        let mut r = Reader { rest: bytes.strip_prefix(b"HBNET001")? };
+        let mut r = Reader::new(bytes.strip_prefix(b"HBNET001")?);
         let mut sizes = [0; 9];
         for size in &mut sizes {
             *size = r.u32()? as usize;
@@ -115,7 +116,7 @@ impl Network {
             last: r.block(fast, taps, 1)?,
             head: r.convolution(fast, 2, 1, 1)?,
         };
-        r.rest.is_empty().then_some(network)
+        r.is_empty().then_some(network)
     }
 
     /// Features of each frame, which `features` writes, to probabilities of a beat and a downbeat.
@@ -269,76 +270,13 @@ fn add_stretched(slow: &Rows, fast: &mut Rows) {
     }
 }
 
-struct Reader<'a> {
-    rest: &'a [u8],
-}
-
-impl Reader<'_> {
-    fn u32(&mut self) -> Option<u32> {
-        let (word, rest) = self.rest.split_first_chunk()?;
-        self.rest = rest;
-        Some(u32::from_le_bytes(*word))
-    }
-
-    fn f32(&mut self) -> Option<f32> {
-        self.u32().map(f32::from_bits)
-    }
-
-    /// An IEEE half float; no weight is infinite.
-    fn f16(&mut self) -> Option<f32> {
-        let (half, rest) = self.rest.split_first_chunk()?;
-        self.rest = rest;
-        Some(whole(*half))
-    }
-
-    fn dilations(&mut self, count: usize) -> Option<Vec<usize>> {
-        (0..count).map(|_| self.u32().map(|d| d as usize)).collect()
-    }
-
-    fn halves(&mut self, count: usize) -> Option<Vec<f32>> {
-        let (halves, rest) = self.rest.split_at_checked(count.checked_mul(2)?)?;
-        self.rest = rest;
-        Some(halves.as_chunks::<2>().0.iter().map(|half| whole(*half)).collect())
-    }
-
-    fn convolution(
-        &mut self,
-        from: usize,
-        to: usize,
-        taps: usize,
-        dilation: usize,
-    ) -> Option<Convolution> {
-        let weights = self.halves(taps * from * to)?;
-        Convolution::new(&weights, &self.halves(to)?, from, dilation)
-    }
-
-    fn block(&mut self, width: usize, taps: usize, dilation: usize) -> Option<Block> {
-        Some(Block {
-            conv: self.convolution(width, width, taps, dilation)?,
-            mix: self.convolution(width, width, 1, 1)?,
-        })
-    }
-
-    fn blocks(&mut self, width: usize, taps: usize, dilations: &[usize]) -> Option<Vec<Block>> {
-        dilations.iter().map(|&dilation| self.block(width, taps, dilation)).collect()
-    }
-}
-
-/// The number that an IEEE half float stands for, if it is finite.
-fn whole(half: [u8; 2]) -> f32 {
-    let half = u32::from(u16::from_le_bytes(half));
-    // Sign, exponent and mantissa in their places; the exponent's zero lies 112 higher in the longer format.
-    let size = f32::from_bits((half & 0x7fff) << 13) * f32::from_bits((127 + 112) << 23);
-    if half & 0x8000 == 0 { size } else { -size }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     /// Features and what PyTorch made of them, written by `training/export.py`.
     fn fixture() -> (Vec<Vec<f32>>, Vec<[f32; 2]>) {
-        let mut r = Reader { rest: include_bytes!("network_fixture.bin") };
+        let mut r = Reader::new(include_bytes!("network_fixture.bin"));
         let frames = r.u32().unwrap();
         let mut read = |columns: usize| -> Vec<Vec<f32>> {
             let mut row = || (0..columns).map(|_| r.f32().unwrap()).collect();
@@ -378,16 +316,6 @@ mod tests {
         let slow = reach(&NETWORK.slow) + 2;
         assert!(fast + POOL * slow <= CONTEXT, "{fast} + {POOL} x {slow}");
         assert_eq!(CONTEXT % POOL, 0);
-    }
-
-    #[test]
-    fn halves_are_numbers() {
-        // Examples of IEEE 754 binary16: one, two thirds, the least and the greatest.
-        for (half, number) in
-            [(0x3c00u16, 1.0), (0x3955, 0.666_503_9), (0x8001, -5.960_464_5e-8), (0x7bff, 65_504.0)]
-        {
-            assert_eq!(whole(half.to_le_bytes()), number);
-        }
     }
 
     #[test]

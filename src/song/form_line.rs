@@ -1,6 +1,7 @@
 //! The form of a song in one line, as a choreographer jots it: `16 · A32 B36 A32 B32, odd: B1 is 4
 //! over at 1:04`.
 
+use super::form::letter;
 use super::{Phrase, SongMap, SongView};
 use crate::units::{Count, clock};
 
@@ -33,6 +34,14 @@ impl SongView {
             line.push_str(&format!("; odd: {}", odd.join(", ")));
         }
         line
+    }
+
+    /// The letter of each phrase in the form's line, the same for phrases that are the same again; empty for those of
+    /// the wait. In the order of `phrases`.
+    pub fn letters(&self) -> Vec<String> {
+        let waiting = self.phrases.iter().take_while(|p| p.is_intro()).count();
+        let waits = std::iter::repeat_n(String::new(), waiting);
+        waits.chain(letters(self.phrases.get(waiting..).unwrap_or_default())).collect()
     }
 
     /// What a teacher says of the wait: `wait 16 counts`; `None` without a count.
@@ -101,21 +110,26 @@ impl SongMap {
     }
 }
 
-/// A letter for each phrase, in order of first appearance of its label.
+/// A letter for each phrase, in order of first appearance: the same for those that sound the same again
+/// or, where that was not heard, have the same label.
 fn letters(phrases: &[Phrase]) -> Vec<String> {
-    let mut known: Vec<String> = Vec::new();
-    phrases
-        .iter()
-        .map(|phrase| {
-            let label = phrase.label.to_lowercase();
-            let index = known.iter().position(|k| *k == label).unwrap_or_else(|| {
-                known.push(label);
-                known.len() - 1
-            });
-            let letter = char::from(b'A' + (index % 26) as u8);
-            if index < 26 { letter.to_string() } else { format!("{letter}'") }
-        })
-        .collect()
+    let mut known: Vec<(&str, String)> = Vec::new();
+    let mut letters = Vec::with_capacity(phrases.len());
+    for phrase in phrases {
+        let key = (
+            phrase.letter.as_str(),
+            match phrase.letter.is_empty() {
+                true => phrase.label.to_lowercase(),
+                false => String::new(),
+            },
+        );
+        let index = known.iter().position(|k| *k == key).unwrap_or_else(|| {
+            known.push(key);
+            known.len() - 1
+        });
+        letters.push(letter(index));
+    }
+    letters
 }
 
 #[cfg(test)]

@@ -95,6 +95,7 @@ fn count_line(map: &SongMap, corrected: &Corrected) -> Option<CountLine> {
 #[derive(Clone)]
 struct Start {
     label: String,
+    letter: String,
     set: bool,
     strength: f64,
     /// Where the mark itself lies, seconds.
@@ -118,9 +119,15 @@ fn phrases(
             let close = |others: &[i32]| others.iter().any(|o| (o - count).abs() < near);
             if !close(&taken) && !close(&removed) {
                 starts.insert(count, start);
+            } else if let Some((_, set)) = starts
+                .range_mut(count - near + 1..count + near)
+                .find(|(_, set)| set.set && same_name(&set.label, &start.label))
+            {
+                set.letter = start.letter;
             }
         }
     }
+    letter_by_name(&mut starts);
     // An intro that was heard to start late begins with the counts all the same.
     if let Some(entry) = starts.first_entry()
         && !entry.get().set
@@ -132,6 +139,7 @@ fn phrases(
     }
     starts.entry(Count::FIRST.0).or_insert_with(|| Start {
         label: IMPLICIT.into(),
+        letter: String::new(),
         set: false,
         strength: 0.0,
         mark_s: counts.times_s[0],
@@ -139,6 +147,7 @@ fn phrases(
     let ends = starts.keys().skip(1).copied().chain([counts.end().0]).collect::<Vec<_>>();
     let phrases = starts.into_iter().zip(ends).map(|((start, mark), end)| Phrase {
         label: mark.label,
+        letter: mark.letter,
         start: Count(start),
         counts: (end - start).max(0) as u32,
         start_s: counts.time_or_beyond_s(Count(start)),
@@ -147,6 +156,24 @@ fn phrases(
         strength: if mark.set { 1.0 } else { mark.strength },
     });
     (phrases.collect(), warnings)
+}
+
+/// A phrase that the user named as others were heard to be is the same as the first of them.
+fn letter_by_name(starts: &mut BTreeMap<i32, Start>) {
+    let heard: Vec<(String, String)> = starts
+        .values()
+        .filter(|start| !start.letter.is_empty())
+        .map(|start| (start.label.clone(), start.letter.clone()))
+        .collect();
+    for start in starts.values_mut().filter(|start| start.letter.is_empty()) {
+        if let Some((_, letter)) = heard.iter().find(|(name, _)| same_name(name, &start.label)) {
+            start.letter.clone_from(letter);
+        }
+    }
+}
+
+fn same_name(a: &str, b: &str) -> bool {
+    a.to_lowercase() == b.to_lowercase()
 }
 
 /// Within how many counts two starts are one: closer than a bar, or than four counts where a bar has
@@ -182,8 +209,13 @@ fn set_starts(marks: &[SetPhrase], counts: &CountLine) -> (BTreeMap<i32, Start>,
     let mut warnings = Vec::new();
     let mut before: Option<Start> = None;
     for mark in marks.iter().filter(|mark| mark.start_s.is_finite()) {
-        let start =
-            Start { label: mark.label.clone(), set: true, strength: 1.0, mark_s: mark.start_s };
+        let start = Start {
+            label: mark.label.clone(),
+            letter: String::new(),
+            set: true,
+            strength: 1.0,
+            mark_s: mark.start_s,
+        };
         match fall(mark.start_s, counts) {
             Fall::Before => {
                 let unused = match &before {
@@ -242,6 +274,7 @@ fn suggestions(map: &SongMap, corrected: &Corrected, counts: &CountLine) -> BTre
         };
         let start = Start {
             label: phrase.label.clone(),
+            letter: phrase.letter.clone(),
             set: false,
             strength: phrase.strength,
             mark_s: time_s,

@@ -65,6 +65,9 @@ pub struct OtherWait {
 pub struct HeardPhrase {
     /// What it seems to be: intro, verse, chorus, … or `phrase`.
     pub label: String,
+    /// The same for phrases that sound the same again: A, B, …
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub letter: String,
     /// The beat it starts on.
     pub beat: Beat,
     /// How likely a phrase starts there, 0 to 1.

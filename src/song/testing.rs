@@ -44,6 +44,7 @@ pub(crate) fn song(beats: usize) -> SongMap {
             .filter(|(_, beat)| *beat < beats)
             .map(|(label, beat)| HeardPhrase {
                 label: label.into(),
+                letter: String::new(),
                 beat: Beat(beat),
                 strength: 0.5,
             })

@@ -142,6 +142,8 @@ impl CountLine {
 pub struct Phrase {
     /// What it is called.
     pub label: String,
+    /// The same for phrases that sound the same again: A, B, …; empty where only the label tells.
+    pub letter: String,
     /// Its first count.
     pub start: Count,
     /// Its length in counts.

@@ -29,7 +29,12 @@ fn songs() -> impl Strategy<Value = SongMap> {
             map.heard.phrases.clear();
             for (beat, label, strength) in phrases.into_iter().filter(|(beat, ..)| inside(beat)) {
                 let beat = Beat(beat);
-                map.heard.phrases.push(hoofbeat::song::HeardPhrase { label, beat, strength });
+                map.heard.phrases.push(hoofbeat::song::HeardPhrase {
+                    label,
+                    letter: String::new(),
+                    beat,
+                    strength,
+                });
             }
             map.recording.duration_s = time;
             map

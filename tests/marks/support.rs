@@ -16,7 +16,12 @@ pub fn lamp_oil() -> SongMap {
     let mut beat = 2;
     let mut heard = Vec::new();
     for (label, counts) in labels.into_iter().zip(phrases) {
-        heard.push(HeardPhrase { label: label.into(), beat: Beat(beat), strength: 0.5 });
+        heard.push(HeardPhrase {
+            label: label.into(),
+            letter: String::new(),
+            beat: Beat(beat),
+            strength: 0.5,
+        });
         beat += counts;
     }
     let grid = Grid {

@@ -21,15 +21,18 @@ pub(in crate::cli) fn text(map: &SongMap) -> String {
     let places: Vec<String> =
         view.phrases.iter().map(|p| format!("{}-{}", p.start, p.end() + -1)).collect();
     let place_width = places.iter().map(String::len).max().unwrap_or(0).max(6);
+    let letters = view.letters();
     let mut text = format!(
-        "  {:<width$}  {:<place_width$}  {:>6}  {:<20}  {:<17}\n",
-        "phrase", "counts", "length", "in eights", "time"
+        "  {:<width$}  {:4}  {:<place_width$}  {:>6}  {:<20}  {:<17}\n",
+        "phrase", "same", "counts", "length", "in eights", "time"
     );
-    for ((phrase, name), place) in view.phrases.iter().zip(&names).zip(&places) {
+    for (((phrase, name), letter), place) in
+        view.phrases.iter().zip(&names).zip(&letters).zip(&places)
+    {
         let odd = if phrase.counts % 8 == 0 { "" } else { " *" };
         let pad = " ".repeat(width.saturating_sub(columns(name)));
         let row = format!(
-            "  {name}{pad}  {place:<place_width$}  {:>6}  {:<20}  {:<17}  {}",
+            "  {name}{pad}  {letter:4}  {place:<place_width$}  {:>6}  {:<20}  {:<17}  {}",
             phrase.counts,
             format!("{}{odd}", eights(phrase.counts)),
             format!("{}-{}", clock(phrase.start_s), clock(phrase.end_s)),
@@ -81,9 +84,11 @@ pub(in crate::cli) fn json(map: &SongMap, done: Option<&Done>) -> Result<String>
     let s = |seconds: f64| (seconds * 1e4).round() / 1e4;
     let view = map.view().ok();
     let names = view.as_ref().map(SongView::names).unwrap_or_default();
-    let phrases = view.iter().flat_map(|view| &view.phrases).zip(&names).map(|(p, name)| {
+    let letters = view.as_ref().map(SongView::letters).unwrap_or_default();
+    let phrases = view.iter().flat_map(|view| &view.phrases).zip(&names).zip(&letters);
+    let phrases = phrases.map(|((p, name), letter)| {
         json!({
-            "label": p.label, "name": name, "start_count": p.start.0, "counts": p.counts,
+            "label": p.label, "name": name, "letter": letter, "start_count": p.start.0, "counts": p.counts,
             "eights": eights(p.counts), "start_s": s(p.start_s), "end_s": s(p.end_s),
             "set": p.set, "strength": s(p.strength),
         })

@@ -1,26 +1,28 @@
 //! Suggested phrases: where a song's sections start and what they seem to be.
 //!
-//! Each beat gets a sound (harmony, timbre, rhythm, loudness; `sound`). How much changes at a beat,
-//! and whether a repetition starts or ends there, gives the odds that a phrase starts on it
-//! (`novelty`); where counting starts has odds of its own (`edges`). The phrases are the
-//! most likely cutting of the song under those odds and the lengths that real songs have (`lengths`,
-//! `segment`). Phrases that sound the same get the same name (`label`).
+//! Each beat gets a sound (harmony, timbre, rhythm, loudness; `sound`) and cues (how much changes at it, whether a
+//! repetition starts or ends there; `novelty`). From these a network (`network`) hears each beat's odds that a phrase
+//! starts on it, what sort of phrase it lies in, and a direction that beats of the same music share. The phrases are
+//! the most likely cutting of the song under those odds and the lengths that real songs have (`lengths`, `segment`).
+//! Phrases whose beats point the same way get the same letter, and a word where one can be told (`label`).
 //!
 //! Novelty after Foote (2000), *Automatic audio segmentation using a measure of audio novelty*;
 //! repetition after Serrà, Müller, Grosche & Arcos (2014), *Unsupervised music structure annotation
 //! by time series structure features and segment similarity*.
 
 mod edges;
+mod inputs;
 mod label;
 mod lengths;
+mod network;
 mod novelty;
 mod segment;
 mod sound;
 #[cfg(test)]
 mod testing;
 
-pub use edges::{EdgeCues, edge_cues};
-pub use novelty::{Cues, cues};
+pub use inputs::{N_INPUTS, inputs};
+pub(super) use label::letter;
 pub use sound::BeatSounds;
 
 use crate::rhythm::{Features, Grid};
@@ -41,57 +43,58 @@ pub struct Form {
 
 /// Suggests a song's form from its sound and its grid.
 pub fn suggest(features: &Features, grid: &Grid) -> Form {
-    let sounds = BeatSounds::new(features, &grid.beats_s);
-    of_sounds(&sounds, &grid.bar_positions(), per_bar(grid))
+    likeliest(&Evidence::new(features, grid))
 }
 
 /// The same where it is known that counting starts on `first`.
 pub fn suggest_from(features: &Features, grid: &Grid, first: Beat) -> Form {
-    let from = first.0.min(grid.beats_s.len());
-    let sounds = BeatSounds::new(features, &grid.beats_s[from..]);
-    let positions = &grid.bar_positions()[from..];
-    let mut evidence = evidence(&sounds, positions, per_bar(grid));
-    evidence.firsts.fill(f64::NEG_INFINITY);
-    if let Some(odds) = evidence.firsts.first_mut() {
+    let mut evidence = Evidence::new(features, grid);
+    evidence.odds.firsts.fill(f64::NEG_INFINITY);
+    if let Some(odds) = evidence.odds.firsts.get_mut(first.0) {
         *odds = 0.0;
     }
-    let mut form = likeliest(&sounds, &evidence, per_bar(grid));
-    let shifted = |beat: Beat| Beat(beat.0 + from);
-    form.first = first;
-    form.phrases.iter_mut().for_each(|phrase| phrase.beat = shifted(phrase.beat));
-    form.other_waits.iter_mut().for_each(|wait| wait.beat = shifted(wait.beat));
-    form
+    Form { first, ..likeliest(&evidence) }
 }
 
-/// Suggests the form of a song of `per_bar` beats to the bar from the sound of its beats.
-/// `bar_positions` is each beat's place in its bar, 1-based.
-pub fn of_sounds(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> Form {
-    likeliest(sounds, &evidence(sounds, bar_positions, per_bar), per_bar)
+/// What is heard of a song's beats, and what that says of its phrases.
+struct Evidence {
+    inputs: Vec<[f32; N_INPUTS]>,
+    heard: network::Heard,
+    odds: segment::Evidence,
+    per_bar: usize,
 }
 
-fn per_bar(grid: &Grid) -> usize {
-    grid.beats_per_bar.max(1) as usize
+impl Evidence {
+    fn new(features: &Features, grid: &Grid) -> Evidence {
+        let sounds = BeatSounds::new(features, &grid.beats_s);
+        let per_bar = grid.beats_per_bar.max(1) as usize;
+        let inputs = inputs(&sounds, &grid.bar_positions(), per_bar);
+        let heard = network::hear(&inputs);
+        let mut ends = vec![f64::NEG_INFINITY; sounds.len()];
+        ends.push(0.0);
+        let odds = segment::Evidence {
+            starts: heard.starts.iter().map(|&odds| f64::from(odds)).collect(),
+            firsts: edges::first_odds(&heard),
+            ends,
+        };
+        Evidence { inputs, heard, odds, per_bar }
+    }
 }
 
-fn evidence(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> segment::Evidence {
-    let starts = novelty::boundary_odds(&cues(sounds, bar_positions, per_bar));
-    let firsts = edges::edge_odds(&edge_cues(sounds, bar_positions));
-    let mut ends = vec![f64::NEG_INFINITY; sounds.len()];
-    ends.push(0.0);
-    segment::Evidence { starts, firsts, ends }
-}
-
-fn likeliest(sounds: &BeatSounds, evidence: &segment::Evidence, per_bar: usize) -> Form {
+fn likeliest(evidence: &Evidence) -> Form {
     const FEWEST_BEATS: usize = 16;
-    if sounds.len() < FEWEST_BEATS {
+    if evidence.heard.starts.len() < FEWEST_BEATS {
         return Form::default();
     }
-    let Some(cutting) = segment::cut(evidence, per_bar) else { return Form::default() };
-    let labels = label::labels(sounds, &cutting.starts, cutting.end);
+    let Some(cutting) = segment::cut(&evidence.odds, evidence.per_bar) else {
+        return Form::default();
+    };
+    let labels = label::labels(&evidence.heard, &evidence.inputs, &cutting.starts, cutting.end);
     let first = cutting.starts.first().copied().unwrap_or_default();
     let phrases = cutting.starts.iter().zip(labels).zip(&cutting.sure);
     let phrases = phrases.map(|((&start, label), &sure)| HeardPhrase {
-        label,
+        label: label.word,
+        letter: label.letter,
         beat: Beat(start),
         strength: round3(sure),
     });

@@ -65,8 +65,6 @@ pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
 
 /// Other starts less likely than this are not named.
 const LEAST_WORTH_NAMING: f64 = 0.05;
-/// Weight of the lengths beside the other evidence, learned with it.
-const LENGTH: f64 = 0.978;
 /// Probability given to a last phrase of whatever length: a recording fades where it will.
 const ANY_LENGTH: f64 = 0.02;
 /// Longest such phrase, in bars: the usual phrase.
@@ -87,12 +85,9 @@ impl<'a> Chain<'a> {
         let n = if evidence.ends.len() > n { n } else { 0 };
         let per_bar = per_bar.max(1);
         let longest = (LONGEST_BARS * per_bar).min(n);
-        let shares: Vec<f64> =
-            (0..=longest)
-                .map(|beats| {
-                    if beats == 0 { f64::NEG_INFINITY } else { LENGTH * log_share(beats, per_bar) }
-                })
-                .collect();
+        let shares: Vec<f64> = (0..=longest)
+            .map(|beats| if beats == 0 { f64::NEG_INFINITY } else { log_share(beats, per_bar) })
+            .collect();
         let cut_off = (0..=longest)
             .map(|beats| match beats {
                 0 => f64::NEG_INFINITY,

@@ -79,6 +79,7 @@ fn song() -> SongView {
     let mut start = 0;
     let phrases = form.map(|(label, counts)| {
         let phrase = Phrase {
+            letter: String::new(),
             label: label.into(),
             start: Count::from_index(start as usize),
             counts,

@@ -1,0 +1,37 @@
+//! Writes what the network that hears phrases is told, for training it: `dump_form_inputs WAV OUT`, mono at 22 050 Hz.
+//! The beats are the ear's own. Little-endian: beats, values a beat and beats to the bar as `u32`; then the beats'
+//! times, their places in the bar and their values, as `f32`.
+
+use std::error::Error;
+use std::io::Write;
+
+use hoofbeat::rhythm::{Constraints, Ear, solve};
+use hoofbeat::song::form::{BeatSounds, N_INPUTS, inputs};
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let args: Vec<String> = std::env::args().collect();
+    let [_, wav, out] = &args[..] else { return Err("dump_form_inputs WAV OUT".into()) };
+    let mut reader = hound::WavReader::open(wav)?;
+    let samples: Vec<f32> = match reader.spec().sample_format {
+        hound::SampleFormat::Float => reader.samples::<f32>().collect::<Result<_, _>>()?,
+        hound::SampleFormat::Int => {
+            let full = (1i64 << (reader.spec().bits_per_sample - 1)) as f32;
+            reader.samples::<i32>().map(|s| s.map(|s| s as f32 / full)).collect::<Result<_, _>>()?
+        }
+    };
+    let mut ear = Ear::new();
+    samples.chunks(8192).for_each(|block| ear.hear(block));
+    let heard = ear.finish();
+    let grid = solve(&heard.activations, &heard.features, &Constraints::default())?;
+    let sounds = BeatSounds::new(&heard.features, &grid.beats_s);
+    let places = grid.bar_positions();
+    let rows = inputs(&sounds, &places, grid.beats_per_bar.max(1) as usize);
+    let mut out = std::io::BufWriter::new(std::fs::File::create(out)?);
+    for n in [rows.len() as u32, N_INPUTS as u32, grid.beats_per_bar] {
+        out.write_all(&n.to_le_bytes())?;
+    }
+    let values = grid.beats_s.iter().map(|&t| t as f32);
+    let values = values.chain(places.iter().map(|&p| p as f32)).chain(rows.into_iter().flatten());
+    values.into_iter().try_for_each(|x| out.write_all(&x.to_le_bytes()))?;
+    Ok(out.flush()?)
+}

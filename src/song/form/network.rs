@@ -1,0 +1,291 @@
+//! The network that hears phrases, trained in `training/`.
+//!
+//! Convolutions over beats, and attention (Vaswani et al., 2017, *Attention is all you need*), by which a beat
+//! learns what stands at its likes elsewhere in the song. Weights are half floats in `weights.bin`; the
+//! format is written down in `training/export_form.py`. Arithmetic is in `f32` and in a fixed order, so the same
+//! beats give the same on one core or many.
+
+use std::sync::LazyLock;
+
+use pulp::{Arch, NullaryFnOnce};
+use rayon::prelude::*;
+
+use super::inputs::N_INPUTS;
+use crate::rhythm::convolve::{Block, Convolution, Rows};
+use crate::rhythm::weights::Reader;
+
+static WEIGHTS: &[u8] = include_bytes!("weights.bin");
+
+/// The trained network. The bytes are part of the program and tested, so reading them does not fail.
+static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(WEIGHTS).unwrap_or_default());
+
+/// Sorts of phrase: not counted, intro, verse, pre-chorus, chorus, bridge, instrumental, break, ending, part of a tune.
+pub const SORTS: usize = 10;
+/// Values of a direction.
+pub const DIRECTION: usize = 16;
+/// Beats to either side that attention leaves out: a beat's likes are elsewhere.
+const NEAR: usize = 2;
+/// Beats to either side beyond which it does not look: a longer recording is no one song.
+const FAR: usize = 1024;
+/// Beats that are worked on in one piece of work for one core.
+const PIECE: usize = 64;
+
+/// What is heard of each beat.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Heard {
+    /// Log odds that a phrase starts on it. Shape `[n_beats]`.
+    pub starts: Vec<f32>,
+    /// Log probability of each sort of phrase that it may lie in. Shape `[n_beats]`.
+    pub sorts: Vec<[f32; SORTS]>,
+    /// Unit vectors, close for beats at the same place of the same music. Shape `[n_beats]`.
+    pub directions: Vec<[f32; DIRECTION]>,
+}
+
+/// Hears each beat from its inputs.
+pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
+    NETWORK.run(inputs)
+}
+
+#[derive(Default)]
+struct Network {
+    mean: Vec<f32>,
+    scale: Vec<f32>,
+    stem: Convolution,
+    layers: Vec<Layer>,
+    head: Convolution,
+}
+
+enum Layer {
+    Block(Block),
+    Attention(Attention),
+}
+
+/// `x + out(attention(queries, keys, values))`
+struct Attention {
+    heads: usize,
+    queries: Convolution,
+    keys: Convolution,
+    values: Convolution,
+    out: Convolution,
+}
+
+impl Network {
+    /// Reads `weights.bin`; `None` where the bytes are not a whole network, or not one of this form.
+    fn read(bytes: &[u8]) -> Option<Network> {
+        let mut r = Reader::new(bytes.strip_prefix(b"HBFORM01")?);
+        let mut sizes = [0; 8];
+        for size in &mut sizes {
+            *size = r.u32()? as usize;
+        }
+        let [inputs, width, taps, heads, of_head, sorts, direction, n_layers] = sizes;
+        if (inputs, sorts, direction) != (N_INPUTS, SORTS, DIRECTION) {
+            return None;
+        }
+        let plan = r.dilations(n_layers)?;
+        let mean = (0..inputs).map(|_| r.f32()).collect::<Option<_>>()?;
+        let scale = (0..inputs).map(|_| r.f32()).collect::<Option<_>>()?;
+        let stem = r.convolution(inputs, width, taps, 1)?;
+        let mut layers = Vec::with_capacity(n_layers);
+        for dilation in plan {
+            layers.push(match dilation {
+                0 => Layer::Attention(Attention {
+                    heads,
+                    queries: r.convolution(width, heads * of_head, 1, 1)?,
+                    keys: r.convolution(width, heads * of_head, 1, 1)?,
+                    values: r.convolution(width, heads * of_head, 1, 1)?,
+                    out: r.convolution(heads * of_head, width, 1, 1)?,
+                }),
+                _ => Layer::Block(r.block(width, taps, dilation)?),
+            });
+        }
+        let head = r.convolution(width, 1 + SORTS + DIRECTION, 1, 1)?;
+        r.is_empty().then_some(Network { mean, scale, stem, layers, head })
+    }
+
+    fn run(&self, inputs: &[[f32; N_INPUTS]]) -> Heard {
+        if self.mean.is_empty() {
+            return Heard::default();
+        }
+        let mut x = Rows::new(inputs.len(), N_INPUTS);
+        for (to, row) in x.inside().chunks_exact_mut(N_INPUTS).zip(inputs) {
+            let centred = row.iter().zip(&self.mean).zip(&self.scale);
+            to.iter_mut()
+                .zip(centred)
+                .for_each(|(to, ((x, mean), scale))| *to = (x - mean) * scale);
+        }
+        let mut seen = Rows::new(inputs.len(), self.stem.outputs());
+        seen.fill(|first, rows| self.stem.apply_from(&x, first, true, rows));
+        for layer in &self.layers {
+            seen = match layer {
+                Layer::Block(block) => block.apply(&seen),
+                Layer::Attention(attention) => attention.apply(&seen),
+            };
+        }
+        let out = self.head.apply(&seen);
+        let mut heard = Heard::default();
+        for beat in 0..inputs.len() {
+            let row = out.row(beat);
+            heard.starts.push(row[0]);
+            heard.sorts.push(log_shares(&row[1..=SORTS]));
+            heard.directions.push(unit(&row[1 + SORTS..]));
+        }
+        heard
+    }
+}
+
+impl Attention {
+    fn apply(&self, x: &Rows) -> Rows {
+        let (queries, keys, values) =
+            (self.queries.apply(x), self.keys.apply(x), self.values.apply(x));
+        let n = x.frames();
+        let width = self.queries.outputs();
+        let per_head = width / self.heads.max(1);
+        // Each value of all keys in a row of its own: scores of many beats are then summed at once.
+        let mut turned = vec![0f32; n * width];
+        for beat in 0..n {
+            for (value, &x) in keys.row(beat).iter().enumerate() {
+                turned[value * n + beat] = x;
+            }
+        }
+        let mut mixed = Rows::new(n, width);
+        mixed.inside().par_chunks_mut(PIECE * width.max(1)).enumerate().for_each(
+            |(piece, rows)| {
+                let mut weights = vec![0f32; n];
+                for (k, row) in rows.chunks_exact_mut(width).enumerate() {
+                    let beat = piece * PIECE + k;
+                    for (head, to) in row.chunks_exact_mut(per_head).enumerate() {
+                        let from = head * per_head;
+                        Arch::new().dispatch(Attend {
+                            query: &queries.row(beat)[from..from + per_head],
+                            turned: &turned[from * n..(from + per_head) * n],
+                            values: &values,
+                            from,
+                            beat,
+                            weights: &mut weights,
+                            to,
+                        });
+                    }
+                }
+            },
+        );
+        let mut out = Rows::new(n, self.out.outputs());
+        out.fill(|first, rows| self.out.apply_from(&mixed, first, false, rows));
+        let outputs = self.out.outputs();
+        for (beat, to) in out.inside().chunks_exact_mut(outputs).enumerate() {
+            to.iter_mut().zip(x.row(beat)).for_each(|(to, x)| *to += x);
+        }
+        out
+    }
+}
+
+/// One beat's attention, of one head.
+struct Attend<'a> {
+    query: &'a [f32],
+    /// Keys of this head, `[value][beat]`.
+    turned: &'a [f32],
+    values: &'a Rows,
+    /// The head's first value in a row.
+    from: usize,
+    beat: usize,
+    weights: &'a mut [f32],
+    to: &'a mut [f32],
+}
+
+impl NullaryFnOnce for Attend<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let Attend { query, turned, values, from, beat, weights, to } = self;
+        let n = values.frames();
+        let (first, last) = (beat.saturating_sub(FAR), (beat + FAR + 1).min(n));
+        let weights = &mut weights[first..last];
+        weights.fill(0.0);
+        for (q, keys) in query.iter().zip(turned.chunks_exact(n)) {
+            weights.iter_mut().zip(&keys[first..last]).for_each(|(w, k)| *w += q * k);
+        }
+        let near = beat.saturating_sub(NEAR) - first..(beat + NEAR + 1).min(n) - first;
+        weights[near].fill(f32::NEG_INFINITY);
+        let most = weights.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        to.fill(0.0);
+        if most == f32::NEG_INFINITY {
+            return;
+        }
+        weights.iter_mut().for_each(|w| *w = exp_of_negative(*w - most));
+        let sum: f32 = weights.iter().sum();
+        for (k, weight) in weights.iter().enumerate() {
+            let value = &values.row(first + k)[from..from + to.len()];
+            to.iter_mut().zip(value).for_each(|(to, v)| *to += weight * v);
+        }
+        to.iter_mut().for_each(|to| *to /= sum);
+    }
+}
+
+/// `e^x` for `x` up to 0, within a few parts in a million; in plain arithmetic, so that many are worked out at once.
+#[inline(always)]
+fn exp_of_negative(x: f32) -> f32 {
+    // 2^whole * 2^part: the first by its exponent, the second by its series in part * ln 2, to the sixth power.
+    let by_two = (x * std::f32::consts::LOG2_E).max(-126.0);
+    let whole = by_two.floor();
+    let t = (by_two - whole) * std::f32::consts::LN_2;
+    let part = 1.0
+        + t * (1.0
+            + t / 2.0 * (1.0 + t / 3.0 * (1.0 + t / 4.0 * (1.0 + t / 5.0 * (1.0 + t / 6.0)))));
+    part * f32::from_bits(((whole as i32 + 127) as u32) << 23)
+}
+
+fn log_shares(logits: &[f32]) -> [f32; SORTS] {
+    let most = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let all = most + logits.iter().map(|x| (x - most).exp()).sum::<f32>().ln();
+    std::array::from_fn(|sort| logits.get(sort).map_or(f32::NEG_INFINITY, |x| x - all))
+}
+
+fn unit(values: &[f32]) -> [f32; DIRECTION] {
+    let values: [f32; DIRECTION] = std::array::from_fn(|k| values.get(k).copied().unwrap_or(0.0));
+    let norm = values.iter().map(|x| x * x).sum::<f32>().sqrt().max(1e-6);
+    values.map(|x| x / norm)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    static FIXTURE: &[u8] = include_bytes!("network_fixture.bin");
+
+    #[test]
+    fn it_hears_what_pytorch_hears() {
+        let (n, rest) = FIXTURE.split_first_chunk().unwrap();
+        let n = u32::from_le_bytes(*n) as usize;
+        let values: Vec<f32> =
+            rest.as_chunks::<4>().0.iter().map(|word| f32::from_le_bytes(*word)).collect();
+        let (inputs, wanted) = values.split_at(n * N_INPUTS);
+        let heard = hear(inputs.as_chunks::<N_INPUTS>().0);
+        for (beat, wanted) in wanted.chunks_exact(1 + SORTS + DIRECTION).enumerate() {
+            let found = std::iter::once(&heard.starts[beat])
+                .chain(&heard.sorts[beat])
+                .chain(&heard.directions[beat]);
+            for (k, (found, wanted)) in found.zip(wanted).enumerate() {
+                let within = 1e-3 * wanted.abs().max(1.0);
+                assert!((found - wanted).abs() < within, "{beat} {k}: {found}, not {wanted}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_exponential_is_one() {
+        for x in [0.0f32, -0.1, -1.0, -3.3, -20.0, -80.0] {
+            let wanted = f64::from(x).exp();
+            assert!((f64::from(exp_of_negative(x)) / wanted - 1.0).abs() < 2e-5, "{x}");
+        }
+        assert!(exp_of_negative(f32::NEG_INFINITY) < 1e-37);
+    }
+
+    #[test]
+    fn a_few_beats_or_none_do_no_harm() {
+        for n in [0, 1, 3, 7] {
+            let heard = hear(&vec![[0.1; N_INPUTS]; n]);
+            assert_eq!((heard.starts.len(), heard.sorts.len(), heard.directions.len()), (n, n, n));
+            assert!(heard.starts.iter().all(|x| x.is_finite()));
+        }
+    }
+}

@@ -1,0 +1,235 @@
+"""Trains the network that hears phrases, on songs that `form_stream.py` made.
+
+    python3 train_form.py SHARDS OUT.pt [--minutes 6] [--cfg JSON] [--start OTHER.pt] [--device cuda:0]
+
+Augmented on the way: pitch classes rotated, sounds noised or left out, songs cut short at either end, bars misplaced, beats
+heard twice or missed. The learning rate follows the clock; of the running averages of the weights, the one that does best on the
+songs to check with is saved.
+"""
+from __future__ import annotations
+
+import argparse
+import copy
+import json
+import os
+import time
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+
+from form_model import LABELS, FormNet
+
+LONGEST = 768
+PAIRS = 24
+HARMONY, TIMBRE, RHYTHM = slice(0, 12), slice(12, 26), slice(26, 42)
+CUES, LOUD = slice(42, 63), slice(63, 66)
+DOWNBEAT, MIDDLE, NEAR_START, NEAR_END = 61, 62, 70, 71
+SORTS = dict(postchorus="chorus", build="prechorus", closing="ending", outro="ending", solo="instrumental", transition="break",
+             breakdown="break", section="verse")
+
+
+def class_of(label):
+    label = label.rstrip("0123456789")
+    label = "tune" if label.startswith("tune") else SORTS.get(label, label)
+    return LABELS.index(label) if label in LABELS else -1
+
+
+def read(path):
+    """(x, start target, start weight, class of each beat, phrases as (from, to, label)), or None where the beats were not found."""
+    z = np.load(path)
+    times, starts, labels = z["times"], z["starts"], [str(s) for s in z["labels"]]
+    n = len(times)
+    if n < 48 or len(starts) < 3:
+        return None
+    period = np.median(np.diff(times))
+    at, found = [], []
+    for t in starts:
+        i = int(np.argmin(np.abs(times - t)))
+        at.append(n if t > times[-1] + period / 2 else i)
+        found.append(t > times[-1] + period / 2 or abs(times[i] - t) < .3 * period)
+    if np.mean(found) < .8 or sorted(at) != at:
+        return None
+    target, weight = np.zeros(n, np.float32), np.ones(n, np.float32)
+    classes = np.zeros(n, np.int64)
+    phrases = []
+    for j, i in enumerate(at):
+        if not found[j]:
+            weight[max(0, i - 3):i + 4] = 0
+        elif i < n and j < len(at) - 1:
+            target[i] = 1
+        if j < len(at) - 1:
+            classes[i:at[j + 1]] = class_of(labels[j])
+            if found[j] and found[j + 1]:
+                phrases.append((i, at[j + 1], labels[j]))
+    weight[at[-1]:] = .3
+    return z["x"], target, weight, classes, phrases
+
+
+def augment(song, rng):
+    x, target, weight, classes, phrases = song
+    x = x.astype(np.float32).copy()
+    n = len(x)
+    x[:, HARMONY] = np.roll(x[:, HARMONY], rng.integers(12), 1)
+    lo, hi = 0, n
+    if rng.uniform() < .25 and n > 150:
+        lo = int(rng.integers(0, n // 3)) if rng.uniform() < .6 else 0
+        hi = n - (int(rng.integers(0, n // 3)) if rng.uniform() < .6 else 0)
+    if hi - lo > LONGEST:
+        lo = int(rng.integers(lo, hi - LONGEST + 1))
+        hi = lo + LONGEST
+    if rng.uniform() < .08:                     # bars misplaced
+        x[:, DOWNBEAT:MIDDLE + 1] = np.roll(x[:, DOWNBEAT:MIDDLE + 1], rng.integers(1, 4), 0)
+    for part, p, spread in ((HARMONY, .06, .12), (TIMBRE, .06, .12), (RHYTHM, .06, .4), (LOUD, .1, .3)):
+        if rng.uniform() < p:
+            x[:, part] = 0
+        elif rng.uniform() < .6:
+            x[:, part] += rng.normal(0, spread * rng.uniform(), x[:, part].shape)
+    x[:, TIMBRE] += rng.normal(0, .05, (1, 14))
+    for part in (HARMONY, TIMBRE, RHYTHM):      # something else is heard for a while
+        if rng.uniform() < .15:
+            k, m = int(rng.integers(n)), int(rng.integers(4, 33))
+            x[k:k + m, part] = 0
+    some = 42 + np.flatnonzero(rng.uniform(size=19) < (.1 if rng.uniform() < .5 else .5) * rng.integers(2))
+    x[:, some] = 0
+    x[:, 42:61] *= rng.uniform(.8, 1.2, (1, 19))
+    keep = np.arange(lo, hi)
+    if rng.uniform() < .1 and hi - lo > 100:    # a beat missed or heard twice
+        k = int(rng.integers(10, hi - lo - 10))
+        keep = np.delete(keep, k) if rng.uniform() < .5 else np.insert(keep, k, keep[k])
+        keep = keep[:LONGEST]
+        phrases = []
+    x, target, weight, classes = x[keep], target[keep], weight[keep], classes[keep]
+    m = len(x)
+    x[:, NEAR_START] = np.minimum(np.arange(m), 64) / 64
+    x[:, NEAR_END] = np.minimum(m - np.arange(m), 64) / 64
+    phrases = [(a - lo, b - lo, s) for a, b, s in phrases if a >= lo and b <= hi]
+    return x, target, weight, classes, pairs_of(phrases, rng)
+
+
+def pairs_of(phrases, rng):
+    """[PAIRS, 4]: two starts, beats compared, and whether the phrases are the same; the length 0 where there are no more."""
+    out = np.zeros((PAIRS, 4), np.int64)
+    if len(phrases) < 2:
+        return out
+    for k in range(PAIRS):
+        i, j = rng.choice(len(phrases), 2, replace=False)
+        (a, b, s), (c, d, t) = phrases[i], phrases[j]
+        out[k] = a, c, min(b - a, d - c, 64), s.rstrip("0123456789") == t.rstrip("0123456789")
+    return out
+
+
+def collate(songs, dev):
+    t = min(LONGEST, max(len(s[0]) for s in songs))
+    t = (t + 63) // 64 * 64
+    b, w = len(songs), songs[0][0].shape[1]
+    x, mask = np.zeros((b, t, w), np.float32), np.zeros((b, t), np.float32)
+    target, weight, classes = np.zeros((b, t), np.float32), np.zeros((b, t), np.float32), np.full((b, t), -1)
+    for i, s in enumerate(songs):
+        m = len(s[0])
+        x[i, :m], target[i, :m], weight[i, :m], classes[i, :m], mask[i, :m] = s[0], s[1], s[2], s[3], 1
+    put = lambda v: torch.from_numpy(v).to(dev, non_blocking=True)
+    return [put(v) for v in (x, mask, target, weight, classes, np.stack([s[4] for s in songs]))]
+
+
+def loss_of(net, scale, batch):
+    x, mask, target, weight, classes, pairs = batch
+    with torch.autocast(x.device.type, dtype=torch.bfloat16, enabled=x.device.type == "cuda"):
+        start, label, direction = net(x, mask)
+    weight = weight * mask
+    bce = F.binary_cross_entropy_with_logits(start, target, reduction="none", pos_weight=torch.tensor(2., device=x.device))
+    ls = (bce * weight).sum() / weight.sum() * 8
+    lc = F.cross_entropy(label.flatten(0, 1), classes.flatten(), ignore_index=-1, label_smoothing=.05)
+    a, c, n, same = pairs.unbind(-1)                                                   # [B, PAIRS]
+    step = torch.arange(64, device=x.device)
+    take = lambda at: torch.gather(direction, 1, (at[..., None] + step).clamp(max=x.shape[1] - 1).flatten(1)[..., None].expand(-1, -1, direction.shape[-1]))
+    inside = (step < n[..., None]).float()
+    like = ((take(a) * take(c)).sum(-1).view(*a.shape, 64) * inside).sum(-1) / inside.sum(-1).clamp(min=1)
+    real = (n > 0).float()
+    lp = (F.binary_cross_entropy_with_logits(scale[0].exp() * (like - scale[1]), same.float(), reduction="none") * real).sum() / real.sum().clamp(min=1)
+    return ls + .3 * lc + .5 * lp, (ls, lc, lp)
+
+
+def main():
+    ap = argparse.ArgumentParser()
+    ap.add_argument("shards"), ap.add_argument("out")
+    ap.add_argument("--minutes", type=float, default=6), ap.add_argument("--cfg", default="{}")
+    ap.add_argument("--device", default="cuda:0"), ap.add_argument("--batch", type=int, default=32)
+    ap.add_argument("--lr", type=float, default=2e-3), ap.add_argument("--seed", type=int, default=1)
+    ap.add_argument("--loaders", type=int, default=12), ap.add_argument("--drop", type=float, default=.3)
+    ap.add_argument("--decay", type=float, default=.1), ap.add_argument("--start")
+    a = ap.parse_args()
+    dev = torch.device(a.device)
+    torch.manual_seed(a.seed)
+    names = sorted(os.listdir(a.shards))
+    load = lambda prefix: [s for s in (read(os.path.join(a.shards, n)) for n in names if n.startswith(prefix) and n.endswith(".npz")) if s]
+    trn, val = load("trn_"), load("val_")
+    print(len(trn), "songs,", len(val), "to check with", flush=True)
+    net = FormNet(inputs=trn[0][0].shape[1], drop=a.drop, **json.loads(a.cfg)).to(dev)
+    some = np.concatenate([s[0].astype(np.float32) for s in trn[:300]])
+    net.mean.copy_(torch.from_numpy(some.mean(0)))
+    net.scale.copy_(torch.from_numpy(1 / (some.std(0) + 1e-3)))
+    scale = torch.nn.Parameter(torch.tensor([2.3, .5], device=dev))
+    if a.start:
+        begun_with = torch.load(a.start, map_location=dev, weights_only=True)
+        net.load_state_dict(begun_with["state"])
+        scale.data.copy_(begun_with["scale"])
+
+    class Endless(torch.utils.data.IterableDataset):
+        def __iter__(self):
+            info = torch.utils.data.get_worker_info()
+            rng = np.random.default_rng([a.seed, info.id if info else 0])
+            while True:
+                yield collate([augment(trn[int(i)], rng) for i in rng.integers(len(trn), size=a.batch)], "cpu")
+    batches = iter(torch.utils.data.DataLoader(Endless(), batch_size=None, num_workers=a.loaders, pin_memory=dev.type == "cuda"))
+    check = np.random.default_rng(5)
+    whole = [(s[0].astype(np.float32)[:LONGEST], s[1][:LONGEST], s[2][:LONGEST], s[3][:LONGEST],
+              pairs_of([p for p in s[4] if p[1] <= LONGEST], check)) for s in val]
+    held = [collate(whole[i:i + 32], dev) for i in range(0, len(whole), 32)]
+    opt = torch.optim.AdamW([*net.parameters(), scale], lr=a.lr, weight_decay=a.decay, betas=(.9, .98))
+    ema, ema_scale = copy.deepcopy(net), scale.detach().clone()
+    begun, step, shown, best = time.time(), 0, 0., (1e9, None)
+    net.train()
+    while (done := (time.time() - begun) / (60 * a.minutes)) < 1:
+        for group in opt.param_groups:
+            group["lr"] = a.lr * min(1, (step + 1) / 200) * (.51 + .49 * np.cos(np.pi * done))
+        batch = [v.to(dev, non_blocking=True) for v in next(batches)]
+        loss, parts = loss_of(net, scale, batch)
+        opt.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.)
+        opt.step()
+        step += 1
+        k = min(.999, step / (step + 50))
+        with torch.no_grad():
+            for q, r in zip(ema.state_dict().values(), net.state_dict().values()):
+                q.mul_(k).add_(r, alpha=1 - k) if q.dtype.is_floating_point else q.copy_(r)
+            ema_scale.mul_(k).add_(scale.detach(), alpha=1 - k)
+        if time.time() - shown > 6 or step == 1:
+            shown = time.time()
+            loss = report(ema, ema_scale, held, step, parts)
+            if loss < best[0]:
+                best = loss, dict(cfg=ema.cfg, state={k: v.float().cpu() for k, v in ema.state_dict().items()}, scale=ema_scale.cpu(), step=step)
+                torch.save(best[1], a.out)
+    print("kept: step", best[1]["step"])
+
+
+def report(net, scale, held, step, parts):
+    net.eval()
+    with torch.no_grad():
+        rows = [torch.stack([p.float() for p in loss_of(net, scale, b)[1]]).cpu() for b in held]
+        hit = total = named = 0
+        for b in held:
+            start, label, _ = net(b[0], b[1])
+            peak = (start > 0) & (start >= F.max_pool1d(start[:, None], 9, 1, 4)[:, 0]) & b[1].bool()
+            t = b[2] * (b[3] > .5)
+            hit += float((peak * t).sum()); total += float(t.sum()); named += float((peak & (b[3] > .5)).sum())
+    net.train()
+    m = torch.stack(rows).mean(0)
+    print(f"{step:6d} training {[round(float(p), 3) for p in parts]} held {[round(float(v), 3) for v in m]} "
+          f"starts: recall {hit / max(total, 1):.3f} precision {hit / max(named, 1):.3f}", flush=True)
+    return float(m[0] + .2 * m[1] + .5 * m[2])
+
+
+if __name__ == "__main__":
+    main()
