@@ -20,6 +20,7 @@ fn song(lengths: &[u32]) -> SongView {
         .enumerate()
         .map(|(n, &counts)| {
             let phrase = Phrase {
+                letter: String::new(),
                 label: labels[n % labels.len()].into(),
                 start: Count::from_index(start as usize),
                 counts,
@@ -33,6 +34,7 @@ fn song(lengths: &[u32]) -> SongView {
         })
         .collect();
     SongView {
+        entrance: None,
         title: "Ten Minutes".into(),
         artist: None,
         duration_s: time(start),

@@ -103,6 +103,7 @@ impl Counted {
             strength: 1.0,
         };
         SongView {
+            entrance: None,
             title: "A form".into(),
             artist: None,
             duration_s: end_s + 1.0,

@@ -53,7 +53,12 @@ pub fn carried(made: SongMap, song: &SongView, plan: &Plan, played_s: &[f64]) ->
             .then_some(Pulse { counts_per_minute: song.counts_per_minute }),
         ..UserSet::default()
     };
-    let heard =
-        Heard { grid, first_count_beat: Beat(0), phrases: Vec::new(), other_waits: Vec::new() };
+    let heard = Heard {
+        grid,
+        first_count_beat: Beat(0),
+        phrases: Vec::new(),
+        other_waits: Vec::new(),
+        entrance: None,
+    };
     SongMap { heard, set, unaided: None, undo: None, ..made }
 }

@@ -60,6 +60,7 @@ pub fn part_of_song(n: usize) -> (SongView, BeatSounds) {
         start += length as usize;
     }
     let song = SongView {
+        entrance: None,
         title: "Lamp Oil".into(),
         artist: None,
         duration_s: time(n) + 2.0,

@@ -30,6 +30,7 @@ pub(crate) fn song(phrases: &[(&str, u32)], counts_per_minute: f64) -> SongView 
         })
         .collect();
     SongView {
+        entrance: None,
         title: "Mill Lane".into(),
         artist: Some("The Sawdust Band".into()),
         duration_s: time(total) + 3.0,

@@ -28,6 +28,7 @@ pub(crate) fn song(phrases: &[(&str, u32)]) -> SongView {
         })
         .collect();
     SongView {
+        entrance: None,
         title: "Lantern Street".into(),
         artist: None,
         duration_s: time(start) + 2.0,

@@ -163,6 +163,7 @@ pub fn recut(old: &SongView, old_sound: &Features, new: &SongMap, new_sound: &Fe
 /// A cut without beats has nothing of anything.
 fn nothing(new: &SongMap) -> Recut {
     let song = SongView {
+        entrance: None,
         title: new.recording.file.clone(),
         artist: None,
         duration_s: new.recording.duration_s,

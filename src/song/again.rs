@@ -12,7 +12,9 @@ use crate::units::Beat;
 
 use super::carry::carried;
 use super::corrected::{nearest_index, shift_of};
+use super::form::{self, Taught};
 use super::json::rounded;
+use super::lay::nearness;
 use super::listen::counted;
 use super::map::{Heard, SongMap, UserSet};
 use super::pulse::{Ratio, Stretch, median_interval_s};
@@ -28,6 +30,13 @@ impl UserSet {
     /// Whether anything is set that the beats depend on.
     pub(super) fn corrects_beats(&self) -> bool {
         !self.same_beats(&UserSet::default())
+    }
+
+    /// Whether both say the same of everything that what is heard depends on.
+    pub(super) fn same_hearing(&self, other: &UserSet) -> bool {
+        let phrases =
+            |set: &UserSet| (set.phrases.clone(), set.removed_s.clone(), set.phrases_complete);
+        self.same_beats(other) && phrases(self) == phrases(other)
     }
 
     /// Whether both say the same of first count, pulse, bars, beats and changes.
@@ -57,12 +66,43 @@ impl SongMap {
         if let Some(unaided) = self.unaided.take() {
             self.heard = *unaided;
         }
-        if !self.set.corrects_beats() {
-            return;
+        let Some(sound) = sound else { return };
+        let unaided = self.heard.clone();
+        if self.set.corrects_beats()
+            && let Some(heard) = under_corrections(self, sound)
+        {
+            self.heard = heard;
         }
-        if let Some(heard) = sound.and_then(|sound| under_corrections(self, sound)) {
-            self.unaided = Some(Box::new(std::mem::replace(&mut self.heard, heard)));
+        if let Some(heard) = self.taught(sound) {
+            self.heard = heard;
         }
+        if self.heard != unaided {
+            self.unaided = Some(Box::new(unaided));
+        }
+    }
+
+    /// What is heard when the phrases that are set, and those taken away, teach the others.
+    fn taught(&self, sound: &rhythm::Heard) -> Option<Heard> {
+        if self.set.phrases_complete || self.heard.grid.beats_s.is_empty() {
+            return None;
+        }
+        let view = self.view().ok()?;
+        let grid = &self.heard.grid;
+        let beat = |time_s: f64| nearest_index(&grid.beats_s, time_s).map(Beat);
+        let taught = Taught {
+            starts: view.phrases.iter().filter(|p| p.set).filter_map(|p| beat(p.start_s)).collect(),
+            none: self.set.removed_s.iter().filter_map(|&time_s| beat(time_s)).collect(),
+        };
+        if taught.is_empty() {
+            return None;
+        }
+        let first = self.set.first_count_s.and_then(beat);
+        let near = nearness(view.counts_per_bar) as usize;
+        let form = form::suggest_taught(&sound.features, grid, first, &taught, near);
+        let mut heard = self.heard.clone();
+        (heard.phrases, heard.other_waits) = (form.phrases, form.other_waits);
+        heard.entrance = form.entrance;
+        Some(rounded_to_file(heard))
     }
 }
 

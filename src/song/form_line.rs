@@ -2,7 +2,7 @@
 //! over at 1:04`.
 
 use super::form::letter;
-use super::{Phrase, SongMap, SongView};
+use super::{Entered, Phrase, SongMap, SongView};
 use crate::units::{Count, clock};
 
 impl SongView {
@@ -44,18 +44,29 @@ impl SongView {
         waits.chain(letters(self.phrases.get(waiting..).unwrap_or_default())).collect()
     }
 
-    /// What a teacher says of the wait: `wait 16 counts`; `None` without a count.
+    /// What a teacher says of the wait: `wait 16 counts; the drums come in on 9`; `None` without a count.
     pub fn wait_line(&self) -> Option<String> {
         if self.counts.is_empty() {
             return None;
         }
-        Some(match self.wait() {
-            0 => "no wait: step on the first count".into(),
+        let wait = self.wait();
+        let mut line = match wait {
+            0 => return Some("no wait: step on the first count".into()),
             wait if wait % 8 == 0 && wait > 8 => {
                 format!("wait {wait} counts, that is {} eights", wait / 8)
             }
             wait => format!("wait {wait} counts"),
-        })
+        };
+        if let Some((count, what)) = self.entrance
+            && (2..=wait as i32).contains(&count.0)
+        {
+            let what = match what {
+                Entered::Drums => "the drums come in",
+                Entered::Band => "the band comes in",
+            };
+            line.push_str(&format!("; {what} on {count}"));
+        }
+        Some(line)
     }
 
     fn oddity(&self, danced: &[Phrase], letters: &[String], i: usize) -> Option<String> {

@@ -9,7 +9,7 @@ use crate::units::Count;
 use crate::warning::Warning;
 
 use super::corrected::{Corrected, nearest_index};
-use super::map::{SetPhrase, SongMap};
+use super::map::{Entered, Entrance, SetPhrase, SongMap};
 use super::pulse::median_interval_s;
 use super::view::{self, CountLine, Phrase, SongView};
 
@@ -58,10 +58,21 @@ impl SongMap {
             counts_per_minute,
             counts_per_bar: corrected.grid.beats_per_bar,
             counts_per_beat: corrected.ratio.as_f64(),
+            entrance: entrance(self, &corrected, &counts),
             counts,
             phrases,
         };
         Ok(Laid { view, warnings })
+    }
+}
+
+/// What comes in, on the count it was heard on.
+fn entrance(map: &SongMap, corrected: &Corrected, counts: &CountLine) -> Option<(Count, Entered)> {
+    let Entrance { beat, what } = map.heard.entrance?;
+    let time_s = corrected.time_of_heard(beat, true)?;
+    match fall(time_s, counts) {
+        Fall::On(count) => Some((Count(count), what)),
+        _ => None,
     }
 }
 

@@ -79,10 +79,8 @@ pub fn listen(
 /// What is heard of a grid: where counting starts and the phrases from there on. Where `first` is given,
 /// counting starts there.
 pub(super) fn counted(features: &Features, grid: Grid, first: Option<Beat>) -> Heard {
-    let form = match first {
-        Some(first) => form::suggest_from(features, &grid, first),
-        None => form::suggest(features, &grid),
-    };
-    let form::Form { first, phrases, other_waits } = form;
-    Heard { grid, first_count_beat: first, phrases, other_waits }
+    let form = form::suggest(features, &grid, first);
+    let form::Form { first: found, phrases, other_waits, entrance } = form;
+    let first = first.unwrap_or(found);
+    Heard { grid, first_count_beat: first, phrases, other_waits, entrance }
 }

@@ -49,6 +49,28 @@ pub struct Heard {
     /// Where else the phrase after the first may start, likeliest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_waits: Vec<OtherWait>,
+    /// What comes in while the dancers wait.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entrance: Option<Entrance>,
+}
+
+/// What comes in while the dancers wait.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Entered {
+    /// Drums: attacks in the lowest and the highest band grow at once.
+    Drums,
+    /// More players: all grows louder at once.
+    Band,
+}
+
+/// Something that comes in on a beat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Entrance {
+    /// The beat it comes in on.
+    pub beat: Beat,
+    /// What it is.
+    pub what: Entered,
 }
 
 /// Another end of the wait.

@@ -18,12 +18,16 @@ mod listen;
 mod map;
 pub mod marks;
 mod pulse;
+mod tempo_story;
 #[cfg(test)]
 pub(crate) mod testing;
 mod view;
 
 pub use beside::{recording_of, sound_of};
 pub use listen::{Beats, Listened, listen};
-pub use map::{Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet};
+pub use map::{
+    Entered, Entrance, Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet,
+};
 pub use marks::{Done, Mark};
+pub use tempo_story::{TempoEvent, tempo_story};
 pub use view::{CountLine, Phrase, SongView};

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::map::Entered;
 use crate::units::Count;
 
 /// A song as it is danced: its counts and its phrases.
@@ -21,6 +22,8 @@ pub struct SongView {
     pub counts_per_beat: f64,
     /// Where each count falls.
     pub counts: CountLine,
+    /// What comes in while the dancers wait, and on which count.
+    pub entrance: Option<(Count, Entered)>,
     /// Phrases in order, without holes from the first count to the last.
     pub phrases: Vec<Phrase>,
 }

@@ -13,7 +13,7 @@ fn the_list_shows_counts_eights_times_and_where_each_comes_from() {
     let row = |name: &str| answer.out.lines().find(|l| l.trim().starts_with(name)).unwrap();
     let fields = |name: &str| row(name).split_whitespace().collect::<Vec<_>>().join(" ");
     assert_eq!(fields("intro"), "intro 1-16 16 2 eights 0:01.86-0:09.86 heard");
-    assert_eq!(fields("chorus 1"), "chorus 1 49-84 36 4 eights and 4 * 0:25.86-0:43.86 heard");
+    assert_eq!(fields("chorus 1"), "chorus 1 B 49-84 36 4 eights and 4 * 0:25.86-0:43.86 heard");
     assert_eq!(fields("refrain"), "refrain 85-116 32 4 eights 0:43.86-0:59.86 set");
     assert!(answer.out.contains("* not whole eights"));
     assert!(answer.out.contains(

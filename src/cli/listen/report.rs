@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::cli::mark::listing;
-use crate::song::SongMap;
+use crate::song::{SongMap, tempo_story};
 use crate::units::{Count, clock, eights};
 
 /// The report of one recording: tempo, bars, where counting starts, the wait, the phrases, what else
@@ -26,6 +26,9 @@ pub(in crate::cli) fn text(map: &SongMap, path: &Path, again: bool) -> String {
             sure(grid.grid_confidence)
         ));
         text.push_str(&format!("  pulse     {}\n", pulse_line(map, view.counts_per_minute)));
+        for event in tempo_story(&view.counts.times_s) {
+            text.push_str(&format!("  then      {}\n", event.words()));
+        }
         if let Some(line) = unheard_line(&grid.beats_s, map.recording.duration_s) {
             text.push_str(&format!("  but       {line}\n"));
         }

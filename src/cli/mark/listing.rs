@@ -4,7 +4,7 @@ use serde_json::json;
 
 use crate::error::{Error, Result};
 use crate::plain::columns;
-use crate::song::{Done, SongMap, SongView};
+use crate::song::{Done, SongMap, SongView, TempoEvent, tempo_story};
 use crate::units::{Count, clock, eights};
 
 /// The phrases as a table, then the song in a line, then what deserves a word.
@@ -100,6 +100,7 @@ pub(in crate::cli) fn json(map: &SongMap, done: Option<&Done>) -> Result<String>
             "first_count_s": s(view.counts.time_or_beyond_s(Count::FIRST)),
             "end_s": s(view.counts.end_s), "wait": view.wait(), "wait_end_s": s(wait_over_s(view)),
             "form": view.form_line(), "say": view.wait_line(),
+            "tempo_story": tempo_story(&view.counts.times_s).iter().map(TempoEvent::words).collect::<Vec<_>>(),
             "other_waits": map.other_waits().iter().map(|&(counts, likelihood)| {
                 json!({ "counts": counts, "likelihood": s(likelihood) })
             }).collect::<Vec<_>>(),

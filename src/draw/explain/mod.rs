@@ -2,8 +2,9 @@
 //!
 //! Lines of time from left to right. In each, top to bottom: phrases; onset strength with the
 //! likelihood of a beat, over bars in two shades; beats; the tempogram with the tempo that was
-//! followed; how clear the beats are. Shades and shapes say everything that colours say.
+//! followed; how clear the beats are. On a page of its own, which stretches sound alike. Shades and shapes say everything that colours say.
 
+mod alike;
 mod line;
 mod tempi;
 
@@ -11,6 +12,7 @@ use super::ink::{BLACK, BLUE, GREY, Ink, PALE, VERMILLION, WHITE};
 use super::scene::{Anchor, Group, Point, Rect, Scene, Text, width_mm};
 use super::{svg, text::shortened};
 use crate::rhythm::{self, Grid, OnsetStrength};
+use crate::song::form::SelfLikeness;
 use crate::song::{Phrase, SongMap};
 use crate::units::clock;
 use line::{Line, Lines};
@@ -44,6 +46,7 @@ struct Shown<'a> {
     onset: Vec<f32>,
     clarity: Vec<f32>,
     tempi: Tempi,
+    alike: SelfLikeness,
 }
 
 /// Draws how a song was heard, as SVG. `map` is its map, with what is set laid over what was heard;
@@ -53,10 +56,14 @@ pub fn explanation(map: &SongMap, sound: &rhythm::Heard) -> String {
     let grid = map.corrected_grid();
     let view = map.view().ok();
     let names = view.as_ref().map(|view| view.names()).unwrap_or_default();
-    let phrases = view.map(|view| view.phrases).unwrap_or_default();
+    let letters = view.as_ref().map(|view| view.letters()).unwrap_or_default();
+    let mut phrases = view.map(|view| view.phrases).unwrap_or_default();
+    // The letters of the form's line, which the wait has no part in.
+    phrases.iter_mut().zip(letters).for_each(|(phrase, letter)| phrase.letter = letter);
     let shown = Shown {
         clarity: sound.activations.clarity(&grid.beats_s),
         tempi: Tempi::of(&onset.all, onset.frames_per_second),
+        alike: SelfLikeness::of(&sound.features, &grid),
         onset: levelled(&onset.all),
         phrases: phrases.into_iter().zip(names).collect(),
         map,
@@ -91,7 +98,7 @@ fn scene(shown: &Shown<'_>) -> Scene {
     let height = ((PAGE.1 - HEAD - FOOT - MARGIN) / to_a_page as f64).min(HIGHEST);
     let layout = Lines { shown, left: MARGIN + GUTTER, right: PAGE.0 - MARGIN, height };
     let all: Vec<usize> = (0..lines).collect();
-    let pages = all
+    let mut pages: Vec<Vec<Group>> = all
         .chunks(LINES_TO_A_PAGE)
         .map(|numbers| {
             let mut groups = vec![heading(shown)];
@@ -110,6 +117,7 @@ fn scene(shown: &Shown<'_>) -> Scene {
             groups
         })
         .collect();
+    pages.extend(Some(alike::page(shown)).filter(|page| !page.is_empty()));
     Scene {
         page: PAGE,
         pages,
@@ -170,7 +178,7 @@ fn description(shown: &Shown<'_>) -> String {
     format!(
         "{}. {ends}{phrases}Each line shows, from the top: phrases; onset strength and the likelihood \
          of a beat, over bars in two shades; beats, those that start a bar longer; the tempogram with \
-         the tempo followed; how clear the beats are.",
+         the tempo followed; how clear the beats are. The last page shows which stretches sound alike.",
         summary(shown)
     )
 }

@@ -36,8 +36,10 @@ fn the_picture_is_sound_svg_with_title_and_description() {
     let svg = explanation(&map, &sound);
     let tree = resvg::usvg::Tree::from_str(&svg, &resvg::usvg::Options::default()).unwrap();
     let (width, height) = (tree.size().width(), tree.size().height());
-    // A4 on its long side.
-    assert!((width / height - 297.0 / 210.0).abs() < 0.01);
+    // Two pages of A4 on its long side, one under the other: lines of time, and what sounds alike.
+    let pages = height / (width * 210.0 / 297.0);
+    assert!((pages - 2.0).abs() < 0.1, "{pages}");
+    assert!(svg.contains("Which stretches sound alike"));
     assert!(svg.contains("How it was heard: ticks &lt;&amp;&gt; tocks.wav"));
     assert!(svg.contains("<desc") && svg.contains("120.0 a minute"));
     assert!(is_explanation(svg.as_bytes().get(..1024).unwrap()));

@@ -11,6 +11,8 @@ pub const N_INPUTS: usize = PITCHES + TIMBRES + RHYTHM + (N_CUES - 1) + 3 + 4 + 
 /// Which of them are harmony and timbre: what is particular to the beat, unit length each.
 pub const HARMONY: Range<usize> = 0..PITCHES;
 pub const TIMBRE: Range<usize> = PITCHES..PITCHES + TIMBRES;
+/// Loudness, in deviations over the song.
+pub const LOUDNESS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES - 1;
 
 /// Inputs of each beat. `bar_positions` is each beat's place in its bar, 1-based. Shape `[n_beats, N_INPUTS]`.
 pub fn inputs(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> Vec<[f32; N_INPUTS]> {

@@ -11,22 +11,27 @@
 //! by time series structure features and segment similarity*.
 
 mod edges;
+mod entrance;
 mod inputs;
 mod label;
 mod lengths;
+mod likeness;
 mod network;
 mod novelty;
 mod segment;
 mod sound;
+mod taught;
 #[cfg(test)]
 mod testing;
 
 pub use inputs::{N_INPUTS, inputs};
 pub(super) use label::letter;
+pub use likeness::SelfLikeness;
 pub use sound::BeatSounds;
+pub use taught::Taught;
 
 use crate::rhythm::{Features, Grid};
-use crate::song::{HeardPhrase, OtherWait};
+use crate::song::{Entrance, HeardPhrase, OtherWait};
 use crate::units::Beat;
 
 /// The form of a song, as far as it can be heard.
@@ -39,45 +44,56 @@ pub struct Form {
     pub phrases: Vec<HeardPhrase>,
     /// Where else the second phrase may start, likeliest first.
     pub other_waits: Vec<OtherWait>,
+    /// What comes in while the dancers wait.
+    pub entrance: Option<Entrance>,
 }
 
-/// Suggests a song's form from its sound and its grid.
-pub fn suggest(features: &Features, grid: &Grid) -> Form {
-    likeliest(&Evidence::new(features, grid))
+/// Suggests a song's form from its sound and its grid. Where `first` is given, counting starts there.
+pub fn suggest(features: &Features, grid: &Grid, first: Option<Beat>) -> Form {
+    likeliest(&Evidence::new(features, grid, first))
 }
 
-/// The same where it is known that counting starts on `first`.
-pub fn suggest_from(features: &Features, grid: &Grid, first: Beat) -> Form {
-    let mut evidence = Evidence::new(features, grid);
-    evidence.odds.firsts.fill(f64::NEG_INFINITY);
-    if let Some(odds) = evidence.odds.firsts.get_mut(first.0) {
-        *odds = 0.0;
-    }
-    Form { first, ..likeliest(&evidence) }
+/// The same under what the user said of phrase starts; those nearer than `near` beats to another are one.
+pub fn suggest_taught(
+    features: &Features,
+    grid: &Grid,
+    first: Option<Beat>,
+    taught: &Taught,
+    near: usize,
+) -> Form {
+    Evidence::new(features, grid, first).taught(taught, near.max(1))
 }
 
 /// What is heard of a song's beats, and what that says of its phrases.
+#[derive(Debug, Clone)]
 struct Evidence {
     inputs: Vec<[f32; N_INPUTS]>,
     heard: network::Heard,
     odds: segment::Evidence,
+    sounds: BeatSounds,
+    bar_positions: Vec<u32>,
     per_bar: usize,
 }
 
 impl Evidence {
-    fn new(features: &Features, grid: &Grid) -> Evidence {
+    fn new(features: &Features, grid: &Grid, first: Option<Beat>) -> Evidence {
         let sounds = BeatSounds::new(features, &grid.beats_s);
         let per_bar = grid.beats_per_bar.max(1) as usize;
-        let inputs = inputs(&sounds, &grid.bar_positions(), per_bar);
+        let bar_positions = grid.bar_positions();
+        let inputs = inputs(&sounds, &bar_positions, per_bar);
         let heard = network::hear(&inputs);
         let mut ends = vec![f64::NEG_INFINITY; sounds.len()];
         ends.push(0.0);
-        let odds = segment::Evidence {
+        let mut odds = segment::Evidence {
             starts: heard.starts.iter().map(|&odds| f64::from(odds)).collect(),
             firsts: edges::first_odds(&heard),
             ends,
         };
-        Evidence { inputs, heard, odds, per_bar }
+        if let Some(first) = first {
+            odds.firsts.fill(f64::NEG_INFINITY);
+            odds.firsts.iter_mut().skip(first.0).take(1).for_each(|odds| *odds = 0.0);
+        }
+        Evidence { inputs, heard, odds, sounds, bar_positions, per_bar }
     }
 }
 
@@ -91,6 +107,10 @@ fn likeliest(evidence: &Evidence) -> Form {
     };
     let labels = label::labels(&evidence.heard, &evidence.inputs, &cutting.starts, cutting.end);
     let first = cutting.starts.first().copied().unwrap_or_default();
+    let waits = labels.iter().take_while(|label| label.word == label::INTRO_WORD).count();
+    let entrance = cutting.starts.get(waits).filter(|_| waits > 0).and_then(|&over| {
+        entrance::entrance(&evidence.sounds, &evidence.bar_positions, first..over)
+    });
     let phrases = cutting.starts.iter().zip(labels).zip(&cutting.sure);
     let phrases = phrases.map(|((&start, label), &sure)| HeardPhrase {
         label: label.word,
@@ -106,6 +126,7 @@ fn likeliest(evidence: &Evidence) -> Form {
             .iter()
             .map(|&(beat, likelihood)| OtherWait { beat: Beat(beat), score: round3(likelihood) })
             .collect(),
+        entrance,
     }
 }
 

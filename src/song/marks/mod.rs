@@ -159,7 +159,7 @@ impl SongMap {
         let mut changed = self.clone();
         if *mark == Mark::Undo {
             let done = changed.undo_last()?;
-            if !changed.set.same_beats(&self.set) {
+            if !changed.set.same_hearing(&self.set) {
                 changed.hear_again(sound().as_ref());
             }
             *self = changed;
@@ -178,7 +178,7 @@ impl SongMap {
             let message = format!("nothing changed: {message}");
             return Ok(Done { changed: false, message, notes });
         }
-        if !heard_again && !changed.set.same_beats(&self.set) {
+        if !heard_again && !changed.set.same_hearing(&self.set) {
             changed.hear_again(sound().as_ref());
         }
         changed.undo = Some(Box::new(std::mem::take(&mut self.set)));

@@ -92,6 +92,7 @@ fn song() -> SongView {
         phrase
     });
     SongView {
+        entrance: None,
         title: "Mill Lane".into(),
         artist: Some("The Sawdust Band".into()),
         duration_s: 48.4,
