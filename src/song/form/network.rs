@@ -210,22 +210,43 @@ impl NullaryFnOnce for Attend<'_> {
         }
         let near = beat.saturating_sub(NEAR) - first..(beat + NEAR + 1).min(n) - first;
         weights[near].fill(f32::NEG_INFINITY);
-        let most = weights.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let most = largest(weights);
         *to = [0.0; HEAD];
         if most == f32::NEG_INFINITY {
             return;
         }
         weights.iter_mut().for_each(|w| *w = exp_of_negative(*w - most));
         let mut sums = [0f32; HEAD];
-        let mut all = 0f32;
+        let all = sum(weights);
         for (&weight, value) in weights.iter().zip(&values[first..last]) {
-            all += weight;
             for (sum, v) in sums.iter_mut().zip(value) {
                 *sum += weight * v;
             }
         }
         *to = sums.map(|sum| sum / all);
     }
+}
+
+/// The largest of some values, and their sum: eight at a time, in the same order on every processor.
+#[inline(always)]
+fn largest(values: &[f32]) -> f32 {
+    let larger = |a: f32, b: f32| if b > a { b } else { a };
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut most = [f32::NEG_INFINITY; 8];
+    for eight in eights {
+        most.iter_mut().zip(eight).for_each(|(most, &x)| *most = larger(*most, x));
+    }
+    most.iter().chain(rest).copied().fold(f32::NEG_INFINITY, larger)
+}
+
+#[inline(always)]
+fn sum(values: &[f32]) -> f32 {
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut sums = [0f32; 8];
+    for eight in eights {
+        sums.iter_mut().zip(eight).for_each(|(sum, x)| *sum += x);
+    }
+    sums.iter().chain(rest).sum()
 }
 
 /// `e^x` for `x` up to 0, within a few parts in a million; in plain arithmetic, so that many are worked out at once. No
@@ -294,28 +315,6 @@ mod tests {
             let heard = hear(&vec![[0.1; N_INPUTS]; n]);
             assert_eq!((heard.starts.len(), heard.sorts.len(), heard.directions.len()), (n, n, n));
             assert!(heard.starts.iter().all(|x| x.is_finite()));
-        }
-    }
-}
-
-#[cfg(test)]
-mod timing {
-    use super::*;
-
-    #[test]
-    fn timing() {
-        let rows: Vec<[f32; N_INPUTS]> = (0..520)
-            .map(|i| {
-                std::array::from_fn(|k| {
-                    NETWORK.mean[k]
-                        + (((i * 31 + k * 17) % 23) as f32 / 11.0 - 1.0) / NETWORK.scale[k]
-                })
-            })
-            .collect();
-        for _ in 0..5 {
-            let t = std::time::Instant::now();
-            hear(&rows);
-            eprintln!("all {:?}", t.elapsed());
         }
     }
 }
