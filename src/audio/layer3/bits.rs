@@ -45,7 +45,8 @@ mod tests {
     #[test]
     fn bits_come_in_order_and_zeros_after_the_end() {
         let bytes: Vec<u8> = (0..12u8).map(|n| n.wrapping_mul(73)).collect();
-        let bit = |at: usize| bytes.get(at / 8).map_or(0, |byte| u64::from(byte >> (7 - at % 8) & 1));
+        let bit =
+            |at: usize| bytes.get(at / 8).map_or(0, |byte| u64::from(byte >> (7 - at % 8) & 1));
         let mut bits = Bits::new(&bytes, 3);
         for count in [1, 0, 7, 32, 13, 20, 31] {
             let wanted = (bits.at..bits.at + count).fold(0, |sum, at| sum << 1 | bit(at));

@@ -5,7 +5,7 @@
 
 use std::sync::LazyLock;
 
-use pulp::NullaryFnOnce;
+use pulp::{Simd, WithSimd};
 
 use super::bands::{MIXED, SHORT};
 use super::huffman::Lines;
@@ -15,6 +15,8 @@ use super::side::Shape;
 pub(super) const SLOTS: usize = 18;
 /// Lines on each side of a subband's edge that alias.
 const ALIASED: usize = 8;
+/// Values summed at once, for which there are registers.
+const AT_ONCE: usize = 9;
 
 /// A row for each slot or line, with a value for each of `N` subbands.
 pub(super) type Rows<const N: usize> = [[f32; N]; SLOTS];
@@ -223,18 +225,26 @@ struct Apply<'a, const N: usize> {
     hybrid: &'a mut Hybrid<N>,
 }
 
-impl<const N: usize> NullaryFnOnce for Apply<'_, N> {
+impl<const N: usize> WithSimd for Apply<'_, N> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
+    fn with_simd<S: Simd>(self, simd: S) {
         let Hybrid { now, next, x, edge } = self.hybrid;
         reduce_aliases(x, edge, self.aliased);
         let mut values = [[0f32; N]; SLOTS];
-        for (row, weights) in x.iter().zip(&self.transform.matrix) {
-            for (value, weight) in values.iter_mut().zip(weights) {
-                for (to, x) in value.iter_mut().zip(row) {
-                    *to += weight * x;
+        for (part, values) in values.as_chunks_mut::<AT_ONCE>().0.iter_mut().enumerate() {
+            for column in 0..N / S::F32_LANES {
+                let mut sums = [simd.splat_f32s(0.0); AT_ONCE];
+                for (row, weights) in x.iter().zip(&self.transform.matrix) {
+                    let x = S::as_simd_f32s(row).0[column];
+                    let weights = &weights.as_chunks::<AT_ONCE>().0[part];
+                    for (sum, weight) in sums.iter_mut().zip(weights) {
+                        *sum = simd.mul_add_e_f32s(simd.splat_f32s(*weight), x, *sum);
+                    }
+                }
+                for (row, sum) in values.iter_mut().zip(sums) {
+                    S::as_mut_simd_f32s(row).0[column] = sum;
                 }
             }
         }

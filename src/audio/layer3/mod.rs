@@ -248,7 +248,8 @@ impl Both {
             }
             empty[window] &= from >= end || lines[from..to].iter().all(|line| *line == 0.0);
             // The last band has no place of its own but that of the band before.
-            let place = if index + windows >= starts.len() { index.saturating_sub(same) } else { index };
+            let place =
+                if index + windows >= starts.len() { index.saturating_sub(same) } else { index };
             covered[from] = empty[window] && scales[place] != Both::NOT;
         }
         Both { covered }

@@ -3,21 +3,24 @@
 //! With the lower half of the subbands alone nothing sounds above a quarter of the sample rate, so that every other
 //! sample tells all; only those are made.
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 
 use super::hybrid::{Rows, SLOTS};
 
 /// Slots that a sample is made of beside its own.
 const HISTORY: usize = 15;
 
+/// Slots worked on at once, for which there are registers.
+const AT_ONCE: usize = SLOTS / 2;
+
 /// The synthesis of the `N` lowest of 32 subbands: `N` samples a slot.
 pub(super) struct Polyphase<const N: usize> {
-    /// What each subband adds to the first and the second half of a slot's vector, in even and in odd slots.
-    matrices: Box<[[[[f32; N]; 2]; N]; 2]>,
+    /// What each subband adds to the first and to the second half of a slot's vector.
+    matrices: Box<[[[f32; N]; N]; 2]>,
     /// The window, for first and second halves in turn, from the newest slot to the oldest.
-    window: [[f32; N]; 16],
-    /// Vectors of the slots, the oldest first.
-    vectors: Box<[[[f32; N]; 2]; HISTORY + SLOTS]>,
+    window: [[f32; N]; HISTORY + 1],
+    /// Vectors of the slots, the oldest first: first halves and second halves.
+    vectors: Box<[[[f32; N]; HISTORY + SLOTS]; 2]>,
 }
 
 impl<const N: usize> Polyphase<N> {
@@ -28,20 +31,15 @@ impl<const N: usize> Polyphase<N> {
         let weight = |half: usize, m: usize, band: usize| {
             (turn * ((16 + 32 * half + place(m)) * (2 * band + 1)) as f64).cos() as f32
         };
-        // In odd slots odd subbands are upside down (2.4.3.4.10.5).
-        let sign = |odd: usize, band: usize| if odd * band % 2 == 1 { -1.0 } else { 1.0 };
+        let matrix = |half: usize| {
+            std::array::from_fn(|band| std::array::from_fn(|m| weight(half, m, band)))
+        };
         Polyphase {
-            matrices: Box::new(std::array::from_fn(|odd| {
-                std::array::from_fn(|band| {
-                    std::array::from_fn(|half| {
-                        std::array::from_fn(|m| sign(odd, band) * weight(half, m, band))
-                    })
-                })
-            })),
+            matrices: Box::new([matrix(0), matrix(1)]),
             window: std::array::from_fn(|part| {
                 std::array::from_fn(|m| window(32 * part + place(m)))
             }),
-            vectors: Box::new([[[0.0; N]; 2]; HISTORY + SLOTS]),
+            vectors: Box::new([[[0.0; N]; HISTORY + SLOTS]; 2]),
         }
     }
 
@@ -66,33 +64,55 @@ struct Apply<'a, const N: usize> {
     out: &'a mut [f32],
 }
 
-impl<const N: usize> NullaryFnOnce for Apply<'_, N> {
+impl<const N: usize> WithSimd for Apply<'_, N> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
+    fn with_simd<S: Simd>(self, simd: S) {
         let Polyphase { matrices, window, vectors } = self.polyphase;
-        vectors.copy_within(SLOTS.., 0);
-        for (slot, row) in self.subbands.iter().enumerate() {
-            let mut vector = [[0f32; N]; 2];
-            for (x, weights) in row.iter().zip(&matrices[slot % 2]) {
-                for (half, weights) in vector.iter_mut().zip(weights) {
-                    for (to, weight) in half.iter_mut().zip(weights) {
-                        *to += x * weight;
+        let mut subbands = *self.subbands;
+        // In odd slots odd subbands are upside down (2.4.3.4.10.5).
+        for row in subbands.iter_mut().skip(1).step_by(2) {
+            row.iter_mut().skip(1).step_by(2).for_each(|x| *x = -*x);
+        }
+        for (vectors, matrix) in vectors.iter_mut().zip(matrices.iter()) {
+            vectors.copy_within(SLOTS.., 0);
+            for (rows, vectors) in subbands
+                .as_chunks::<AT_ONCE>()
+                .0
+                .iter()
+                .zip(vectors[HISTORY..].as_chunks_mut::<AT_ONCE>().0)
+            {
+                for column in 0..N / S::F32_LANES {
+                    let mut sums = [simd.splat_f32s(0.0); AT_ONCE];
+                    for (band, weights) in matrix.iter().enumerate() {
+                        let weight = S::as_simd_f32s(weights).0[column];
+                        for (sum, row) in sums.iter_mut().zip(rows) {
+                            *sum = simd.mul_add_e_f32s(simd.splat_f32s(row[band]), weight, *sum);
+                        }
+                    }
+                    for (vector, sum) in vectors.iter_mut().zip(sums) {
+                        S::as_mut_simd_f32s(vector).0[column] = sum;
                     }
                 }
             }
-            vectors[HISTORY + slot] = vector;
         }
-        for (slot, out) in self.out.as_chunks_mut::<N>().0.iter_mut().enumerate() {
-            let mut sums = [0f32; N];
-            for (part, window) in window.iter().enumerate() {
-                let half = &vectors[HISTORY + slot - part][part % 2];
-                for ((sum, x), weight) in sums.iter_mut().zip(half).zip(window) {
-                    *sum += x * weight;
+        let slots = self.out.as_chunks_mut::<N>().0.as_chunks_mut::<AT_ONCE>().0;
+        for (part, out) in slots.iter_mut().enumerate() {
+            for column in 0..N / S::F32_LANES {
+                let mut sums = [simd.splat_f32s(0.0); AT_ONCE];
+                for (ago, window) in window.iter().enumerate() {
+                    let weight = S::as_simd_f32s(window).0[column];
+                    let vectors = &vectors[ago % 2][HISTORY - ago + part * AT_ONCE..][..AT_ONCE];
+                    for (sum, vector) in sums.iter_mut().zip(vectors) {
+                        let x = S::as_simd_f32s(vector).0[column];
+                        *sum = simd.mul_add_e_f32s(x, weight, *sum);
+                    }
+                }
+                for (out, sum) in out.iter_mut().zip(sums) {
+                    S::as_mut_simd_f32s(out).0[column] = sum;
                 }
             }
-            *out = sums;
         }
     }
 }

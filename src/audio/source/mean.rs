@@ -90,11 +90,11 @@ mod tests {
         let file = File::open(changed).unwrap();
         let stream = MediaSourceStream::new(Box::new(file), Default::default());
         let probe = symphonia::default::get_probe();
-        let mut reader =
-            probe.probe(&Default::default(), stream, Default::default(), Default::default()).unwrap();
+        let mut reader = probe
+            .probe(&Default::default(), stream, Default::default(), Default::default())
+            .unwrap();
         let params = reader.tracks()[0].codec_params.as_ref().unwrap().audio().unwrap().clone();
-        let options =
-            symphonia::core::codecs::audio::AudioDecoderOptions::default().gapless(false);
+        let options = symphonia::core::codecs::audio::AudioDecoderOptions::default().gapless(false);
         let mut decoder =
             symphonia::default::get_codecs().make_audio_decoder(&params, &options).unwrap();
         let mut frames = Vec::new();
