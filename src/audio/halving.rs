@@ -29,7 +29,7 @@ impl Halving {
     /// A filter that has heard silence so far.
     pub fn new() -> Halving {
         Halving {
-            arch: pulp::Arch::new(),
+            arch: crate::vector::arch(),
             sides: sides().map(|side| side as f32),
             even: vec![0.0; 2 * TAPS - 1],
             odd: vec![0.0; 2 * TAPS - 1],

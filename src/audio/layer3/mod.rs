@@ -67,7 +67,7 @@ struct Mean<const N: usize> {
 impl<const N: usize> Mean<N> {
     fn new(phase: usize, gains: Option<Box<Lines>>) -> Mean<N> {
         Mean {
-            arch: pulp::Arch::new(),
+            arch: crate::vector::arch(),
             unused: Vec::new(),
             hybrid: Hybrid::new(),
             polyphase: Polyphase::new(phase),
