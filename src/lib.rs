@@ -28,6 +28,7 @@ pub mod song;
 mod spectrum;
 pub mod teach;
 pub mod units;
+mod vector;
 pub mod warning;
 
 pub use error::{Error, Result};

@@ -32,7 +32,7 @@ impl PowerSpectrum {
         let scale = 2.0 / size as f64;
         let turn = std::f64::consts::TAU / size as f64;
         PowerSpectrum {
-            arch: Arch::new(),
+            arch: crate::vector::arch(),
             hann: (0..size)
                 .map(|n| (scale * (0.5 - 0.5 * (turn * n as f64).cos())) as f32)
                 .collect(),

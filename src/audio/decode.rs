@@ -58,7 +58,7 @@ pub fn decode(
     let recording = Recording {
         file: path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned(),
         duration_s: decoded_s,
-        sample_rate_hz: rate_hz,
+        sample_rate_hz: source.file_rate_hz(),
         channels: source.channels(),
         title,
         artist,

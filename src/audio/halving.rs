@@ -28,18 +28,9 @@ impl Halving {
 
     /// A filter that has heard silence so far.
     pub fn new() -> Halving {
-        let reach = (2 * TAPS) as f64;
-        let sides: [f64; TAPS] = std::array::from_fn(|k| {
-            let distance = (2 * k + 1) as f64;
-            let angle = std::f64::consts::FRAC_PI_2 * distance;
-            let window = bessel(SHAPE * (1.0 - (distance / reach).powi(2)).sqrt()) / bessel(SHAPE);
-            0.5 * angle.sin() / angle * window
-        });
-        // The sides take exactly half of a constant, the middle the other half.
-        let scale = 0.25 / sides.iter().sum::<f64>();
         Halving {
-            arch: pulp::Arch::new(),
-            sides: sides.map(|side| (side * scale) as f32),
+            arch: crate::vector::arch(),
+            sides: sides().map(|side| side as f32),
             even: vec![0.0; 2 * TAPS - 1],
             odd: vec![0.0; 2 * TAPS - 1],
             ready: Vec::new(),
@@ -78,6 +69,26 @@ impl Halving {
         self.odd.drain(..made);
         sink(&self.ready);
     }
+}
+
+/// Coefficients of the samples at distance 1, 3, 5, … from the middle.
+fn sides() -> [f64; TAPS] {
+    let reach = (2 * TAPS) as f64;
+    let sides: [f64; TAPS] = std::array::from_fn(|k| {
+        let distance = (2 * k + 1) as f64;
+        let angle = std::f64::consts::FRAC_PI_2 * distance;
+        let window = bessel(SHAPE * (1.0 - (distance / reach).powi(2)).sqrt()) / bessel(SHAPE);
+        0.5 * angle.sin() / angle * window
+    });
+    // The sides take exactly half of a constant, the middle the other half.
+    let scale = 0.25 / sides.iter().sum::<f64>();
+    sides.map(|side| side * scale)
+}
+
+/// How much of a frequency, in cycles an input sample, the filter lets through.
+pub fn response(frequency: f64) -> f64 {
+    let cosine = |k: usize| (std::f64::consts::TAU * frequency * (2 * k + 1) as f64).cos();
+    0.5 + sides().iter().enumerate().map(|(k, side)| 2.0 * side * cosine(k)).sum::<f64>()
 }
 
 struct Filter<'a> {

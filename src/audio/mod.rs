@@ -15,6 +15,7 @@ mod decode;
 pub mod fingerprint;
 mod full;
 mod halving;
+mod layer3;
 mod m4a;
 mod mpeg;
 mod ogg;

@@ -1,6 +1,6 @@
 //! Convolutions in time over rows of values, with the processor's vector instructions found at run time.
 //!
-//! Five frames by two vectors of outputs are summed at once, which keeps all sums in registers. Each output is
+//! Four frames by three vectors of outputs are summed at once, which keeps all sums in registers. Each output is
 //! summed over the taps and inputs in the same order whatever the width of a vector and whatever rows are asked
 //! for together, so the result depends on neither.
 
@@ -8,9 +8,9 @@ use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
 /// Frames summed at once.
-const ROWS: usize = 5;
+const ROWS: usize = 4;
 /// Vectors of outputs summed at once.
-const VECTORS: usize = 2;
+const VECTORS: usize = 3;
 /// Outputs come in whole multiples of this: a vector of the widest kind.
 const OUTPUTS: usize = 16;
 /// Most outputs that a block may have, and most taps.
@@ -21,7 +21,7 @@ const MOST_TAPS: usize = 5;
 const PAD: usize = FURTHEST + ROWS;
 const FURTHEST: usize = 64;
 /// Frames that are worked on in one piece of work for one core.
-const PIECE: usize = 100 * ROWS;
+const PIECE: usize = 128 * ROWS;
 
 /// Values of each frame, with silence before and after.
 pub(crate) struct Rows {
@@ -63,8 +63,9 @@ impl Rows {
 #[derive(Default)]
 pub(crate) struct Convolution {
     inputs: usize,
-    /// A multiple of [`OUTPUTS`]; those past the last have weight 0.
+    /// A multiple of [`OUTPUTS`]; those past the last that is asked for have weight 0.
     outputs: usize,
+    asked: usize,
     taps: usize,
     dilation: usize,
     /// Taps from past to future. Shape `[taps, inputs, outputs]`.
@@ -96,6 +97,7 @@ impl Convolution {
         let convolution = Convolution {
             inputs,
             outputs,
+            asked: bias.len(),
             taps: weights.len() / (inputs * bias.len()).max(1),
             dilation,
             weights: weights.chunks(bias.len().max(1)).flat_map(padded).collect(),
@@ -128,6 +130,7 @@ impl Convolution {
 
     /// Rows of `x` convolved into `out`, from frame `first` on.
     pub(crate) fn apply_from(&self, x: &Rows, first: usize, relu: bool, out: &mut [f32]) {
+        // The widest vectors that there are: nothing else has so much to do.
         Arch::new().dispatch(Plain { layer: self, x, first, relu, out });
     }
 
@@ -152,20 +155,31 @@ impl Convolution {
         reads: &[[&[f32]; ROWS]; MOST_TAPS],
         out: &mut [[f32; WIDEST]; ROWS],
     ) {
-        let vectors = self.outputs / S::F32_LANES;
-        let paired = vectors / VECTORS * VECTORS;
-        for from in (0..paired).step_by(VECTORS) {
-            let sums = self.sums::<S, VECTORS>(simd, reads, from);
-            for (row, sums) in out.iter_mut().zip(&sums) {
-                S::as_mut_simd_f32s(row).0[from..from + VECTORS].copy_from_slice(sums);
-            }
+        let vectors = self.asked.div_ceil(S::F32_LANES);
+        let mut from = 0;
+        while from < vectors {
+            from += match vectors - from {
+                1 => self.sum_some::<S, 1>(simd, reads, from, out),
+                2 => self.sum_some::<S, 2>(simd, reads, from, out),
+                _ => self.sum_some::<S, VECTORS>(simd, reads, from, out),
+            };
         }
-        for from in paired..vectors {
-            let sums = self.sums::<S, 1>(simd, reads, from);
-            for (row, sums) in out.iter_mut().zip(&sums) {
-                S::as_mut_simd_f32s(row).0[from..=from].copy_from_slice(sums);
-            }
+    }
+
+    /// Sums for `N` vectors of outputs.
+    #[inline(always)]
+    fn sum_some<S: Simd, const N: usize>(
+        &self,
+        simd: S,
+        reads: &[[&[f32]; ROWS]; MOST_TAPS],
+        from: usize,
+        out: &mut [[f32; WIDEST]; ROWS],
+    ) -> usize {
+        let sums = self.sums::<S, N>(simd, reads, from);
+        for (row, sums) in out.iter_mut().zip(&sums) {
+            S::as_mut_simd_f32s(row).0[from..from + N].copy_from_slice(sums);
         }
+        N
     }
 
     #[inline(always)]
@@ -181,11 +195,11 @@ impl Convolution {
         let (weights, _) = S::as_simd_f32s(&self.weights);
         let vectors = self.outputs / S::F32_LANES;
         let taps = weights.chunks_exact(self.inputs * vectors);
-        for (weights, &[a, b, c, d, e]) in taps.zip(reads) {
-            let values = a.iter().zip(b).zip(c).zip(d).zip(e);
-            for (weights, ((((a, b), c), d), e)) in weights.chunks_exact(vectors).zip(values) {
+        for (weights, &[a, b, c, d]) in taps.zip(reads) {
+            let values = a.iter().zip(b).zip(c).zip(d);
+            for (weights, (((a, b), c), d)) in weights.chunks_exact(vectors).zip(values) {
                 let weights = &weights[from..from + N];
-                for (sums, value) in sums.iter_mut().zip([a, b, c, d, e]) {
+                for (sums, value) in sums.iter_mut().zip([a, b, c, d]) {
                     let value = simd.splat_f32s(*value);
                     for (sum, weight) in sums.iter_mut().zip(weights) {
                         *sum = simd.mul_add_e_f32s(value, *weight, *sum);

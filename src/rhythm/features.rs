@@ -182,7 +182,7 @@ impl FeatureFront {
         FeatureFront {
             framer: Framer::new(WINDOW, HOP),
             keeper: Keeper {
-                arch: Arch::new(),
+                arch: crate::vector::arch(),
                 spectrum: PowerSpectrum::new(WINDOW, bank.bins()),
                 bands: vec![0.0; bank.len()],
                 bank,

@@ -8,7 +8,7 @@
 
 use std::sync::LazyLock;
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::NullaryFnOnce;
 
 use super::activations::Activations;
 use super::convolve::{Block, Convolution, Rows};
@@ -185,7 +185,7 @@ impl Network {
             attacks.extend_from_slice(&values[self.bands..]);
         }
         let per_frame = self.mean.len() - self.bands;
-        let arch = Arch::new();
+        let arch = crate::vector::arch();
         for (k, to) in out.inside().chunks_exact_mut(width).enumerate() {
             // Beyond the ends there are no frames, not even silent ones.
             if !(1..=whole).contains(&(first + k)) {

@@ -112,7 +112,7 @@ pub(crate) fn best_path(
     let mut trail = Trail::new(evidence.len(), lattice.width);
     let free_jump = &free_jump;
     let walk = Walk { lattice: &lattice, evidence, model, free_jump, trail: &mut trail };
-    pulp::Arch::new().dispatch(walk);
+    crate::vector::arch().dispatch(walk);
     let runs = trail.back(&lattice.intervals);
     Path { runs, score: trail.silent[evidence.len()] }
 }

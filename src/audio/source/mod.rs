@@ -2,10 +2,10 @@
 //!
 //! The only folder that knows symphonia.
 
+mod mean;
 mod mix;
 mod open;
 mod stretched;
-mod summed;
 mod tags;
 
 use std::collections::VecDeque;
@@ -18,10 +18,11 @@ use symphonia::core::codecs::audio::well_known::{
 use symphonia::core::codecs::audio::{AudioCodecId, AudioDecoder};
 use symphonia::core::errors::Error as Failure;
 use symphonia::core::formats::FormatReader;
-use symphonia::core::packet::{Packet, PacketRef};
+use symphonia::core::packet::Packet;
 
+use self::mean::Mean;
 pub use self::mix::Mix;
-use self::summed::{Refused, Summed};
+use super::layer3::Refused;
 use super::{mpeg, ogg};
 use crate::error::{Error, Result};
 
@@ -54,8 +55,8 @@ pub struct Source {
     path: PathBuf,
     reader: Box<dyn FormatReader>,
     decoder: Box<dyn AudioDecoder>,
-    /// Stands in for the decoder where one channel of two is wanted and frames allow it.
-    summed: Option<Box<Summed>>,
+    /// Stands in for the decoder where one channel of an MP3 is wanted.
+    mean: Option<Mean>,
     codec: AudioCodecId,
     track_id: u32,
     ticks_per_s: f64,
@@ -99,9 +100,19 @@ enum Repair {
 }
 
 impl Source {
-    /// Sample rate of the decoded sound, in hertz.
-    pub fn rate_hz(&self) -> u32 {
+    /// Sample rate of the file, in hertz.
+    pub fn file_rate_hz(&self) -> u32 {
         self.rate_hz
+    }
+
+    /// Sample rate of what is handed out, in hertz: that of the file, or half of it.
+    pub fn rate_hz(&self) -> u32 {
+        self.rate_hz / self.step_by()
+    }
+
+    /// Frames of the file for one that is handed out.
+    fn step_by(&self) -> u32 {
+        self.mean.as_ref().map_or(1, Mean::step)
     }
 
     /// Channels in the file.
@@ -116,7 +127,7 @@ impl Source {
 
     /// Frames that the file says it holds, where it says so reliably.
     pub fn promised(&self) -> Option<u64> {
-        self.promised
+        self.promised.map(|frames| frames.div_ceil(self.step_by().into()))
     }
 
     /// Whether decoding yields more than the true sound, so that it must be cut at the promised length.
@@ -126,7 +137,7 @@ impl Source {
 
     /// How far timestamps may stray by rounding, in frames.
     pub fn rounding(&self) -> u64 {
-        if self.exact_ticks { 0 } else { u64::from(self.rate_hz / 50) }
+        if self.exact_ticks { 0 } else { u64::from(self.rate_hz() / 50) }
     }
 
     /// Packets decoded and packets failed so far.
@@ -136,7 +147,7 @@ impl Source {
 
     /// Frames that were cut out of the file nobody can tell where.
     pub fn missing_frames(&self) -> u64 {
-        self.missing_samples
+        self.missing_samples / u64::from(self.step_by())
     }
 
     /// Whether the file broke off in the middle of something.
@@ -194,7 +205,7 @@ impl Source {
                 // What frames borrow from those before is missing too; better silence than noise.
                 self.reset_decoder();
             }
-            match self.decode(&packet) {
+            match self.decode(&packet, at) {
                 Ok((rate_hz, channels, bad)) => {
                     if self.good == 0 {
                         self.correct_rate(rate_hz);
@@ -211,6 +222,7 @@ impl Source {
                     // The delay that libopus itself leaves out lies before the first sample.
                     let at = self.frames(at.saturating_add_unsigned(trimmed)) - self.start;
                     let at = if self.codec == CODEC_ID_OPUS { at.max(0) } else { at };
+                    let at = self.mean.as_ref().map_or(at, |mean| mean.place(at));
                     self.end = self
                         .end
                         .max(at.saturating_add_unsigned((self.samples.len() / self.width) as u64));
@@ -221,9 +233,10 @@ impl Source {
                     self.reset_decoder();
                     let frames = self.frames(i64::try_from(packet.dur.get()).unwrap_or(0));
                     let at = self.frames(at.saturating_add_unsigned(packet.trim_start.get()));
+                    let at = at - self.start;
                     return Ok(Some(Step::Lost {
-                        at: at - self.start,
-                        frames: frames.unsigned_abs(),
+                        at: self.mean.as_ref().map_or(at, |mean| mean.place(at)),
+                        frames: frames.unsigned_abs() / u64::from(self.step_by()),
                     }));
                 }
             }
@@ -231,21 +244,17 @@ impl Source {
         Ok(None)
     }
 
-    /// Decodes a packet into `samples`; returns its sample rate, its channels, and how many samples were no numbers.
-    fn decode(&mut self, packet: &Packet) -> Result<(u32, u32, u64), Failure> {
-        if let Some(summed) = &mut self.summed {
-            match summed.decode(&packet.data, &mut self.samples) {
-                // Such frames have two channels, at the rate that their headers and the track's agree on.
-                Ok(()) => return Ok((self.rate_hz, 2, mix::silence_bad(&mut self.samples))),
-                Err(Refused::Damaged) => return Err(Failure::DecodeError("damaged frame")),
-                Err(Refused::Unsuited) => {
-                    // The decoder hears what it needs to go on from; what it makes of that was handed out before.
-                    for frame in summed.remembered() {
-                        let again = PacketRef::new(self.track_id, packet.pts, packet.dur, frame);
-                        let _ = self.decoder.decode_ref(&again);
-                    }
-                    self.summed = None;
+    /// Decodes a packet, which begins at `at`, into `samples`; returns its sample rate, its channels, and how many
+    /// samples were no numbers.
+    fn decode(&mut self, packet: &Packet, at: i64) -> Result<(u32, u32, u64), Failure> {
+        if let Some(mean) = &mut self.mean {
+            match mean.decode(at, &packet.data, &mut self.samples) {
+                Ok(channels) => {
+                    let bad = mix::silence_bad(&mut self.samples);
+                    return Ok((self.rate_hz, channels, bad));
                 }
+                Err(Refused::Unsuited) if self.good == 0 => self.mean = None,
+                Err(_) => return Err(Failure::DecodeError("damaged frame")),
             }
         }
         let buffer = self.decoder.decode(packet)?;
@@ -261,8 +270,8 @@ impl Source {
 
     fn reset_decoder(&mut self) {
         self.decoder.reset();
-        if let Some(summed) = &mut self.summed {
-            summed.reset();
+        if let Some(mean) = &mut self.mean {
+            mean.reset();
         }
     }
 

@@ -17,8 +17,8 @@ use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
+use super::mean::Mean;
 use super::stretched::Stretched;
-use super::summed::Summed;
 use super::{Mix, Repair, Source, Step, is_of_the_system};
 use crate::audio::{m4a, mpeg, ogg, sniff};
 use crate::error::{Error, Result};
@@ -89,7 +89,7 @@ impl Source {
             path,
             reader,
             decoder,
-            summed: None,
+            mean: None,
             codec: params.codec,
             track_id: track.id,
             ticks_per_s,
@@ -121,14 +121,10 @@ impl Source {
         })
     }
 
-    /// Has the channels of an MP3 summed before they are decoded, where one is wanted.
+    /// Has an MP3 decoded straight to one channel, where one is wanted.
     fn sum_channels(&mut self) {
         if self.codec == CODEC_ID_MP3 && self.mix == Mix::Mono {
-            let mut params = AudioCodecParameters::new();
-            params.for_codec(CODEC_ID_MP3);
-            if let (Ok(first), Ok(second)) = (make_decoder(&params), make_decoder(&params)) {
-                self.summed = Some(Box::new(Summed::new([first, second])));
-            }
+            self.mean = Mean::new(self.rate_hz);
         }
     }
 
