@@ -7,7 +7,7 @@
 
 use std::sync::LazyLock;
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::NullaryFnOnce;
 use rayon::prelude::*;
 
 use super::inputs::N_INPUTS;
@@ -159,7 +159,7 @@ impl Attention {
                 let beat = piece * PIECE + k;
                 let heads = queries.row(beat).as_chunks::<HEAD>().0.iter();
                 for (head, (query, to)) in heads.zip(row.as_chunks_mut::<HEAD>().0).enumerate() {
-                    Arch::new().dispatch(Attend {
+                    crate::vector::arch().dispatch(Attend {
                         query,
                         turned: &turned[head * HEAD * n..(head + 1) * HEAD * n],
                         values: &by_head[head * n..(head + 1) * n],
