@@ -6,6 +6,7 @@ use super::align::{Alignment, align, align_within};
 use super::edit::{Edit, apply, grouped, step_line, with_tail};
 use super::fill::{Known, LONGEST_FILL, fill, fills};
 use super::ground::{Ground, Item, count, items};
+use super::judgement::CLOSING_COUNTS;
 use super::lay::{Cause, Laid, causes};
 use super::model::{Suggestion, SuggestionKind};
 use super::words::{listed, number};
@@ -16,7 +17,7 @@ use crate::units::{Foot, clock};
 /// Most suggestions for one mismatch, and from how many mismatches on there is only one for each: so
 /// much amiss asks for another routine or better marks, not for a choice of mends.
 const CHOICES: usize = 3;
-const MANY: usize = 9;
+pub(super) const MANY: usize = 9;
 /// The shortest gap for which dancing a part once more is thought of: two eights.
 const PART_LENGTH: i32 = 16;
 /// The level of steps offered for a routine that states none: easy ones.
@@ -109,7 +110,7 @@ impl Laid<'_> {
         }
     }
 
-    fn order_index(&self, item: usize) -> usize {
+    pub(super) fn order_index(&self, item: usize) -> usize {
         self.placements.get(item).map_or(self.routine.order.len(), |p| p.order_index)
     }
 
@@ -330,7 +331,8 @@ impl Laid<'_> {
             }];
         }
         let steps: Vec<&StepUse> = part.steps().collect();
-        let turn = part.effect().turn;
+        let eighths = |part: &Part| part.steps().map(StepUse::eighths).sum::<i32>();
+        let turn = eighths(part);
         let mut ways: Vec<((bool, bool, u32), Trim)> = Vec::new();
         let mut cut = 0;
         for number in 1..=steps.len() {
@@ -354,7 +356,7 @@ impl Laid<'_> {
                 };
                 let Some(more) = more else { continue };
                 let part = with_tail(part, number, &more);
-                let turned = (part.effect().turn - turn).rem_euclid(4) != 0;
+                let turned = (eighths(&part) - turn).rem_euclid(8) != 0;
                 let foot_is_right = wanted.is_none_or(|w| w == end);
                 let trim = Trim {
                     part,
@@ -507,7 +509,17 @@ impl Laid<'_> {
         };
         let message = made.iter().map(|s| s.message.clone()).collect::<Vec<_>>().join("; then ");
         let edits = made.iter().flat_map(|s| s.edits.clone()).collect();
-        vec![self.suggestion(kind, over, counts as u32, edits, message)]
+        let mut choices = vec![self.suggestion(kind, over, counts as u32, edits, message)];
+        choices.extend(self.up_to_the_pose(over, counts, known));
+        choices
+    }
+
+    /// Fewest counts for a song that goes on: a fill, and the last eight left to a pose.
+    fn up_to_the_pose(&self, over: i32, counts: i32, known: &[Known]) -> Option<Suggestion> {
+        let counts = (counts as u32).checked_sub(CLOSING_COUNTS).filter(|&n| n <= LONGEST_FILL)?;
+        let fill = self.put_fill(over, counts, self.items.len(), known).into_iter().next()?;
+        let message = format!("{}; the last {CLOSING_COUNTS} are for a pose", fill.message);
+        Some(Suggestion { message, ..fill })
     }
 }
 

@@ -23,6 +23,8 @@ mod properties;
 #[cfg(test)]
 mod rewrite_tests;
 #[cfg(test)]
+mod sparing;
+#[cfg(test)]
 mod stories;
 #[cfg(test)]
 mod testing;
@@ -33,7 +35,7 @@ pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
 pub use report::report;
-pub use rewrite::rewrite;
+pub use rewrite::{rewrite, rewrite_with};
 
 use crate::routine::Routine;
 use crate::song::SongView;

@@ -6,7 +6,8 @@ use super::build::finding;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
-use super::line_steps::{marks, read_line_steps};
+use super::line_marks::marks;
+use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
 use super::phrases::wall_claim;
@@ -117,7 +118,7 @@ fn says_feet(parsed: &Parsed) -> bool {
 }
 
 /// One line's steps: read word by word, else taken by the counts in front of them.
-pub(super) fn line_steps(text: &str, m: &super::line_steps::Marks) -> Parsed {
+pub(super) fn line_steps(text: &str, m: &super::line_marks::Marks) -> Parsed {
     if let Some(parsed) = read_line_steps(text, m) {
         return parsed;
     }

@@ -15,6 +15,8 @@ mod beneath;
 mod book;
 mod build;
 mod claims;
+mod fault;
+mod fault_words;
 mod field;
 mod finding;
 mod foot_rows;
@@ -22,6 +24,8 @@ pub mod glossary;
 mod heading;
 mod item;
 mod line_dance;
+mod line_figures;
+mod line_marks;
 mod line_steps;
 mod lines;
 pub mod load;
@@ -31,12 +35,16 @@ mod modifiers;
 mod movement;
 mod notation;
 mod order;
+mod order_words;
 mod own_steps;
 mod parse;
 mod phrases;
 mod proof;
 mod read;
 mod same_as;
+mod sections;
+mod settle;
+mod sheet_lines;
 mod step_file;
 mod step_line;
 mod token;
@@ -51,9 +59,7 @@ pub use movement::{
 };
 pub use notation::{read_feet, read_movements, read_timing};
 pub use order::OrderPlace;
-pub use parse::{
-    LineRole, WORKED_OUT, line_roles, lines_with_ends, order_places, parse, parse_with,
-    without_worked_out,
-};
+pub use parse::{LineRole, SheetRead, line_roles, order_places, parse, parse_with, read_sheet};
 pub use read::{Read, decode, load, load_with, read, read_with};
+pub use sheet_lines::{WORKED_OUT, lines_with_ends, without_worked_out};
 pub use step_file::StepFiles;
