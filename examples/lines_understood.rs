@@ -135,9 +135,11 @@ impl<'t> Row<'t> {
 /// The names of the order over all rows that give it, each as often as it is danced.
 fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut out = Vec::new();
+    let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
     for row in rows.iter().filter(|r| r.sort == "order") {
         // `A = Aa, Ab` is a name for several; the order proper names it.
-        if row.means.contains('=') && !row.means.contains("wait=") {
+        if let Some((name, parts)) = row.means.split_once(" = ") {
+            several.push((name, parts.split(',').map(str::trim).collect()));
             continue;
         }
         for name in row.means.split(',').map(str::trim) {
@@ -148,7 +150,13 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
             if name.contains("wait=") || matches!(name, "freeze" | "hold" | "") {
                 continue;
             }
-            out.extend(std::iter::repeat_n(name.to_string(), times));
+            let named = several.iter().find(|(n, _)| *n == name);
+            for _ in 0..times {
+                match named {
+                    Some((_, parts)) => out.extend(parts.iter().map(ToString::to_string)),
+                    None => out.push(name.to_string()),
+                }
+            }
         }
     }
     out
@@ -196,8 +204,12 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "heading" => heading(row, role, routine),
         "movements" if row.value("define").is_some() => said(&[LineRole::Definition]),
         "steps" | "movements" | "turn" => steps(row, role, routine),
-        "repeat" if row.number("total").is_some() => steps(row, role, routine),
+        "repeat" if row.number("total").is_some() && on_line(routine, row.line).is_some() => {
+            steps(row, role, routine)
+        }
         "repeat" => said(&[LineRole::Order, LineRole::Steps, LineRole::Heading]),
+        // `A = Aa, Ab`: a name for several.
+        "order" if row.means.contains(" = ") => said(&[LineRole::Order, LineRole::Note]),
         "order" => said(&[LineRole::Order]).or_else(|| ordered(routine, order)),
         _ => said(&[]),
     }
@@ -223,11 +235,15 @@ fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     let part: Option<&Part> = routine.parts.iter().find(|p| p.line == row.line);
     let sections = routine.parts.first().is_some_and(|p| p.name == "Dance");
     match part {
+        // Sections of a line dance make one part together.
+        Some(part) if part.name == "Dance" => None,
         Some(part) if !same_name(&part.name, named) => Some(format!("named {}", part.name)),
         Some(part) if row.number("counts").is_some_and(|n| part.counts() != n) => {
             Some(format!("of {} counts", part.counts()))
         }
         Some(_) => row.number("total").and_then(|_| steps(row, LineRole::Steps, routine)),
+        // A part that comes again is the part of that name.
+        None if routine.parts.iter().any(|p| same_name(&p.name, named)) => None,
         // Sections of a line dance make one part together.
         None => (!sections && !same_name(named, "Intro")).then(|| "begins no part".to_string()),
     }
@@ -250,7 +266,9 @@ fn steps(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     let mut found = counts.clone();
     meant.sort_unstable();
     found.sort_unstable();
-    if row.sort == "steps" && !meant.is_empty() && meant != found {
+    // A line of a line dance is one step of all its counts.
+    let section = routine.parts.first().is_some_and(|p| p.name == "Dance") && found.len() == 1;
+    if row.sort == "steps" && !meant.is_empty() && meant != found && !section {
         return Some(format!("steps of {counts:?} counts"));
     }
     let turned: i32 = danced.iter().map(|s| s.eighths()).sum();
@@ -270,6 +288,12 @@ fn ordered(routine: &Routine, meant: &[String]) -> Option<String> {
         .map(|p| p.name.as_str())
         .filter(|name| *name != "Pause")
         .collect();
+    // An introduction that is only waited through is no part, and what stands behind the order comes last.
+    let waited = !routine.parts.iter().any(|p| same_name(&p.name, "Intro"));
+    let meant: Vec<&String> =
+        meant.iter().filter(|name| !(waited && same_name(name, "Intro"))).collect();
+    let ends = usize::from(names.len() > meant.len() && names.len() == meant.len() + 1);
+    let names = &names[..names.len() - ends];
     let same = names.len() == meant.len() && names.iter().zip(meant).all(|(a, b)| same_name(a, b));
     (!same).then(|| format!("order {}", names.join(", ")))
 }

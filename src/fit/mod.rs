@@ -14,6 +14,7 @@ mod model;
 mod report;
 mod rewrite;
 mod table;
+mod trim;
 mod words;
 
 #[cfg(test)]

@@ -210,6 +210,25 @@ pub enum Fault {
         /// Wall that the turns give.
         computed: Wall,
     },
+    /// A wall is said to be faced in a part in which nothing is said to turn.
+    TurnUnsaid {
+        /// Wall stated.
+        typed: Wall,
+        /// Wall faced there without a turn.
+        computed: Wall,
+    },
+    /// A turn that is said only by the wall turned to.
+    TurnTaken {
+        /// That wall.
+        wall: Wall,
+    },
+    /// `left` or `right` behind a step, where the other foot is free: it may say where the step goes.
+    FootOrSide {
+        /// The side it says.
+        typed: Foot,
+        /// The foot that is free.
+        free: Foot,
+    },
     /// A line dance of so many walls by its top that comes to other walls by its turns.
     WallsDiffer {
         /// Stated at the top.
@@ -283,6 +302,9 @@ impl Fault {
             Fault::Variant { .. } => "variant",
             Fault::OtherFoot { .. } => "other-foot",
             Fault::WallDiffers { .. } => "wall-differs",
+            Fault::TurnUnsaid { .. } => "turn-unsaid",
+            Fault::TurnTaken { .. } => "turn-taken",
+            Fault::FootOrSide { .. } => "foot-or-side",
             Fault::EndsFacing { .. } => "ends-facing",
         }
     }

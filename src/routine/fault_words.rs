@@ -107,6 +107,9 @@ impl Fault {
                 "write the counts one after another, for example &1 &2 &3".into()
             }
             Fault::StepTwice { .. } => "give one of them another name".into(),
+            Fault::TurnTaken { .. } | Fault::TurnUnsaid { .. } => {
+                "write the turn, for example 1/2 L".into()
+            }
             Fault::WallDiffers { computed, .. } => {
                 format!("write the {computed} wall, or change a turn before it")
             }
@@ -244,6 +247,17 @@ impl fmt::Display for Fault {
             Fault::WallDiffers { typed, computed } => {
                 write!(f, "the sheet says the {typed} wall, the turns give the {computed} wall")
             }
+            Fault::TurnUnsaid { typed, computed } => write!(
+                f,
+                "the sheet says the {typed} wall, but no step of the part is said to turn: read as facing the {computed} wall"
+            ),
+            Fault::TurnTaken { wall } => {
+                write!(f, "no turn is written here: read as turning to the {wall} wall")
+            }
+            Fault::FootOrSide { typed, free } => write!(
+                f,
+                "the {free} foot is free there, so {typed} is read as the side to which the step goes"
+            ),
             Fault::EndsFacing { wall } => write!(f, "the dance ends facing the {wall} wall"),
         }
     }

@@ -45,6 +45,9 @@ impl Finding {
             | Fault::TimesRound { .. }
             | Fault::FileVariant { .. }
             | Fault::EndsFacing { .. }
+            | Fault::TurnUnsaid { .. }
+            | Fault::TurnTaken { .. }
+            | Fault::FootOrSide { .. }
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
         }

@@ -102,12 +102,14 @@ fn short_names(name: &str) -> Vec<String> {
 pub fn read_order(
     lines: &[(&Line<'_>, usize)],
     parts: &[Part],
+    times: &[u32],
     findings: &mut Vec<Finding>,
 ) -> Order {
     let names = Names::new(parts);
     let mut reader = OrderReader {
         names,
         parts,
+        times,
         out: Order::default(),
         rounds: HashMap::new(),
         times_ahead: 1,
@@ -122,6 +124,8 @@ pub fn read_order(
 struct OrderReader<'p> {
     names: Names,
     parts: &'p [Part],
+    /// How often each part is danced each time that it is named.
+    times: &'p [u32],
     out: Order,
     rounds: HashMap<usize, u32>,
     /// A number that stood before a name: `2 x A`.
@@ -228,6 +232,7 @@ impl OrderReader<'_> {
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
             "intro" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
+            "freeze" | "pose" | "bow" => 1,
             "order" | "repeat" | "-" => 1,
             _ if is_order_word(&lower) => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
@@ -256,7 +261,8 @@ impl OrderReader<'_> {
         place: (usize, usize),
         findings: &mut Vec<Finding>,
     ) {
-        for _ in 0..std::mem::replace(&mut self.times_ahead, 1) {
+        let each = self.times.get(part).copied().unwrap_or(1);
+        for _ in 0..std::mem::replace(&mut self.times_ahead, 1).saturating_mul(each) {
             if self.out.items.len() >= MOST_ENTRIES {
                 if self.out.items.len() == MOST_ENTRIES
                     && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. }))
@@ -292,6 +298,7 @@ impl OrderReader<'_> {
         match self.out.items.last() {
             Some(last) if behind => {
                 let part = last.part;
+                // A part that is danced twice each time was named once.
                 for _ in 1..times.clamp(1, MOST_IN_A_ROW) {
                     self.add(part, line, (at, at), &mut Vec::new());
                 }
@@ -368,7 +375,7 @@ mod tests {
         let parts = parts(names);
         let line = Line::new(1, text);
         let mut findings = Vec::new();
-        let order = read_order(&[(&line, 0)], &parts, &mut findings);
+        let order = read_order(&[(&line, 0)], &parts, &[], &mut findings);
         let all: Vec<&Part> = parts.iter().chain(&order.pauses).collect();
         let said: Vec<&str> = order.items.iter().map(|i| all[i.part].name.as_str()).collect();
         (said.join(" | "), findings.iter().map(|f| f.words.clone()).collect())

@@ -8,16 +8,18 @@ use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
-use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
-use super::order::{OrderPlace, read_order};
+use super::model::{Part, PartKind, Routine, StepUse};
+use super::order::OrderPlace;
 use super::own_steps::{define_steps, parse_lines};
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
 use super::settle::{build_part, settle_notes, start_by_claims};
 use super::sheet_lines::split_lines;
 use super::step_file::StepFiles;
+use super::tail::notes_at_the_end;
 use super::top::read_fields;
-use super::words::{Line, key};
+use super::words::key;
+use super::written_order::{WrittenOrder, wait_of_the_intro};
 
 /// What became of a line of the sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -149,19 +151,25 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
     let mut by_name: HashMap<String, usize> = HashMap::new();
     let mut room = MOST_STEPS;
+    let mut written = WrittenOrder::of(&kinds);
     for section in &sections {
         let at = &lines[section.line];
         let (name, kind, stated) = match &section.heading {
-            Some(h) => (h.name.clone(), h.kind, h.counts),
+            Some(h) => (once_more(&h.name, &by_name).unwrap_or(h.name.clone()), h.kind, h.counts),
             None => ("Dance".to_string(), PartKind::Part, None),
         };
         let place = (at.indent(), at.text.trim_end().len());
         let built = {
             let parts = &routine.parts;
             let same_as = |other: &str| -> Option<(usize, Vec<StepUse>)> {
+                let other = key(other);
+                // `Same as first time` under a heading that comes again.
+                let earlier =
+                    matches!(other.as_str(), "" | "first time" | "before" | "above" | "last time");
                 let index = *by_name
-                    .get(&key(other))
-                    .or_else(|| by_name.get(&key(&format!("part {other}"))))?;
+                    .get(&other)
+                    .or_else(|| by_name.get(&key(&format!("part {other}"))))
+                    .or_else(|| by_name.get(&key(&name)).filter(|_| earlier))?;
                 Some((index, parts.get(index)?.steps().cloned().collect()))
             };
             build_part(
@@ -184,6 +192,13 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         findings.extend(built.findings.iter().cloned());
         routine.notes.extend(notes);
         routine.notes.extend(built.notes.iter().cloned());
+        let times = section.heading.as_ref().map_or(1, |h| h.times);
+        if let Some(first) = by_name.get(&key(&name)).copied()
+            && written.comes_again(first, &routine.parts, &built.lines)
+        {
+            written.push(first, times, at.number);
+            continue;
+        }
         if let Some(first) = by_name.get(&key(&name)).copied() {
             let first_line = routine.parts.get(first).map_or(0, |p| p.line);
             findings.push(finding(at, place, Fault::PartTwice { first_line }));
@@ -213,7 +228,9 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             feet: built.feet,
             walls: built.walls,
             other_foot: built.other_foot,
+            turns: part.steps().any(|s| s.eighths() != 0),
         });
+        written.push(routine.parts.len(), times, at.number);
         routine.parts.push(part);
     }
 
@@ -225,8 +242,13 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             dance.set_order(&mut routine, &lines, &mut findings);
             Vec::new()
         }
-        None => set_order(&lines, &kinds, &mut routine, &mut findings),
+        None => {
+            let mut places = written.set(&lines, &kinds, &mut routine, &mut findings);
+            wait_of_the_intro(&mut routine, &mut claims, &mut places);
+            places
+        }
     };
+    notes_at_the_end(&lines, &mut routine, &mut roles, &mut findings);
     if routine.parts.is_empty() {
         findings
             .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
@@ -248,6 +270,13 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     SheetRead { routine, findings, roles, order_places }
 }
 
+/// `Chorus again`: the name of the part that comes again.
+fn once_more(name: &str, by_name: &HashMap<String, usize>) -> Option<String> {
+    let (part, again) = name.trim().rsplit_once(' ')?;
+    let known = by_name.contains_key(&key(part));
+    (known && again.eq_ignore_ascii_case("again")).then(|| part.to_string())
+}
+
 fn first_role(kind: &Kind) -> LineRole {
     match kind {
         Kind::Blank | Kind::Rule => LineRole::Blank,
@@ -259,44 +288,7 @@ fn first_role(kind: &Kind) -> LineRole {
         Kind::TagOrRestart => LineRole::Order,
         Kind::Definition(..) => LineRole::Definition,
         Kind::Feet(_) | Kind::Timing(_) | Kind::Steps(_) | Kind::FootRows(_) => LineRole::Steps,
-        Kind::Columns(_) | Kind::Note => LineRole::Note,
+        Kind::Again(..) => LineRole::Order,
+        Kind::Columns(_) | Kind::Note | Kind::Sum => LineRole::Note,
     }
-}
-
-/// Reads the order, or makes one where the sheet gives none.
-fn set_order(
-    lines: &[Line<'_>],
-    kinds: &[Kind],
-    routine: &mut Routine,
-    findings: &mut Vec<Finding>,
-) -> Vec<OrderPlace> {
-    let written: Vec<(&Line<'_>, usize)> = lines
-        .iter()
-        .zip(kinds)
-        .filter_map(|(line, kind)| match kind {
-            Kind::Field(Field::Order, at) | Kind::Order(at) => Some((line, *at)),
-            _ => None,
-        })
-        .collect();
-    let before = findings.len();
-    let order = read_order(&written, &routine.parts, findings);
-    let has_order = !order.items.is_empty() || findings.len() > before;
-    if let Some(wait) = order.wait {
-        routine.wait.get_or_insert(wait);
-    }
-    routine.parts.extend(order.pauses);
-    routine.order = order.items;
-    if has_order || routine.parts.is_empty() {
-        return order.places;
-    }
-    routine.order = routine
-        .parts
-        .iter()
-        .enumerate()
-        .map(|(part, p)| OrderItem { part, time_round: 1, line: p.line })
-        .collect();
-    if routine.parts.len() > 1 {
-        findings.push(Finding { line: 0, column: 1, words: String::new(), fault: Fault::NoOrder });
-    }
-    Vec::new()
 }

@@ -6,7 +6,7 @@ use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
 use super::lines::Kind;
-use super::model::Routine;
+use super::model::{PartKind, Routine};
 use super::parse::LineRole;
 use super::words::Line;
 
@@ -29,7 +29,9 @@ pub(super) fn sections(
 ) -> Vec<Section> {
     let mut out: Vec<Section> = Vec::new();
     let mut open = false;
-    let mut first_words = true;
+    let (mut first_words, mut ordered) = (true, false);
+    let has_ending =
+        kinds.iter().any(|k| matches!(k, Kind::Heading(h) if h.kind == PartKind::Ending));
     let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
     let has_order =
         kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
@@ -42,7 +44,11 @@ pub(super) fn sections(
                     let steps =
                         p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
                     let turned = p.items.iter().any(|it| it.turn != 0 || it.wall.is_some());
-                    if steps || turned {
+                    // A name that nobody knows, with counts or times, is a step and told.
+                    let counted = p.items.iter().any(|it| {
+                        it.body == Body::Unknown && (it.stated.is_some() || it.times > 1)
+                    });
+                    if steps || turned || counted {
                         if let Some(section) = out.last_mut() {
                             section.body.push(i);
                         }
@@ -51,7 +57,19 @@ pub(super) fn sections(
                     }
                 }
             }
-            Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => open = false,
+            Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => {
+                ordered |= !matches!(kinds[i], Kind::Field(Field::Steps, _));
+                open = false;
+            }
+            // What is said of it beside the names is told.
+            Kind::Again(_, to) => {
+                open = false;
+                let rest = lines[i].text[*to..].trim();
+                let end = lines[i].text.trim_end().len();
+                if rest.split_whitespace().count() > 1 && !rest.to_lowercase().starts_with("to ") {
+                    findings.push(finding(&lines[i], (*to, end), Fault::TakenAsNote));
+                }
+            }
             Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
                 if open && let Some(section) = out.last_mut() {
                     section.body.push(i);
@@ -66,7 +84,18 @@ pub(super) fn sections(
                     _ => false,
                 };
                 let place = (lines[i].indent(), lines[i].text.trim_end().len());
-                if is_step && has_order && !no_headings {
+                if is_step && ordered && !out.is_empty() && !has_ending {
+                    // Steps behind the order are how the dance ends.
+                    let heading = Heading {
+                        name: "Ending".into(),
+                        kind: PartKind::Ending,
+                        counts: None,
+                        rest: None,
+                        times: 1,
+                    };
+                    out.push(Section { heading: Some(heading), line: i, body: vec![i] });
+                    open = true;
+                } else if is_step && has_order && !no_headings {
                     findings.push(finding(&lines[i], place, Fault::OutsideParts));
                     routine.notes.push(lines[i].typed.trim().to_string());
                     roles[i] = LineRole::Note;

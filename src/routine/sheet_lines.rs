@@ -1,6 +1,9 @@
 //! A text cut into lines, whatever their ends; what a printed sheet has worked out falls away.
 
+use super::compositions::set_compositions;
+use super::layout::set_layout;
 use super::markup::without_markup;
+use super::tables::set_tables;
 use super::words::Line;
 
 /// The lines of a text, each with its line end.
@@ -60,5 +63,8 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
         })
         .collect();
     without_markup(&mut lines);
+    set_tables(&mut lines);
+    set_layout(&mut lines);
+    set_compositions(&mut lines);
     lines
 }
