@@ -195,6 +195,37 @@ fn a_mend_is_written_into_a_new_sheet_that_then_fits() {
 }
 
 #[test]
+fn a_mend_is_written_into_a_sheet_that_is_read_with_a_file_of_steps() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    std::fs::write(path("song.json"), map(&CHORUS_OF_36).to_string()).unwrap();
+    std::fs::write(path("ours.txt"), "Lantern Kick = DS K DS RS\n").unwrap();
+    let sheet = SHEET.replace("4 Fancy Double", "4 Lantern Kick");
+    std::fs::write(path("routine.txt"), &sheet).unwrap();
+    // Without the file the step is not known.
+    assert_eq!(run(folder.path(), &["--apply", "1", "-o", "mended.txt"]).code, 2);
+    let with = ["--steps", "ours.txt", "--apply", "1", "-o", "mended.txt"];
+    let made = run(folder.path(), &with);
+    assert_eq!(made.code, 0, "{}", made.err);
+    let mended = std::fs::read_to_string(path("mended.txt")).unwrap();
+    assert!(mended.contains("Fill (4)\nLantern Kick\n"), "{mended}");
+    assert!(mended.contains("4 Triple\n4 Lantern Kick\n"), "{mended}");
+    std::fs::write(path("routine.txt"), mended).unwrap();
+    assert_eq!(run(folder.path(), &["--steps", "ours.txt"]).code, 0);
+}
+
+#[test]
+fn level_and_load_are_figures_for_a_machine_too() {
+    let sheet = SHEET.replace("Wait: 16\n", "Wait: 16\nLevel: Beginner\n");
+    let found: Value = serde_json::from_str(&fit(&MEETS, &sheet, &["--json"]).out).unwrap();
+    assert_eq!(found["load"]["counts_a_minute"], 120.0);
+    assert_eq!(found["load"]["usual_counts_a_minute"], json!([100, 115]));
+    assert_eq!(found["load"]["beside_usual"], "above");
+    assert_eq!(found["load"]["longest_run"]["counts"], 128);
+    assert_eq!(found["load"]["longest_run"]["seconds"], 64.0);
+}
+
+#[test]
 fn a_part_without_room_is_shown_as_left_out() {
     let with_fill =
         SHEET.replace("Order: A B A B", "Fill (4)\nFancy Double\n\nOrder: A B Fill A B");

@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use crate::error::{Error, Result};
-use crate::routine::load::{LongestRun, load_section, longest_run, stated_tempo};
+use crate::routine::load::{Load, load_figures, load_section, stated_tempo};
 use crate::routine::{Finding, Passage, Read, Severity, load_with};
 use crate::units::{Foot, Wall, eights};
 
@@ -66,19 +66,10 @@ struct Checked<'r> {
     title: &'r str,
     wait: Option<u32>,
     counts: u32,
-    counts_a_minute: Option<f64>,
-    longest_run: Run<'r>,
+    #[serde(flatten)]
+    load: Load<'r>,
     findings: &'r [Finding],
     order: Vec<Danced<'r>>,
-}
-
-/// The longest run without a rest in `check --json`.
-#[derive(Serialize)]
-struct Run<'r> {
-    counts: u32,
-    counts_before: u32,
-    from: &'r str,
-    to: &'r str,
 }
 
 /// A part of the order in `check --json`.
@@ -94,11 +85,6 @@ struct Danced<'r> {
 }
 
 fn json(read: &Read, counts_a_minute: Option<f64>) -> String {
-    let danced = |index: usize| {
-        let part = read.routine.order.get(index).and_then(|o| read.routine.parts.get(o.part));
-        part.map_or("", |p| p.name.as_str())
-    };
-    let LongestRun { counts, counts_before, from, to } = longest_run(&read.routine);
     let name = |p: &Passage| read.routine.parts.get(p.part).map_or("", |part| part.name.as_str());
     let walk = read.routine.walk();
     let checked = Checked {
@@ -106,8 +92,7 @@ fn json(read: &Read, counts_a_minute: Option<f64>) -> String {
         title: &read.routine.title,
         wait: read.routine.wait,
         counts: read.routine.counts(),
-        counts_a_minute,
-        longest_run: Run { counts, counts_before, from: danced(from), to: danced(to) },
+        load: load_figures(&read.routine, counts_a_minute),
         findings: &read.findings,
         order: walk
             .iter()
@@ -165,6 +150,7 @@ fn report(read: &Read, file: &str, tempo: Option<f64>) -> String {
         let counts = routine.counts();
         out.push_str(&format!("{counts} counts danced ({})\n", eights(counts)));
     }
+    out.push_str(&load_section(routine, tempo));
     let mut section = |severity: Severity, one: &str, many: &str| -> usize {
         let found: Vec<&Finding> =
             read.findings.iter().filter(|f| f.severity() == severity).collect();
@@ -182,6 +168,5 @@ fn report(read: &Read, file: &str, tempo: Option<f64>) -> String {
     if mistakes == 0 {
         out.push_str("\nno mistakes found\n");
     }
-    out.push_str(&load_section(routine, tempo));
     out
 }

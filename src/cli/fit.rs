@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::error::{Error, Result};
 use crate::fit::{self, Alternative, AlternativeKind};
-use crate::routine;
+use crate::routine::{self, load::load_figures};
 use crate::song::{Pulse, SongMap, SongView};
 
 use super::args::{Output, Steps};
@@ -72,6 +72,7 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
     let text = if args.json {
         let mut json = to_json(&laid)?;
         json["alternatives"] = to_json(&others)?;
+        json["load"] = to_json(&load_figures(routine, Some(song.counts_per_minute)))?;
         format!("{json:#}\n")
     } else {
         fit::report(&laid, &song, routine)
@@ -127,7 +128,7 @@ fn both(args: &FitArgs, song: &SongView, read: &routine::Read, other: &Path) -> 
     let both = fit::against([song, &other_song], &read.routine);
     let mut sheet = Some(read.text.clone());
     for (edits, _) in &both.changes {
-        sheet = sheet.and_then(|sheet| fit::rewrite(&sheet, edits));
+        sheet = sheet.and_then(|sheet| fit::rewrite_with(&sheet, edits, &read.steps));
     }
     let changes: Vec<&String> = both.changes.iter().map(|(_, message)| message).collect();
     let names = [&args.map, other].map(|path| path.display().to_string());
@@ -220,7 +221,7 @@ fn apply(
         };
         return Err(Error::Usage(why));
     };
-    let Some(sheet) = fit::rewrite(&read.text, &mend.edits) else {
+    let Some(sheet) = fit::rewrite_with(&read.text, &mend.edits, &read.steps) else {
         return Err(Error::Usage(format!(
             "mend {number} cannot be written into this sheet without changing more of it; make it by \
              hand: {}",

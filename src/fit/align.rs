@@ -84,8 +84,11 @@ pub(super) fn align_within(
         return None;
     }
     let reach = bound.reach(stated_wait, limit);
-    let table = Table::new(ground, items, &rest, stated_wait, reach);
-    let best = Search::new(table).run(limit);
+    let mut table = Table::new(ground, items, &rest, stated_wait, reach);
+    if table.least() > limit {
+        return None;
+    }
+    let best = table.within(limit).map(|table| Search::new(table).run(limit))?;
     (best.price <= limit).then_some(best)
 }
 
@@ -99,8 +102,9 @@ fn rest(items: &[Item], beyond: &[Item]) -> Vec<i32> {
     rest
 }
 
-/// The best way, looked for among those that cost little more than the least any way can cost; if
-/// there is none such, among dearer ones. `beyond` only counts if the song is over by then.
+/// The best way. First without the price of other sorts of phrase, which takes one pass over the table and leaves
+/// few starts worth weighing; then with it, among ways that cost little more than that, and if there is none such,
+/// among dearer ones. `beyond` only counts if the song is over by then.
 fn best_within_limits(
     ground: &Ground,
     items: &[Item],
@@ -109,23 +113,40 @@ fn best_within_limits(
 ) -> Alignment {
     let rest = rest(items, beyond);
     let bound = Bound::new(ground, items, &rest);
-    let least = bound.least(stated_wait);
+    let table =
+        |limit: u32| Table::new(ground, items, &rest, stated_wait, bound.reach(stated_wait, limit));
+    let mut limit = bound.least(stated_wait).saturating_add(FIRST_LIMIT).min(NEVER - 1);
+    let mut weighed = table(limit);
+    let mut least = weighed.least();
+    while least > limit && limit < NEVER - 1 {
+        // A way found beyond the limit is a limit that there is a way within.
+        let next = if least < NEVER { least } else { limit.saturating_mul(LIMIT_GROWS) };
+        limit = next.saturating_add(FIRST_LIMIT).min(NEVER - 1);
+        weighed = table(limit);
+        least = weighed.least();
+    }
     let mut more = FIRST_LIMIT;
     loop {
-        let limit = least.saturating_add(more).min(NEVER - 1);
-        let reach = bound.reach(stated_wait, limit);
-        let table = Table::new(ground, items, &rest, stated_wait, reach);
-        let best = Search::new(table).run(limit);
+        let within = least.saturating_add(more).min(NEVER - 1);
+        if within > limit {
+            limit = within;
+            weighed = table(limit);
+            least = weighed.least();
+        }
+        let Some(near) = weighed.within(within) else {
+            return Alignment { price: NEVER, exact: true, ..Alignment::default() };
+        };
+        let best = Search::new(near).run(within);
         let given_up = !best.exact && best.price < NEVER;
-        if best.price <= limit || given_up || limit == NEVER - 1 {
+        if best.price <= within || given_up || within == NEVER - 1 {
             return best;
         }
         more = more.saturating_mul(LIMIT_GROWS);
     }
 }
 
-/// How much more than the bound a way may cost at first, and by how much that grows where no way is
-/// found: about the price of one part on another sort of phrase, which the bound knows nothing of.
+/// How much more than the least a way may cost at first, and by how much that grows where no way is
+/// found: about the price of one part on another sort of phrase.
 const FIRST_LIMIT: u32 = 64;
 const LIMIT_GROWS: u32 = 2;
 

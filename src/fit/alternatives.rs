@@ -1,9 +1,14 @@
-//! Other ways to lay the same routine: another wait, another pulse.
+//! Other ways to lay the same routine: another wait, another pulse, a part left out or danced once more.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
-use super::fit;
+use super::edit::{Edit, apply};
+use super::judgement;
+use super::lay::{Cause, Laid, lay};
+use super::mend::MANY;
 use super::model::Fit;
+use super::words::{named, number};
 use crate::routine::Routine;
 use crate::song::SongView;
 use crate::units::{Count, clock};
@@ -12,18 +17,24 @@ use crate::units::{Count, clock};
 const MOST: usize = 3;
 /// Latest first step that is thought of, counts from the first.
 const LATEST_START: i32 = 128;
+/// How many of the things amiss, from the first on, a part is left out or danced again for.
+const LOOKED_INTO: usize = 3;
 
 /// Counts a minute that people step to; common practice.
 const DANCED: std::ops::RangeInclusive<f64> = 50.0..=220.0;
 
 /// Sorts of alternative.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum AlternativeKind {
     /// The first step comes after another wait.
     Wait,
     /// Counts are danced at another pulse.
     Pulse,
+    /// A part of the order is left out.
+    LeaveOut,
+    /// A part is danced once more.
+    Repeat,
 }
 
 /// Another way to lay a routine on a song.
@@ -37,8 +48,13 @@ pub struct Alternative {
     pub counts_per_minute: f64,
     /// How many things do not meet then.
     pub mismatches: usize,
+    /// What it costs by the prices of the fit: what does not meet then, and the change itself.
+    pub cost: u32,
     /// Why, in a sentence.
     pub message: String,
+    /// The changes to the routine that it comes to, for [`apply`](super::apply); none for another pulse.
+    #[serde(skip)]
+    pub edits: Vec<Edit>,
 }
 
 /// A song counted at another pulse.
@@ -50,7 +66,8 @@ pub struct OtherPulse {
     pub song: SongView,
 }
 
-/// Other ways of which less is amiss than of `laid`, best first; at most three.
+/// Other ways of which less is amiss than of `laid`, the one that costs least first; at most three. What a
+/// suggestion of `laid` says already is not said again.
 pub fn alternatives(
     song: &SongView,
     routine: &Routine,
@@ -58,48 +75,145 @@ pub fn alternatives(
     pulses: &[OtherPulse],
 ) -> Vec<Alternative> {
     let now = laid.mismatches.len();
-    let mut found: Vec<(usize, usize, Alternative)> = Vec::new();
-    let mut offer = |kind, song: &SongView, other: &Fit, message: String| {
-        let mismatches = other.mismatches.len();
-        if mismatches >= now {
-            return;
-        }
-        let counts_per_minute = song.counts_per_minute;
+    // A fit needs no other way.
+    if now == 0 {
+        return Vec::new();
+    }
+    let here = lay(song, routine);
+    let tried = waits(song, routine, laid).chain(at_pulses(song, pulses)).chain(
+        orders(&here).into_iter().filter(|t| !laid.suggestions.iter().any(|s| s.edits == t.edits)),
+    );
+    let tried: Vec<Tried<'_>> = tried.collect();
+    let found = tried.into_par_iter().filter_map(|tried| tried.lay(routine, now));
+    let mut found: Vec<Alternative> = found.collect();
+    // The order in which they were thought of stays where they cost the same.
+    found.sort_by_key(|other| other.cost);
+    found.truncate(MOST);
+    found
+}
+
+/// Something to try.
+struct Tried<'a> {
+    kind: AlternativeKind,
+    song: &'a SongView,
+    edits: Vec<Edit>,
+    /// Price of the change itself.
+    price: u32,
+    /// What is done, up to its effect.
+    what: String,
+}
+
+impl Tried<'_> {
+    /// What comes of it, where that is better than `now` things amiss.
+    fn lay(self, routine: &Routine, now: usize) -> Option<Alternative> {
+        let changed = apply(routine, &self.edits);
+        let other = lay(self.song, &changed);
         let wait = other.wait.counts;
-        let place = found.len();
-        let alternative = Alternative { kind, wait, counts_per_minute, mismatches, message };
-        found.push((mismatches, place, alternative));
-    };
-    // What is amiss before another wait is thought of is seldom the wait alone; a fit needs no other.
-    if now > 0 {
-        let starts = song.phrases.iter().map(|p| p.start - Count::FIRST);
-        for wait in starts.take_while(|w| *w <= LATEST_START).map(|w| w.max(0) as u32) {
-            if wait == laid.wait.counts {
-                continue;
-            }
-            let other = fit(song, &Routine { wait: Some(wait), ..routine.clone() });
-            if other.wait.counts == wait {
-                let at = clock(other.wait.end_s);
-                let message = format!(
-                    "Wait {wait} counts, first step at {at}: {}.",
-                    against(other.mismatches.len(), now)
-                );
-                offer(AlternativeKind::Wait, song, &other, message);
-            }
+        let waited = !matches!(self.edits[..], [Edit::Wait(asked)] if asked != wait);
+        let mismatches = other.causes.len();
+        (waited && mismatches < now).then(|| Alternative {
+            kind: self.kind,
+            wait,
+            counts_per_minute: self.song.counts_per_minute,
+            mismatches,
+            cost: other.way.price.saturating_add(self.price),
+            message: format!("{}: {}.", self.what, against(mismatches, now)),
+            edits: self.edits,
+        })
+    }
+}
+
+/// The first step on another phrase: what is amiss before another wait is thought of is seldom the wait alone.
+fn waits<'a>(song: &'a SongView, routine: &Routine, laid: &Fit) -> impl Iterator<Item = Tried<'a>> {
+    let (stated, danced) = (routine.wait.unwrap_or(song.wait()), laid.wait.counts);
+    let starts = song.phrases.iter().map(|p| p.start - Count::FIRST);
+    let starts = starts.take_while(|w| *w <= LATEST_START).map(|w| w.max(0) as u32);
+    starts.filter(move |&wait| wait != danced).map(move |wait| {
+        let first = song.counts.time_or_beyond_s(Count::FIRST + wait as i32);
+        Tried {
+            kind: AlternativeKind::Wait,
+            song,
+            edits: vec![Edit::Wait(wait)],
+            price: judgement::other_wait(stated, wait),
+            what: format!("Wait {wait} counts, first step at {}", clock(first)),
         }
-        let danced = |song: &SongView| DANCED.contains(&song.counts_per_minute);
-        for OtherPulse { name, song } in pulses.iter().filter(|other| danced(&other.song)) {
-            let other = fit(song, routine);
-            let message = format!(
-                "At {name} ({:.0} counts a minute): {}.",
-                song.counts_per_minute,
-                against(other.mismatches.len(), now)
-            );
-            offer(AlternativeKind::Pulse, song, &other, message);
+    })
+}
+
+fn at_pulses<'a>(song: &SongView, pulses: &'a [OtherPulse]) -> impl Iterator<Item = Tried<'a>> {
+    let heard = song.counts_per_minute;
+    pulses.iter().filter(|other| DANCED.contains(&other.song.counts_per_minute)).map(move |other| {
+        Tried {
+            kind: AlternativeKind::Pulse,
+            song: &other.song,
+            edits: Vec::new(),
+            price: judgement::OTHER_PULSE,
+            what: format!(
+                "At {}, {:.0} counts a minute in place of {heard:.0}",
+                other.name, other.song.counts_per_minute
+            ),
+        }
+    })
+}
+
+/// A part left out, or danced once more, near the first things amiss. Where very much is amiss the order is not
+/// thought of.
+fn orders<'a>(laid: &Laid<'a>) -> Vec<Tried<'a>> {
+    if laid.causes.len() >= MANY {
+        return Vec::new();
+    }
+    let items = laid.items.len();
+    let mut near: Vec<usize> = Vec::new();
+    for &cause in laid.causes.iter().take(LOOKED_INTO) {
+        let at = item_of(cause, items);
+        near.extend((at.saturating_sub(1)..=at + 1).filter(|&i| i <= items));
+    }
+    near.sort_unstable();
+    near.dedup();
+    let mut out = Vec::new();
+    for &item in near.iter().filter(|&&i| i < items) {
+        let counts = laid.items[item].counts as u32;
+        out.push(Tried {
+            kind: AlternativeKind::LeaveOut,
+            song: laid.song,
+            edits: vec![Edit::LeaveOut { at: laid.order_index(item) }],
+            price: judgement::left_out(&laid.items[item]),
+            what: format!("Leave {} out, {} fewer", laid.item_name(item), number(counts)),
+        });
+    }
+    let danced = |part: &usize| laid.items.iter().any(|i| i.part == *part && i.counts > 0);
+    for &before in &near {
+        for part in (0..laid.routine.parts.len()).filter(danced) {
+            let counts = laid.routine.parts[part].counts();
+            let where_ = match before.checked_sub(1) {
+                Some(after) => format!("after {}", laid.item_name(after)),
+                None => "at the start".to_string(),
+            };
+            out.push(Tried {
+                kind: AlternativeKind::Repeat,
+                song: laid.song,
+                edits: vec![Edit::Again { before: laid.order_index(before), part }],
+                price: judgement::again(counts as i32),
+                what: format!(
+                    "Dance {} once more {where_}, {} more",
+                    named(&laid.routine.parts[part].name, 1),
+                    number(counts)
+                ),
+            });
         }
     }
-    found.sort_by_key(|(mismatches, place, _)| (*mismatches, *place));
-    found.into_iter().map(|(_, _, alternative)| alternative).take(MOST).collect()
+    out
+}
+
+/// The item before which, or in which, a cause shows.
+fn item_of(cause: Cause, items: usize) -> usize {
+    match cause {
+        Cause::Wait { .. } => 0,
+        Cause::Short { item, .. } | Cause::Long { item, .. } => item + 1,
+        Cause::LeftOut { item } => item,
+        Cause::Off { first, .. } => first,
+        Cause::EndsFirst { .. } | Cause::LeftOver { .. } => items,
+    }
 }
 
 fn against(then: usize, now: usize) -> String {
@@ -113,6 +227,7 @@ fn against(then: usize, now: usize) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::fit;
     use super::*;
     use crate::fit::testing;
     use crate::routine::parse;
@@ -148,6 +263,56 @@ mod tests {
         let other = alternatives(&fast, &routine, &laid, &pulses);
         assert_eq!((other[0].kind, other[0].mismatches), (AlternativeKind::Pulse, 0));
         assert!(other[0].message.contains("everything meets"), "{}", other[0].message);
+    }
+
+    #[test]
+    fn a_part_that_the_cut_lacks_is_left_out_and_one_too_few_is_danced_again() {
+        let sheet = "Wait: 16\n\nVerse: 32 counts\n8 Triples\n\nChorus: 48 counts\n12 Triples\n\nBridge: 16 counts\n\
+             4 Triples\n\nOrder: Verse, Chorus, Bridge, Verse, Chorus\n";
+        let routine = parse(sheet).0;
+        let short = [("intro", 16), ("verse", 32), ("chorus", 48), ("verse", 32), ("chorus", 48)];
+        let song = testing::song(&short);
+        let laid = fit(&song, &Routine { wait: Some(24), ..routine.clone() });
+        assert!(!laid.fits);
+        let stated = Routine { wait: Some(24), ..routine.clone() };
+        for other in alternatives(&song, &stated, &laid, &[]) {
+            let changed = apply(&stated, &other.edits);
+            let after = fit(&song, &changed);
+            assert_eq!(after.mismatches.len(), other.mismatches, "{}", other.message);
+            assert!(other.mismatches < laid.mismatches.len());
+        }
+        let again = [&short[..], &[("verse", 32), ("chorus", 48)]].concat();
+        let song = testing::song(&again);
+        let laid = fit(&song, &routine);
+        assert!(!laid.fits);
+        let others = alternatives(&song, &routine, &laid, &[]);
+        assert!(others.len() <= MOST);
+        let costs: Vec<u32> = others.iter().map(|o| o.cost).collect();
+        assert!(costs.is_sorted(), "{costs:?}");
+    }
+
+    #[test]
+    fn an_order_that_lacks_a_part_gets_it() {
+        // The sheet forgot the second chorus in the middle, and all after it would move.
+        let sheet = "Wait: 16\n\nVerse: 32 counts\n8 Triples\n\nChorus: 48 counts\n12 Triples\n\n\
+             Order: Verse, Verse, Chorus\n";
+        let routine = parse(sheet).0;
+        let song = testing::song(&[
+            ("intro", 16),
+            ("verse", 32),
+            ("chorus", 48),
+            ("verse", 32),
+            ("chorus", 48),
+        ]);
+        let laid = fit(&song, &routine);
+        assert!(!laid.fits);
+        let others = alternatives(&song, &routine, &laid, &[]);
+        let said: Vec<&[Edit]> = others
+            .iter()
+            .map(|o| o.edits.as_slice())
+            .chain(laid.suggestions.iter().map(|s| s.edits.as_slice()))
+            .collect();
+        assert!(said.contains(&&[Edit::Again { before: 1, part: 1 }][..]), "{said:?}");
     }
 
     #[test]

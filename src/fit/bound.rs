@@ -7,6 +7,7 @@
 
 use super::ground::{Ground, Item};
 use super::judgement::{self, NEVER};
+use super::table::Reached;
 
 /// Bounds of the rest for each item and phrase, from the phrase's first count and from after it.
 pub(super) struct Bound<'a> {
@@ -175,7 +176,7 @@ impl<'a> Bound<'a> {
     }
 
     /// For each item the starts, ascending, through which a way of at most `limit` may lead.
-    pub fn reach(&self, stated_wait: Option<u32>, limit: u32) -> Vec<Vec<i32>> {
+    pub fn reach(&self, stated_wait: Option<u32>, limit: u32) -> Vec<Vec<Reached>> {
         let ground = self.ground;
         let states = 2 * ground.end.max(1) as usize;
         let mut here = Row::new(states);
@@ -188,7 +189,7 @@ impl<'a> Bound<'a> {
         }
         let mut all = Vec::with_capacity(self.items.len());
         for i in 0..self.items.len() {
-            all.push(here.starts());
+            all.push(here.reached());
             for n in 0..here.touched.len() {
                 let (start, begun) = here.touched[n];
                 self.go_on(i, start, begun, here.price(start, begun), limit, &mut next);
@@ -275,11 +276,12 @@ impl Row {
         self.prices[cell] = self.prices[cell].min(price);
     }
 
-    fn starts(&self) -> Vec<i32> {
+    fn reached(&self) -> Vec<Reached> {
         let mut starts: Vec<i32> = self.touched.iter().map(|t| t.0).collect();
         starts.sort_unstable();
         starts.dedup();
-        starts
+        let so_far = |start| [self.price(start, false), self.price(start, true)];
+        starts.into_iter().map(|start| Reached { start, so_far: so_far(start) }).collect()
     }
 
     fn clear(&mut self) {

@@ -27,15 +27,15 @@ pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<Step
     if counts == 0 || counts > LONGEST_FILL {
         return None;
     }
-    // Cheapest way to each (counts so far, foot swapped, quarter turns), and the step that came last.
-    let states = |counts: u32| counts as usize * 8;
+    // Cheapest way to each (counts so far, foot swapped, eighths of a turn), and the step that came last.
+    let states = |counts: u32| counts as usize * 16;
     let state = |counts: u32, swapped: bool, turned: i32| {
-        states(counts) + usize::from(swapped) * 4 + turned.rem_euclid(4) as usize
+        states(counts) + usize::from(swapped) * 8 + turned.rem_euclid(8) as usize
     };
     let mut best: Vec<Option<(u32, usize)>> = vec![None; states(counts + 1)];
     best[0] = Some((0, usize::MAX));
     for so_far in 0..counts {
-        for (swapped, turned) in (0..8).map(|n| (n >= 4, n % 4)) {
+        for (swapped, turned) in (0..16).map(|n| (n >= 8, n % 8)) {
             let Some((cost, _)) = best[state(so_far, swapped, turned)] else { continue };
             for (n, Known { step, own }) in known.iter().enumerate() {
                 let then = so_far + step.counts;
@@ -46,8 +46,8 @@ pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<Step
                     + EACH_STEP
                     + if *own { 0 } else { NEW_STEP }
                     + if step.counts == 1 { ONE_COUNT } else { 0 };
-                let to =
-                    state(then, swapped ^ step.swaps_free_foot, turned + step.turn.rem_euclid(4));
+                let turned = turned + step.eighths().rem_euclid(8);
+                let to = state(then, swapped ^ step.swaps_free_foot, turned);
                 if best[to].is_none_or(|(least, _)| cost < least) {
                     best[to] = Some((cost, n));
                 }
@@ -61,7 +61,7 @@ pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<Step
         let step = &known.get(n)?.step;
         so_far -= step.counts;
         swapped ^= step.swaps_free_foot;
-        turned = (turned - step.turn).rem_euclid(4);
+        turned = (turned - step.eighths()).rem_euclid(8);
         steps.push(step.clone());
     }
     // Alike steps together.
@@ -132,6 +132,15 @@ mod tests {
         assert_eq!(names(steps), ["Single basic", "Single basic"]);
         let steps = fill(&known(&["Rocking chair"], &ALL), 4, false);
         assert_eq!(names(steps), ["Rocking chair"]);
+    }
+
+    #[test]
+    fn a_step_of_an_eighth_turn_comes_in_eights_or_not_at_all() {
+        let mut turning = known(&["Triple basic"], &[]);
+        turning[0].step.eighth = 1;
+        assert_eq!(fill(&turning, 4, true), None);
+        assert_eq!(fill(&turning, 16, false), None);
+        assert_eq!(names(fill(&turning, 32, false)), ["Triple basic"; 8]);
     }
 
     #[test]

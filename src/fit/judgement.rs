@@ -50,6 +50,12 @@ const OTHER_NAME: u32 = 30;
 /// Another wait than the sheet's, and for each count.
 const OTHER_WAIT: u32 = 10;
 const OTHER_WAIT_COUNT: u32 = 1;
+/// Dancing a part once more than the sheet's order, and for each count: as dear as leaving one out, but nothing that
+/// was learnt is lost.
+const AGAIN: u32 = 36;
+const AGAIN_COUNT: u32 = 1;
+/// Counting the song at another pulse than it was marked with: the whole dance becomes another.
+pub(super) const OTHER_PULSE: u32 = 48;
 /// Dancing in the song's intro, with a part that is none, unasked, and for each count of it: dearer than
 /// losing as many counts at the song's end.
 const IN_INTRO: u32 = 24;
@@ -94,6 +100,16 @@ pub(super) fn left_out(item: &Item) -> u32 {
         (counts, true) => points(FILL_LEFT_OUT, FILL_LEFT_OUT_COUNT, counts),
         (counts, false) => points(LEFT_OUT, 0, 0) + points(0, LEFT_OUT_COUNT_HALVES, counts) / 2,
     }
+}
+
+/// Dancing a part of so many counts once more than the order says.
+pub(super) fn again(counts: i32) -> u32 {
+    points(AGAIN, AGAIN_COUNT, counts)
+}
+
+/// Waiting `danced` counts where the sheet says `stated`.
+pub(super) fn other_wait(stated: u32, danced: u32) -> u32 {
+    points(OTHER_WAIT, OTHER_WAIT_COUNT, stated.abs_diff(danced).min(i32::MAX as u32) as i32)
 }
 
 /// Starting `counts` beside the nearest phrase start.

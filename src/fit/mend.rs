@@ -3,9 +3,10 @@
 use rayon::prelude::*;
 
 use super::align::{Alignment, align, align_within};
-use super::edit::{Edit, apply, grouped, step_line, with_tail};
+use super::edit::{Edit, apply, grouped, step_line};
 use super::fill::{Known, LONGEST_FILL, fill, fills};
 use super::ground::{Ground, Item, count, items};
+use super::judgement::CLOSING_COUNTS;
 use super::lay::{Cause, Laid, causes};
 use super::model::{Suggestion, SuggestionKind};
 use super::words::{listed, number};
@@ -16,13 +17,11 @@ use crate::units::{Foot, clock};
 /// Most suggestions for one mismatch, and from how many mismatches on there is only one for each: so
 /// much amiss asks for another routine or better marks, not for a choice of mends.
 const CHOICES: usize = 3;
-const MANY: usize = 9;
+pub(super) const MANY: usize = 9;
 /// The shortest gap for which dancing a part once more is thought of: two eights.
 const PART_LENGTH: i32 = 16;
 /// The level of steps offered for a routine that states none: easy ones.
 const USUAL_LEVEL: Level = Level::BasicPlus;
-/// How many counts more than needed a trim may take away and dance otherwise: one eight.
-const REDANCED: u32 = 8;
 
 /// Tried suggestions for everything amiss.
 pub(super) fn suggestions(laid: &Laid<'_>) -> Vec<Suggestion> {
@@ -56,18 +55,6 @@ fn known_steps(laid: &Laid<'_>) -> Vec<Known> {
     let taught = glossary::steps().filter(|(step, _)| step.level <= level);
     taught.for_each(|(_, step)| add(step, false));
     known
-}
-
-/// A trimmed part, and what was done to it.
-struct Trim {
-    part: Part,
-    /// Counts taken off its end.
-    cut: u32,
-    cut_steps: Vec<StepUse>,
-    /// Steps danced in their place, fewer counts.
-    more: Vec<StepUse>,
-    free_foot_after: Foot,
-    foot_is_right: bool,
 }
 
 impl Laid<'_> {
@@ -109,11 +96,11 @@ impl Laid<'_> {
         }
     }
 
-    fn order_index(&self, item: usize) -> usize {
+    pub(super) fn order_index(&self, item: usize) -> usize {
         self.placements.get(item).map_or(self.routine.order.len(), |p| p.order_index)
     }
 
-    fn part_of(&self, item: usize) -> &Part {
+    pub(super) fn part_of(&self, item: usize) -> &Part {
         &self.routine.parts[self.items[item].part]
     }
 
@@ -123,13 +110,13 @@ impl Laid<'_> {
     }
 
     /// The foot on which the part of an item starts the first time it is danced.
-    fn usual_lead(&self, item: usize) -> Option<Foot> {
+    pub(super) fn usual_lead(&self, item: usize) -> Option<Foot> {
         let part = self.items.get(item)?.part;
         let first = self.items.iter().position(|i| i.part == part)?;
         self.placements.get(first).map(|p| p.lead_foot)
     }
 
-    fn suggestion(
+    pub(super) fn suggestion(
         &self,
         kind: SuggestionKind,
         at: i32,
@@ -277,7 +264,7 @@ impl Laid<'_> {
         }
     }
 
-    fn leave_out(&self, item: usize) -> Suggestion {
+    pub(super) fn leave_out(&self, item: usize) -> Suggestion {
         let at = self.way.starts[item];
         let counts = self.items[item].counts as u32;
         let message = format!(
@@ -288,124 +275,6 @@ impl Laid<'_> {
         );
         let edits = vec![Edit::LeaveOut { at: self.order_index(item) }];
         self.suggestion(SuggestionKind::LeaveOut, at, counts, edits, message)
-    }
-
-    /// For an item that runs over the next: leave out a fill before it, or its last steps.
-    fn shorten(&self, item: usize, counts: u32, known: &[Known]) -> Vec<Suggestion> {
-        let mut choices = Vec::new();
-        let mut i = item;
-        loop {
-            if self.items[i].fill && self.items[i].counts as u32 == counts {
-                choices.push(self.leave_out(i));
-            }
-            let follows =
-                |i: usize| self.way.starts[i - 1] + self.items[i - 1].counts == self.way.starts[i];
-            if i == 0 || self.ground.is_start(self.way.starts[i]) || !follows(i) {
-                break;
-            }
-            i -= 1;
-        }
-        choices.extend(self.trims(item, counts, known).into_iter().map(|t| self.trimmed(item, t)));
-        choices
-    }
-
-    /// Ways to make the part of an item `counts` shorter, for this time.
-    fn trims(&self, item: usize, counts: u32, known: &[Known]) -> Vec<Trim> {
-        let part = self.part_of(item);
-        let lead = self.placements[item].lead_foot;
-        let wanted = self.usual_lead(item + 1);
-        if part.lines.is_empty() {
-            let shorter = Part {
-                name: format!("{} short", part.name),
-                stated_counts: Some(part.counts().saturating_sub(counts)),
-                ..part.clone()
-            };
-            return vec![Trim {
-                part: shorter,
-                cut: counts,
-                cut_steps: vec![],
-                more: vec![],
-                free_foot_after: lead,
-                foot_is_right: true,
-            }];
-        }
-        let steps: Vec<&StepUse> = part.steps().collect();
-        let turn = part.effect().turn;
-        let mut ways: Vec<((bool, bool, u32), Trim)> = Vec::new();
-        let mut cut = 0;
-        for number in 1..=steps.len() {
-            let cut_steps = &steps[steps.len() - number..];
-            cut += cut_steps[0].counts;
-            if cut < counts {
-                continue;
-            }
-            if cut > counts + REDANCED {
-                break;
-            }
-            let redanced = cut - counts;
-            let kept_swaps =
-                steps[..steps.len() - number].iter().filter(|s| s.swaps_free_foot).count();
-            let free = if kept_swaps % 2 == 1 { lead.other() } else { lead };
-            for end in [Foot::Left, Foot::Right] {
-                let more = match redanced {
-                    0 if end == free => Some(vec![]),
-                    0 => None,
-                    n => fill(known, n, end != free),
-                };
-                let Some(more) = more else { continue };
-                let part = with_tail(part, number, &more);
-                let turned = (part.effect().turn - turn).rem_euclid(4) != 0;
-                let foot_is_right = wanted.is_none_or(|w| w == end);
-                let trim = Trim {
-                    part,
-                    cut,
-                    cut_steps: cut_steps.iter().map(|s| (*s).clone()).collect(),
-                    more,
-                    free_foot_after: end,
-                    foot_is_right,
-                };
-                ways.push(((!foot_is_right, turned, cut), trim));
-            }
-        }
-        ways.sort_by_key(|w| w.0);
-        ways.into_iter().map(|w| w.1).take(2).collect()
-    }
-
-    fn trimmed(&self, item: usize, trim: Trim) -> Suggestion {
-        let at = self.way.starts[item] + self.items[item].counts - trim.cut as i32;
-        let less = trim.cut - trim.more.iter().map(|s| s.counts).sum::<u32>();
-        let name = self.item_name(item);
-        let what = match (trim.cut_steps.as_slice(), trim.more.as_slice()) {
-            ([], _) => format!("make {name} {} shorter", number(less)),
-            (cut, []) => {
-                format!("leave out the last {} of {name}: {}", number(less), step_line(cut).text)
-            }
-            (cut, more) => format!(
-                "at the end of {name} dance {} in place of {}, {} less",
-                step_line(more).text,
-                step_line(cut).text,
-                number(less)
-            ),
-        };
-        let but = match self.placements.get(item + 1) {
-            Some(next) if !trim.foot_is_right => format!(
-                "; {} then starts on the {} foot, not the {}",
-                self.item_name(item + 1),
-                trim.free_foot_after,
-                self.usual_lead(item + 1).unwrap_or(next.lead_foot)
-            ),
-            _ => String::new(),
-        };
-        let message = format!("{what}{but}");
-        let lead = foot_after(&trim.part, trim.more.len(), self.placements[item].lead_foot);
-        let after = (!trim.cut_steps.is_empty()).then_some(trim.free_foot_after);
-        let edits = vec![Edit::Instead { at: self.order_index(item), part: trim.part }];
-        let made = self.suggestion(SuggestionKind::Trim, at, less, edits, message);
-        Suggestion {
-            lead_foot: after.map(|_| lead),
-            free_foot_after: after,
-            ..with_steps(made, &trim.more, lead)
-        }
     }
 
     /// For parts that start beside their phrases: take away before them and put in after them, or the
@@ -507,7 +376,17 @@ impl Laid<'_> {
         };
         let message = made.iter().map(|s| s.message.clone()).collect::<Vec<_>>().join("; then ");
         let edits = made.iter().flat_map(|s| s.edits.clone()).collect();
-        vec![self.suggestion(kind, over, counts as u32, edits, message)]
+        let mut choices = vec![self.suggestion(kind, over, counts as u32, edits, message)];
+        choices.extend(self.up_to_the_pose(over, counts, known));
+        choices
+    }
+
+    /// Fewest counts for a song that goes on: a fill, and the last eight left to a pose.
+    fn up_to_the_pose(&self, over: i32, counts: i32, known: &[Known]) -> Option<Suggestion> {
+        let counts = (counts as u32).checked_sub(CLOSING_COUNTS).filter(|&n| n <= LONGEST_FILL)?;
+        let fill = self.put_fill(over, counts, self.items.len(), known).into_iter().next()?;
+        let message = format!("{}; the last {CLOSING_COUNTS} are for a pose", fill.message);
+        Some(Suggestion { message, ..fill })
     }
 }
 
@@ -525,15 +404,8 @@ fn place(ground: &Ground, items: &[Item], way: &Alignment, cause: Cause) -> (u8,
     }
 }
 
-/// The foot that is free before the last `more` steps of a part.
-fn foot_after(part: &Part, more: usize, lead: Foot) -> Foot {
-    let kept = part.steps().count().saturating_sub(more);
-    let swaps = part.steps().take(kept).filter(|s| s.swaps_free_foot).count();
-    if swaps % 2 == 1 { lead.other() } else { lead }
-}
-
 /// A suggestion with its steps as cue sheet lines, and their feet.
-fn with_steps(suggestion: Suggestion, steps: &[StepUse], lead: Foot) -> Suggestion {
+pub(super) fn with_steps(suggestion: Suggestion, steps: &[StepUse], lead: Foot) -> Suggestion {
     let mut free = lead;
     let mut feet = Vec::new();
     let mut lines = Vec::new();

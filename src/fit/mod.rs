@@ -14,6 +14,7 @@ mod model;
 mod report;
 mod rewrite;
 mod table;
+mod trim;
 mod words;
 
 #[cfg(test)]
@@ -22,6 +23,8 @@ mod exactness;
 mod properties;
 #[cfg(test)]
 mod rewrite_tests;
+#[cfg(test)]
+mod sparing;
 #[cfg(test)]
 mod stories;
 #[cfg(test)]
@@ -33,7 +36,7 @@ pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
 pub use report::report;
-pub use rewrite::rewrite;
+pub use rewrite::{rewrite, rewrite_with};
 
 use crate::routine::Routine;
 use crate::song::SongView;

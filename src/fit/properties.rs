@@ -3,6 +3,7 @@
 use super::testing::{Dice, in_order, part, song};
 use super::*;
 use crate::routine::PartKind;
+use crate::units::{Foot, Wall};
 
 /// A song of phrases in fours and eights, now and then a few counts odd.
 fn phrases(dice: &mut Dice) -> Vec<(&'static str, u32)> {
@@ -120,4 +121,127 @@ fn feet_and_walls_go_on_from_part_to_part() {
             assert!(pair[0].start_count <= pair[1].start_count);
         }
     }
+}
+
+/// The song with silence put in front of it: everything so much later.
+fn after_silence(song: &SongView, silence_s: f64) -> SongView {
+    let mut later = song.clone();
+    later.duration_s += silence_s;
+    later.counts.end_s += silence_s;
+    later.counts.times_s.iter_mut().for_each(|t| *t += silence_s);
+    for phrase in &mut later.phrases {
+        phrase.start_s += silence_s;
+        phrase.end_s += silence_s;
+    }
+    later
+}
+
+#[test]
+fn silence_before_the_song_moves_times_and_nothing_else() {
+    let mut dice = Dice::new(15);
+    for _ in 0..500 {
+        let (song, routine) = (song(&phrases(&mut dice)), routine(&mut dice));
+        let silence_s = 0.25 * (1 + dice.roll(80)) as f64;
+        let (here, later) = (fit(&song, &routine), fit(&after_silence(&song, silence_s), &routine));
+        let moved = |a: f64, b: f64| (b - a - silence_s).abs() < 1e-9;
+        assert_eq!(amiss(&here), amiss(&later));
+        assert_eq!(here.wait.counts, later.wait.counts);
+        assert!(moved(here.wait.start_s, later.wait.start_s));
+        assert!(moved(here.wait.end_s, later.wait.end_s));
+        assert_eq!(here.placements.len(), later.placements.len());
+        for (a, b) in here.placements.iter().zip(&later.placements) {
+            let times = Placement { start_s: b.start_s, end_s: b.end_s, ..a.clone() };
+            assert_eq!(times, *b);
+            assert!(moved(a.start_s, b.start_s) && moved(a.end_s, b.end_s));
+        }
+        let edits = |f: &Fit| f.suggestions.iter().map(|s| s.edits.clone()).collect::<Vec<_>>();
+        assert_eq!(edits(&here), edits(&later));
+        for (a, b) in here.suggestions.iter().zip(&later.suggestions) {
+            assert!(moved(a.at_s, b.at_s));
+            assert_eq!((a.at_count, a.mends, &a.steps), (b.at_count, b.mends, &b.steps));
+        }
+    }
+}
+
+#[test]
+fn feet_alternate_with_the_weight_and_walls_add_up() {
+    let mut dice = Dice::new(16);
+    let mut turned = 0;
+    for _ in 0..500 {
+        let mut routine = routine(&mut dice);
+        for step in routine.parts.iter_mut().flat_map(|p| &mut p.lines).flat_map(|l| &mut l.steps) {
+            step.turn = [0, 0, 1, -1, 2, 3][dice.roll(6)];
+        }
+        let fit = fit(&song(&phrases(&mut dice)), &routine);
+        let (mut changes, mut quarters) = (0, 0);
+        for placement in &fit.placements {
+            let odd = changes % 2 == 1;
+            assert_eq!(placement.lead_foot, if odd { Foot::Right } else { Foot::Left });
+            let facing = |quarters: i32| Wall::Front.turned(quarters.rem_euclid(4));
+            assert_eq!(placement.wall_before, facing(quarters));
+            if !placement.left_out {
+                let part = &routine.parts[routine.order[placement.order_index].part];
+                changes += part.steps().map(|s| s.weight_changes()).sum::<u32>();
+                quarters += part.steps().map(|s| s.turn).sum::<i32>();
+            }
+            assert_eq!(placement.wall_after, facing(quarters));
+        }
+        turned += quarters.abs();
+    }
+    assert!(turned > 1000, "{turned}");
+}
+
+/// A song with a routine made for it: each sort of phrase has its part, of just its length.
+fn made_for_each_other(dice: &mut Dice) -> (Vec<(&'static str, u32)>, Routine) {
+    let labels = ["verse", "chorus", "bridge", "instrumental"];
+    let lengths: Vec<u32> = labels.iter().map(|_| [16, 32, 32, 48][dice.roll(4)]).collect();
+    let heard: Vec<usize> = (0..4 + dice.roll(7)).map(|_| dice.roll(labels.len())).collect();
+    let mut form = vec![("intro", 16)];
+    form.extend(heard.iter().map(|&label| (labels[label], lengths[label])));
+    let four = ["Triple", "Fancy double", "Rocking chair"];
+    let parts = labels.iter().zip(&lengths).map(|(label, counts)| {
+        let lines: Vec<(u32, &str)> = (0..counts / 8).map(|_| (2, four[dice.roll(3)])).collect();
+        part(label, PartKind::Part, &lines)
+    });
+    let parts = parts.collect();
+    (form, Routine { parts, order: in_order(&heard), wait: Some(16), ..Routine::default() })
+}
+
+#[test]
+fn mends_made_one_after_the_other_end_in_a_fit() {
+    let mut dice = Dice::new(17);
+    let (mut misfits, mut mended, mut applied, mut fitting) = (0, 0, 0, 0);
+    for _ in 0..600 {
+        let (mut form, routine) = made_for_each_other(&mut dice);
+        assert!(fit(&song(&form), &routine).fits, "{form:?}");
+        for _ in 0..1 + dice.roll(2) {
+            let phrase = dice.roll(form.len());
+            let by = [-8, -4, -2, 2, 4, 6, 8, 16][dice.roll(8)];
+            form[phrase].1 = form[phrase].1.saturating_add_signed(by).max(2);
+        }
+        let song = song(&form);
+        let first = fit(&song, &routine);
+        if first.fits {
+            continue;
+        }
+        // Each mend of a single mismatch is applied and fitted again.
+        if first.mismatches.len() == 1 {
+            for mend in &first.suggestions {
+                applied += 1;
+                fitting += u32::from(fit(&song, &apply(&routine, &mend.edits)).fits);
+            }
+        }
+        misfits += 1;
+        let (mut sheet, mut laid) = (routine, first);
+        for _ in 0..8 {
+            let Some(mend) = laid.suggestions.first() else { break };
+            sheet = apply(&sheet, &mend.edits);
+            laid = fit(&song, &sheet);
+        }
+        mended += u32::from(laid.fits);
+    }
+    println!("{mended} of {misfits} misfits mended; {fitting} of {applied} single mends fit");
+    assert!(misfits > 400 && applied > 600, "{misfits} {applied}");
+    assert!(mended * 100 >= misfits * 99, "{mended} of {misfits}");
+    assert!(fitting * 100 >= applied * 99, "{fitting} of {applied}");
 }

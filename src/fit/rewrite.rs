@@ -6,28 +6,33 @@
 
 use super::edit::{Edit, apply, grouped};
 use crate::routine::{
-    LineRole, OrderPlace, Part, Routine, StepLine, StepUse, line_roles, lines_with_ends,
-    order_places, parse, without_worked_out,
+    LineRole, OrderPlace, Part, Routine, SheetRead, StepFiles, StepLine, StepUse, lines_with_ends,
+    read_sheet, without_worked_out,
 };
 
 /// The sheet with changes made to it, the author's words and layout kept. `None` where the changes
 /// cannot be written so that the sheet, read again, says just what they make.
 pub fn rewrite(text: &str, edits: &[Edit]) -> Option<String> {
+    rewrite_with(text, edits, &StepFiles::default())
+}
+
+/// As [`rewrite`], for a sheet that is read with steps from files.
+pub fn rewrite_with(text: &str, edits: &[Edit], steps: &StepFiles) -> Option<String> {
     // A printed sheet's own workings would no longer hold.
     let text = &without_worked_out(text);
-    let (routine, _) = parse(text);
-    let wanted = apply(&routine, edits);
+    let read = read_sheet(text, steps);
+    let wanted = apply(&read.routine, edits);
     let ways = (0..NAMINGS).flat_map(|naming| [false, true].map(|spelled| (naming, spelled)));
     let in_place = [true, false];
     in_place
         .into_iter()
         .flat_map(|in_place| ways.clone().map(move |(naming, spelled)| (in_place, naming, spelled)))
         .filter_map(|(in_place, naming, spelled)| {
-            let mut sheet = Sheet::new(text, &routine)?;
+            let mut sheet = Sheet::new(text, &read)?;
             sheet.write(edits, &wanted, Way { in_place, naming, spelled })?;
             Some(sheet.text())
         })
-        .find(|sheet| says(sheet, &routine, &wanted, text))
+        .find(|sheet| says(&read_sheet(sheet, steps), &read, &wanted))
 }
 
 /// How many ways to name a new part are tried.
@@ -45,10 +50,10 @@ struct Way {
 }
 
 /// Whether a sheet, read, is the routine wanted and has no mistake that the old one has not.
-fn says(sheet: &str, before: &Routine, wanted: &Routine, old: &str) -> bool {
-    let (read, findings) = parse(sheet);
-    let mistakes =
-        |findings: &[crate::routine::Finding]| findings.iter().filter(|f| f.is_mistake()).count();
+fn says(read: &SheetRead, old: &SheetRead, wanted: &Routine) -> bool {
+    let mistakes = |sheet: &SheetRead| sheet.findings.iter().filter(|f| f.is_mistake()).count();
+    let (before, fewer) = (&old.routine, mistakes(read) <= mistakes(old));
+    let read = &read.routine;
     let danced = |routine: &Routine| -> Vec<_> {
         let parts = routine.order.iter().filter_map(|o| routine.parts.get(o.part));
         parts.map(|p| (p.kind, p.effect())).collect()
@@ -59,13 +64,13 @@ fn says(sheet: &str, before: &Routine, wanted: &Routine, old: &str) -> bool {
         parts.map(|p| p.name.clone()).filter(|name| is_known(name)).collect()
     };
     let kept = |routine: &Routine| names(routine, before);
-    let in_place = kept(&read).len() >= kept(wanted).len();
+    let in_place = kept(read).len() >= kept(wanted).len();
     read.wait == wanted.wait
         && read.starts_on == wanted.starts_on
         && read.title == wanted.title
-        && danced(&read) == danced(wanted)
+        && danced(read) == danced(wanted)
         && in_place
-        && mistakes(&findings) <= mistakes(&parse(old).1)
+        && fewer
 }
 
 /// A sheet line by line while it is changed.
@@ -82,18 +87,18 @@ struct Sheet<'t> {
 }
 
 impl<'t> Sheet<'t> {
-    fn new(text: &'t str, routine: &'t Routine) -> Option<Sheet<'t>> {
+    fn new(text: &'t str, read: &'t SheetRead) -> Option<Sheet<'t>> {
         let (mark, rest) = match text.strip_prefix('\u{FEFF}') {
             Some(rest) => (&text[..text.len() - rest.len()], rest),
             None => ("", text),
         };
         let lines = lines_with_ends(rest);
-        let places = order_places(text);
+        let (routine, places) = (&read.routine, read.order_places.clone());
         // Without an order of its own the sheet gets one only where something changes in it.
         (places.is_empty() || places.len() == routine.order.len()).then(|| Sheet {
             after: vec![Vec::new(); lines.len() + 1],
             gone: vec![false; lines.len()],
-            roles: line_roles(text),
+            roles: read.roles.clone(),
             lines: lines.iter().map(|l| l.0.to_string()).collect(),
             ends: lines.iter().map(|l| l.1).collect(),
             places,
@@ -441,11 +446,8 @@ fn step_words(line: &StepLine, way: Way) -> String {
 
 /// A step by its name, with its turn.
 fn step_name(step: &StepUse) -> String {
-    match step.turn {
-        0 => step.name.clone(),
-        turn => {
-            let side = if turn > 0 { "R" } else { "L" };
-            format!("{} (turn {}/4 {side})", step.name, turn.unsigned_abs())
-        }
+    match step.turn_words() {
+        None => step.name.clone(),
+        Some(turn) => format!("{} (turn {turn})", step.name),
     }
 }

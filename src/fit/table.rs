@@ -4,6 +4,12 @@ use super::align::Alignment;
 use super::ground::{Ground, Item};
 use super::judgement::{self, NEVER};
 
+/// A start that an item can come to, with the price of the cheapest way there, the phrase not begun and begun.
+pub(super) struct Reached {
+    pub start: i32,
+    pub so_far: [u32; 2],
+}
+
 /// Cheapest rests, for one giving of homes at a time.
 pub(super) struct Table<'a> {
     pub ground: &'a Ground,
@@ -13,6 +19,8 @@ pub(super) struct Table<'a> {
     rest: &'a [i32],
     /// Starts that each item can come to, ascending.
     reach: Vec<Vec<i32>>,
+    /// Price of the cheapest way to each of them, the phrase not begun and begun.
+    so_far: Vec<Vec<[u32; 2]>>,
     /// Price of the rest for each item, each start in its reach and whether the phrase is begun.
     price: Vec<Vec<[u32; 2]>>,
     /// For the item filled last and each phrase: the least, over this phrase and later ones, of the
@@ -35,10 +43,40 @@ impl<'a> Table<'a> {
         items: &'a [Item],
         rest: &'a [i32],
         stated_wait: Option<u32>,
-        reach: Vec<Vec<i32>>,
+        reached: Vec<Vec<Reached>>,
     ) -> Self {
-        let price = reach.iter().map(|starts| vec![[NEVER; 2]; starts.len()]).collect();
-        Table { ground, items, stated_wait, rest, reach, price, by_phrase: Vec::new() }
+        let price = reached.iter().map(|row| vec![[NEVER; 2]; row.len()]).collect();
+        let reach = reached.iter().map(|row| row.iter().map(|r| r.start).collect()).collect();
+        let so_far = reached.iter().map(|row| row.iter().map(|r| r.so_far).collect()).collect();
+        Table { ground, items, stated_wait, rest, reach, so_far, price, by_phrase: Vec::new() }
+    }
+
+    /// The least that a way through the table costs apart from the sorts of phrase.
+    pub fn least(&mut self) -> u32 {
+        self.fill(&[]);
+        self.first().map_or(NEVER, |first| first.1)
+    }
+
+    /// The table for those starts alone through which a way of at most `limit` leads, apart from the sorts of
+    /// phrase; `None` where there is no such way.
+    pub fn within(&self, limit: u32) -> Option<Table<'a>> {
+        let mut kept = Table::new(self.ground, self.items, self.rest, self.stated_wait, Vec::new());
+        for i in 0..self.items.len() {
+            let (mut starts, mut so_far) = (Vec::new(), Vec::new());
+            for (r, &start) in self.reach[i].iter().enumerate() {
+                let worth =
+                    |b: usize| self.so_far[i][r][b].saturating_add(self.price[i][r][b]) <= limit;
+                let ways = [0, 1].map(|b| if worth(b) { self.so_far[i][r][b] } else { NEVER });
+                if ways != [NEVER; 2] {
+                    starts.push(start);
+                    so_far.push(ways);
+                }
+            }
+            kept.price.push(vec![[NEVER; 2]; starts.len()]);
+            kept.reach.push(starts);
+            kept.so_far.push(so_far);
+        }
+        (!kept.reach.first()?.is_empty()).then_some(kept)
     }
 
     /// Fills the table; returns how many states were weighed.
@@ -48,9 +86,8 @@ impl<'a> Table<'a> {
             self.lay_by_phrase(i + 1);
             for r in 0..self.reach[i].len() {
                 let start = self.reach[i][r];
-                let on_start = self.ground.is_start(start);
                 for begun in [false, true] {
-                    if begun && on_start {
+                    if self.so_far[i][r][usize::from(begun)] >= NEVER {
                         continue;
                     }
                     self.price[i][r][usize::from(begun)] = self.next(i, start, begun, homes).price;
@@ -64,16 +101,11 @@ impl<'a> Table<'a> {
     /// The cheapest way through the filled table.
     pub fn best_way(&mut self, homes: &[Option<u16>]) -> Alignment {
         let mut way = Alignment::default();
-        let first = &self.items[0];
-        let whole = |&start: &i32| {
-            judgement::start(self.ground, first, self.stated_wait, start)
-                .saturating_add(self.price_at(0, start, false))
-        };
-        let Some(&start) = self.reach[0].iter().min_by_key(|start| whole(start)) else {
+        let Some((start, price)) = self.first() else {
             way.price = NEVER;
             return way;
         };
-        way.price = whole(&start);
+        way.price = price;
         if way.price >= NEVER {
             return way;
         }
@@ -90,6 +122,16 @@ impl<'a> Table<'a> {
             (start, begun) = (next.start, next.begun);
         }
         way
+    }
+
+    /// The best start of the first item, and the price of the whole.
+    fn first(&self) -> Option<(i32, u32)> {
+        let first = &self.items[0];
+        let whole = |start: i32| {
+            judgement::start(self.ground, first, self.stated_wait, start)
+                .saturating_add(self.price_at(0, start, false))
+        };
+        self.reach[0].iter().map(|&start| (start, whole(start))).min_by_key(|first| first.1)
     }
 
     fn price_at(&self, item: usize, start: i32, begun: bool) -> u32 {

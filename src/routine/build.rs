@@ -9,6 +9,7 @@ use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
+use super::turning::eighths_to;
 use super::words::Line;
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
@@ -101,6 +102,7 @@ pub fn build(
             Piece::Timing(line, timing) => builder.timing(line, timing),
         }
     }
+    builder.turns_by_walls();
     builder.out.findings.extend(builder.waiting);
     builder.out
 }
@@ -136,9 +138,9 @@ pub(super) struct Builder<'b> {
     /// A turn that stands before the first step.
     pub(super) turn_waiting: i32,
     /// What is told where no step comes for it.
-    waiting: Option<Finding>,
+    pub(super) waiting: Option<Finding>,
     /// How often the last step was danced in one go.
-    last_times: usize,
+    pub(super) last_times: usize,
 }
 
 impl Builder<'_> {
@@ -211,7 +213,11 @@ impl Builder<'_> {
         let steps: Vec<StepUse> = match &item.body {
             Body::Nothing => {
                 // A number alone says nothing.
-                if item.turn == 0 && item.wall.is_none() && item.notes.is_empty() {
+                if item.turn == 0
+                    && item.wall.is_none()
+                    && item.turn_to.is_none()
+                    && item.notes.is_empty()
+                {
                     self.find(line, item.place, Fault::UnknownLine { nearest: None });
                 }
                 self.turn_alone(line, item, here);
@@ -229,6 +235,27 @@ impl Builder<'_> {
                 Some(steps) => steps,
                 None => return false,
             },
+            Body::Group => {
+                let mut within = StepLine::default();
+                let (free, turned) = (self.free, self.turned);
+                for time in 0..item.times.clamp(1, MOST_TIMES) {
+                    let told = self.out.findings.len();
+                    for step in &item.instead {
+                        let (first, free) = (within.steps.len(), self.free);
+                        self.item(line, step, &mut within);
+                        self.item_claims(line, step, free, &within.steps[first..]);
+                    }
+                    // What is wrong with them is told once.
+                    if time > 0 {
+                        self.out.findings.truncate(told);
+                    }
+                }
+                (self.free, self.turned) = (free, turned);
+                // They were counted as they were made.
+                self.made = self.made.saturating_sub(within.steps.len());
+                self.stated_of_all(line, item, &within.steps);
+                within.steps
+            }
             Body::Moves => match &item.moves {
                 Some(step) => self.times(line, item, step.clone()),
                 None => return false,
@@ -259,8 +286,18 @@ impl Builder<'_> {
         self.push(line, item, steps, here)
     }
 
+    /// Counts stated behind several steps are those of all of them.
+    pub(super) fn stated_of_all(&mut self, line: &Line<'_>, item: &Item, steps: &[StepUse]) {
+        let counts = steps.iter().fold(0u32, |sum, s| sum.saturating_add(s.counts));
+        if let Some((stated, place)) = item.stated
+            && stated != counts
+        {
+            self.find(line, place, Fault::LineCounts { stated, steps: counts });
+        }
+    }
+
     /// Adds steps to the line and turns the dancer.
-    fn push(
+    pub(super) fn push(
         &mut self,
         line: &Line<'_>,
         item: &Item,
@@ -280,6 +317,9 @@ impl Builder<'_> {
             }
             step.add_eighths(std::mem::take(&mut self.turn_waiting));
             self.waiting = None;
+            if let Some((wall, side)) = item.turn_to.filter(|_| i + 1 == number) {
+                step.add_eighths(eighths_to(self.turned, wall, side));
+            }
             self.free = step.free_foot_after(self.free);
             self.turned = self.turned.saturating_add(step.eighths());
         }
@@ -288,35 +328,15 @@ impl Builder<'_> {
         number > 0
     }
 
-    /// A turn that stands without a step, `2 Triple, turn 1/4 L on each`: it is of the steps before it.
-    fn turn_alone(&mut self, line: &Line<'_>, item: &Item, here: &mut StepLine) {
-        let steps = if here.steps.is_empty() {
-            self.out.lines.last_mut().map(|l| &mut l.steps)
-        } else {
-            Some(&mut here.steps)
-        };
-        let Some(steps) = steps.filter(|s| !s.is_empty()) else {
-            self.turn_waiting = self.turn_waiting.saturating_add(item.turn);
-            if item.turn != 0 {
-                self.waiting =
-                    Some(finding(line, item.place, Fault::NothingAbove { what: "turn" }));
-            }
-            return;
-        };
-        let from = match item.turn_each {
-            true => steps.len().saturating_sub(self.last_times.max(1)),
-            false => steps.len() - 1,
-        };
-        for step in &mut steps[from..] {
-            step.add_eighths(item.turn);
-            self.turned = self.turned.saturating_add(item.turn);
-        }
-    }
-
     /// The step as often as the line says, its stated counts checked.
     fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
         let mut times = item.times;
         let mut stated = item.stated;
+        // `Slur vine left & right`: once on either foot.
+        let either = item.leads.len() == 2 && times == 1 && item.bare.is_none();
+        if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(2)) {
+            times = 2;
+        }
         if let (true, Some((n, _))) = (item.stated_in_front, stated)
             && n.checked_rem(step.counts) == Some(0)
         {
@@ -324,7 +344,7 @@ impl Builder<'_> {
         }
         if let Some(n) = item.bare {
             self.out.has_bare_numbers = true;
-            if self.reading.numbers_are_counts && step.counts > 0 {
+            if self.reading.numbers_are_counts && step.counts > 0 && stated.is_none() {
                 let whole = n % step.counts == 0;
                 times = if whole { n / step.counts } else { 1 };
                 stated = stated.or(Some((n, item.place)));
@@ -359,6 +379,14 @@ impl Builder<'_> {
         own: &StepUse,
     ) -> StepUse {
         let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
+        // `2 Stomps: STO STO`: the movements of all times together.
+        let once = codes(step);
+        if !once.is_empty()
+            && codes(own).len() > once.len()
+            && codes(own).chunks(once.len()).all(|c| c == once)
+        {
+            return step.clone();
+        }
         let own = StepUse { name: step.name.clone(), ..own.clone() };
         if codes(&own) == codes(step) {
             return own;
@@ -418,48 +446,6 @@ impl Builder<'_> {
                 None
             }
         }
-    }
-
-    fn repeat(&mut self, line: &Line<'_>, item: &Item, all: bool, here: &mut StepLine) -> bool {
-        if !all && here.steps.is_empty() {
-            self.out.has_open_repeat = true;
-        }
-        let all = all || self.reading.repeat_all;
-        let mut steps: Vec<StepUse> = Vec::new();
-        if all {
-            steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));
-            steps.extend(here.steps.iter().cloned());
-        } else if here.steps.is_empty() {
-            steps.extend(self.out.lines.iter().rev().take(1).flat_map(|l| l.steps.iter().cloned()));
-        } else {
-            steps.extend(here.steps.iter().cloned());
-        }
-        if steps.is_empty() {
-            self.find(line, item.place, Fault::NothingToRepeat);
-            return false;
-        }
-        if let Some(place) = item.other_foot {
-            let swaps = steps.iter().filter(|s| s.swaps_free_foot).count() % 2 == 1;
-            if !swaps {
-                self.find(line, place, Fault::SameFootFree { free: self.free });
-            }
-        }
-        let once = steps.clone();
-        // `repeat x3` dances it three times more.
-        for _ in 1..item.times.clamp(1, 50) {
-            if steps.len() + once.len() > self.room {
-                break;
-            }
-            steps.extend(once.iter().cloned());
-        }
-        if let Some((stated, place)) = item.stated {
-            let counts = steps.iter().fold(0u32, |sum, s| sum.saturating_add(s.counts));
-            if stated != counts {
-                self.find(line, place, Fault::LineCounts { stated, steps: counts });
-            }
-        }
-        let plain = Item { turn_each: false, ..item.clone() };
-        self.push(line, &plain, steps, here)
     }
 }
 

@@ -5,7 +5,8 @@ use crate::units::Foot;
 use super::heading::part_word;
 use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
-use super::words::{foot, key, length, nearest, number};
+use super::phrases::times_word;
+use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// A line at the top of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +42,10 @@ const FIELDS: &[(&str, Field)] = &[
     ("artist", Field::Music),
     ("song by", Field::Music),
     ("music by", Field::Music),
+    ("band", Field::Music),
+    ("rec", Field::Music),
+    ("record by", Field::Music),
+    ("recording", Field::Music),
     ("record", Field::Music),
     ("track", Field::Music),
     ("choreo", Field::Choreographer),
@@ -50,6 +55,11 @@ const FIELDS: &[(&str, Field)] = &[
     ("choreographed by", Field::Choreographer),
     ("choreo by", Field::Choreographer),
     ("by", Field::Choreographer),
+    ("cued by", Field::Choreographer),
+    ("cue by", Field::Choreographer),
+    ("sheet by", Field::Choreographer),
+    ("instructor", Field::Choreographer),
+    ("taught", Field::Choreographer),
     ("level", Field::Level),
     ("difficulty", Field::Level),
     ("wait", Field::Wait),
@@ -71,6 +81,16 @@ const FIELDS: &[(&str, Field)] = &[
     ("step list", Field::Steps),
     ("own steps", Field::Steps),
     ("definitions", Field::Steps),
+    ("steps used", Field::Steps),
+    ("step definitions", Field::Steps),
+    ("steps defined", Field::Steps),
+    ("step breakdown", Field::Steps),
+    ("step breakdowns", Field::Steps),
+    ("breakdown", Field::Steps),
+    ("breakdowns", Field::Steps),
+    ("new steps", Field::Steps),
+    ("special steps", Field::Steps),
+    ("step key", Field::Steps),
     ("glossary", Field::Steps),
     ("note", Field::Note),
     ("notes", Field::Note),
@@ -103,6 +123,13 @@ const FIELDS: &[(&str, Field)] = &[
     ("website", Field::Note),
     ("available", Field::Note),
     ("abbreviations", Field::Note),
+    ("abbrev", Field::Note),
+    ("nb", Field::Note),
+    ("ps", Field::Note),
+    ("tip", Field::Note),
+    ("tips", Field::Note),
+    ("reminder", Field::Note),
+    ("pose", Field::Note),
     ("restart", Field::Note),
     ("hint", Field::Note),
     ("remark", Field::Note),
@@ -148,6 +175,15 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             return Some(Kind::UnknownField);
         }
     }
+    // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
+    if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
+        matches!(field, Field::Order | Field::Steps) && *n == key(without_strokes(rest))
+    }) {
+        return Some(Kind::Field(*field, text.len()));
+    }
+    if let Some(at) = waited_anywhere(rest).filter(|_| top) {
+        return Some(Kind::Field(Field::Wait, start + at));
+    }
     // `16 count intro`, `start after 16 counts`.
     if top && let Some(at) = waited_in_words(rest) {
         return Some(Kind::Field(Field::Wait, start + at));
@@ -192,6 +228,50 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }
 }
 
+/// A text without the strokes drawn around it.
+fn without_strokes(text: &str) -> &str {
+    text.trim_matches(|c: char| {
+        c.is_whitespace() || matches!(c, '-' | '=' | '*' | '~' | '_' | '[' | ']' | '<' | '>' | ':')
+    })
+}
+
+/// A wait among other words, `Left foot. Hold 16 cts.`, `16 ct wait`: the byte where its counts begin. A line that
+/// names a step waits for nothing.
+pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
+    let signs = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '+' | '[' | ']');
+    let mut words: Vec<(usize, &str)> = Vec::new();
+    let mut at = 0;
+    for piece in text.split(signs) {
+        let word = piece.trim_matches(|c: char| matches!(c, '.' | ':' | '=' | '"'));
+        if !word.is_empty() {
+            words.push((at + piece.find(word).unwrap_or(0), word));
+        }
+        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
+    }
+    if words.len() > 16 || words.iter().any(|(_, w)| times_word(w).is_some()) {
+        return None;
+    }
+    let is_wait = |w: &str| {
+        ["wait", "hold", "waits", "intro"].iter().any(|name| w.eq_ignore_ascii_case(name))
+    };
+    for (i, (_, word)) in words.iter().enumerate().filter(|(_, (_, w))| is_wait(w)) {
+        let behind = words[i + 1..].iter().take(3).map(|w| w.1).collect::<Vec<_>>();
+        let for_ = usize::from(behind.first().is_some_and(|w| w.eq_ignore_ascii_case("for")));
+        let intro = word.eq_ignore_ascii_case("intro");
+        if !intro && length(&behind[for_.min(behind.len())..]).is_some() {
+            return Some(words[i + 1 + for_].0);
+        }
+        let counted = i.checked_sub(1).filter(|&b| is_counts_word(words[b].1)).unwrap_or(i);
+        let number_at = counted.checked_sub(1).filter(|&b| number(words[b].1).is_some());
+        if let Some(b) = number_at
+            && (!intro || counted < i)
+        {
+            return Some(words[b].0);
+        }
+    }
+    None
+}
+
 /// A wait told otherwise than by its own word: the byte where its counts begin.
 fn waited_in_words(text: &str) -> Option<usize> {
     let lower = text.to_ascii_lowercase();
@@ -233,8 +313,25 @@ pub(super) fn starting_foot(text: &str) -> Option<Foot> {
             None => {
                 let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
                 let usual = [
-                    "start", "starts", "starting", "on", "with", "the", "foot", "lead", "leads",
-                    "free", "first", "ft", "feet", "your", "",
+                    "start",
+                    "starts",
+                    "starting",
+                    "on",
+                    "with",
+                    "the",
+                    "foot",
+                    "lead",
+                    "leads",
+                    "free",
+                    "first",
+                    "ft",
+                    "feet",
+                    "your",
+                    "to",
+                    "begin",
+                    "begins",
+                    "beginning",
+                    "",
                 ];
                 if !usual.contains(&word.as_str()) {
                     return None;

@@ -143,10 +143,10 @@ pub static STEPS: &[Step] = &[
     step("Kentucky drag", &["Kentucky"], "DS DR S", Level::BasicPlus, PRACTICE),
     step("Charleston", &[], "DS TCH(f) H TCH(b) H RS", Level::BasicPlus, PRACTICE),
     step("Outhouse", &[], "DS TCH(ots) H TCH(xif) H TCH(ots) H", Level::BasicPlus, PRACTICE),
-    step("Slur basic", &[], "DS SLR S(xib) DS RS", Level::BasicPlus, PRACTICE),
+    step("Slur basic", &["Slur vine"], "DS SLR S(xib) DS RS", Level::BasicPlus, PRACTICE),
     step(
         "Clogover vine",
-        &["Clog over vine", "Long vine", "Eight count vine"],
+        &["Clogover", "Clog over", "Clog over vine", "Long vine", "Eight count vine"],
         "DS(ots) DS(xif) DS(ots) DS(xib) DS(ots) DS(xif) DS RS",
         Level::BasicPlus,
         PRACTICE,
@@ -161,7 +161,7 @@ pub static STEPS: &[Step] = &[
     step("Step kick", &[], "S K", Level::Basic, PRACTICE),
     step("Pivot turn", &["Basketball turn"], "S S", Level::Basic, BULL_RUN),
     step("Vine slur", &[], "DS SLR S DS BR SL", Level::BasicPlus, ROCKY),
-    step("Clogover", &["Clog over"], "DS DS(xif) DS RS", Level::BasicPlus, PRACTICE),
+    step("Chug", &[], "CH", Level::Basic, PRACTICE),
     step("Rooster run", &[], "DS DS(xif) RS RS", Level::BasicPlus, PRACTICE),
     step("Joey", &[], "DS BA(xib) S BA(xib) S BA(xib) S", Level::EasyIntermediate, PRACTICE),
     step("Samantha", &[], "DS DS(xif) DR S DR S RS DS DS RS", Level::EasyIntermediate, PRACTICE),
@@ -202,7 +202,9 @@ pub fn name_key(name: &str) -> String {
             _ => w.to_string(),
         }
     };
-    key.split(' ').map(singular).collect::<Vec<_>>().join(" ")
+    // `Fancy Dbl`
+    let whole = |w: String| if w == "dbl" { "double".to_string() } else { w };
+    key.split(' ').map(singular).map(whole).collect::<Vec<_>>().join(" ")
 }
 
 /// The built-in step of that name (or other name, or plural), with the left foot free at its start.
@@ -322,7 +324,7 @@ mod tests {
             ("Outhouse", 4, true),
             ("Slur basic", 4, true),
             ("Clogover vine", 8, true),
-            ("Clogover", 4, true),
+            ("Chug", 1, false),
             ("Rooster run", 4, false),
             ("Joey", 4, true),
             ("Samantha", 8, false),

@@ -1,5 +1,6 @@
 //! Headings of parts: names that are known, letters, and names of the sheet's own, with their counts.
 
+use super::field::waited_anywhere;
 use super::glossary;
 use super::lines::{Context, Section};
 use super::model::PartKind;
@@ -45,6 +46,8 @@ pub struct Heading {
     pub counts: Option<(u32, usize)>,
     /// Where steps or a note begin on the same line.
     pub rest: Option<usize>,
+    /// How often it is danced each time that it comes: `Verse (do twice)`.
+    pub times: u32,
 }
 
 /// Reads a part's heading.
@@ -58,6 +61,10 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
             .to_string()
     };
+    // A name between drawn strokes is all of what stands there, `--- Intro step (16) ---`.
+    if let Some(found) = drawn(rest, start, &words).filter(|_| context.step_below) {
+        return Some(found);
+    }
     let opened = first.starts_with(['[', '(']);
     let mut used;
     let mut kind = PartKind::Part;
@@ -92,6 +99,8 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
                 used += 1;
             }
         }
+        // `Chorus again`
+        used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
         if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
@@ -100,7 +109,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     {
         let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
         let tail: Vec<&str> =
-            words[1..].iter().map(|(_, w)| *w).filter(|w| !matches!(*w, "-" | "=")).collect();
+            words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
         let marked = marked || rest.trim_start().starts_with("[ ");
         if !marked && tail_counts(&tail).is_none() {
             return None;
@@ -120,7 +129,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     if name.is_empty() {
         return None;
     }
-    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None };
+    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None, times: 1 };
     let tail_words = &words[used..];
     let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
     let first_tail = tail_words
@@ -130,9 +139,17 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let Some(from) = first_tail else { return Some(found) };
     let tail: Vec<&str> = tail_words[from..].iter().map(|(_, w)| *w).collect();
     let mut next = from;
-    if let Some((counts, n)) = tail_counts(&tail) {
+    // `FINISH: (2) Stomp`: a number in brackets in front of a step is how often.
+    let times_of_a_step = tail.first().is_some_and(|w| w.starts_with('('))
+        && words[used - 1].1.ends_with(':')
+        && (2..=tail.len().min(5)).any(|n| glossary::find(&tail[1..n].join(" ")).is_some());
+    if let Some((counts, n)) = tail_counts(&tail).filter(|_| !times_of_a_step) {
         found.counts = Some((counts, start + tail_words[from].0));
         next += n;
+    }
+    if let Some(times) = danced_times(&tail_words[next.min(tail_words.len())..]) {
+        found.times = times;
+        return Some(found);
     }
     if let Some((at, _)) = tail_words.get(next) {
         let left: Vec<&str> = tail_words[next..].iter().map(|(_, w)| *w).collect();
@@ -149,6 +166,65 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
     }
     Some(found)
+}
+
+/// A heading behind drawn strokes, with its counts: `---- Chugs ------- 8`.
+fn drawn(rest: &str, start: usize, words: &[(usize, &str)]) -> Option<Heading> {
+    const MOST_WORDS: usize = 4;
+    let strokes = ["--", "==", "**", "~~"].iter().any(|s| rest.trim_start().starts_with(s));
+    let used = words
+        .iter()
+        .position(|(_, w)| {
+            w.starts_with(['(', '[']) || is_stroke(w) || number(w).is_some_and(|n| n > 3)
+        })
+        .filter(|used| strokes && (1..=MOST_WORDS).contains(used))?;
+    let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
+    let (counts, n) = tail_counts(&tail)?;
+    if n != tail.len() {
+        return None;
+    }
+    let name_end = words[used - 1].0 + words[used - 1].1.len();
+    let name = rest[words[0].0..name_end].trim_matches([':', ' ', '-', '=', '*', '~']);
+    let kind = part_word(words[0].1).map_or(PartKind::Part, |(_, kind)| kind);
+    let at = start + words[used].0;
+    (!name.is_empty()).then(|| Heading {
+        name: name.to_string(),
+        kind,
+        counts: Some((counts, at)),
+        rest: None,
+        times: 1,
+    })
+}
+
+/// Whether a word is a drawn stroke: `-`, `=====`.
+fn is_stroke(word: &str) -> bool {
+    word.chars().all(|c| matches!(c, '-' | '=' | '*' | '~'))
+}
+
+/// `(do 2x)`, `x2`, `(dance twice)` at the end of a heading: how often the part is danced each time.
+fn danced_times(words: &[(usize, &str)]) -> Option<u32> {
+    let plain: Vec<String> = words
+        .iter()
+        .map(|(_, w)| w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | '-' | ',')))
+        .filter(|w| !w.is_empty())
+        .map(str::to_lowercase)
+        .collect();
+    let mut times = None;
+    for (i, word) in plain.iter().enumerate() {
+        let behind = plain.get(i + 1).map(String::as_str);
+        match word.as_str() {
+            "do" | "dance" | "danced" | "times" | "time" | "this" | "part" | "all" => {}
+            w if times_word(w).is_some() => times = times_word(w),
+            "x" => times = number(behind?),
+            w if number(w).is_some()
+                && (i > 0 && plain[i - 1] == "x" || behind == Some("times")) =>
+            {
+                times = number(w);
+            }
+            _ => return None,
+        }
+    }
+    times.filter(|n| (1..=12).contains(n))
 }
 
 /// Bytes of a song's time in front of a heading, `0:26 Chorus`; none where no part's word follows.
@@ -169,7 +245,7 @@ fn words_with_places(text: &str) -> Vec<(usize, &str)> {
     for word in text.split_whitespace().take(40) {
         let place = text[at..].find(word).map_or(at, |p| p + at);
         // A drawn stroke or a lone bracket in front, `--- Main`, `[ A ]`, belongs to no name.
-        let stroke = word.chars().all(|c| matches!(c, '-' | '=' | '*' | '~' | '[' | ']'));
+        let stroke = word.chars().all(|c| matches!(c, '-' | '=' | '*' | '~' | '[' | ']' | '_'));
         if !(stroke && out.is_empty()) {
             out.push((place, word));
         }
@@ -188,14 +264,18 @@ fn words_with_places(text: &str) -> Vec<(usize, &str)> {
 /// `A`, `B2`, `1`, `II`: what follows the word Part.
 fn is_part_label(word: &str) -> bool {
     let length = word.chars().count();
-    (1..=3).contains(&length) && word.chars().all(|c| c.is_alphanumeric()) && {
-        let lower = word.to_lowercase();
-        let letter_first = word.chars().next().is_some_and(char::is_alphabetic);
-        let digits_after = word.chars().skip(1).all(|c| c.is_ascii_digit());
-        (letter_first && digits_after)
-            || number(word).is_some()
-            || lower.chars().all(|c| c == 'i' || c == 'v')
-    }
+    number(word).is_some()
+        || (1..=3).contains(&length) && word.chars().all(|c| c.is_alphanumeric()) && {
+            let lower = word.to_lowercase();
+            let letter_first = word.chars().next().is_some_and(char::is_alphabetic);
+            // `A2`, and `Aa` where parts have parts.
+            let small = length == 2 && word.starts_with(char::is_uppercase);
+            let digits_after =
+                word.chars().skip(1).all(|c| c.is_ascii_digit() || small && c.is_ascii_lowercase());
+            (letter_first && digits_after)
+                || number(word).is_some()
+                || lower.chars().all(|c| c == 'i' || c == 'v')
+        }
 }
 
 /// A single letter, with a number or without: `A`, `B2`. Feet are no parts.
@@ -258,16 +338,16 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
             continue;
         }
         let tail: Vec<&str> =
-            words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+            words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
         let complete = tail.is_empty() || tail_counts(&tail).is_some_and(|(_, n)| n == tail.len());
         if complete || last.1.ends_with(':') {
             return Some(used);
         }
     }
     // `Lantern Walk (32)` after a gap, with steps below; `Lantern Walk:` alone.
-    let used = words.iter().position(|(_, w)| {
-        w.starts_with(['(', '[']) || *w == "-" || *w == "=" || number(w).is_some()
-    });
+    let used = words
+        .iter()
+        .position(|(_, w)| w.starts_with(['(', '[']) || is_stroke(w) || number(w).is_some());
     let colon_alone = words.last().is_some_and(|(_, w)| w.ends_with(':')) && words.len() <= 5;
     let used = match used {
         Some(used) if used > 0 => used,
@@ -281,14 +361,14 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
         || times_word(first).is_some()
         || glossary::find(&name).is_some()
         || read_movements(&name).is_some()
+        || waited_anywhere(rest).is_some()
     {
         return None;
     }
     if colon_alone && used == words.len() {
         return (context.step_below && context.section != Section::Order).then_some(used);
     }
-    let tail: Vec<&str> =
-        words[used..].iter().map(|(_, w)| *w).filter(|w| *w != "-" && *w != "=").collect();
+    let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
     let (counts, n) = tail_counts(&tail)?;
     let near_step = nearest(&name, glossary::names()).is_some();
     // Where there is an order, a part is named in it, if with a slip; anything else is a step with counts.

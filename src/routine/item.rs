@@ -32,6 +32,8 @@ pub enum Body {
     },
     /// All the steps of another part.
     SameAs(String),
+    /// Several steps in braces, danced one after the other: `{Triple, Basic} x2`.
+    Group,
     /// Nothing: only a turn, a wall or a note.
     Nothing,
 }
@@ -71,11 +73,13 @@ pub struct Item {
     pub other_foot: Option<Place>,
     /// The wall said to be faced after it.
     pub wall: Option<(Wall, Place)>,
+    /// A wall that is turned to, and the side: -1 left, 1 right, 0 unsaid.
+    pub turn_to: Option<(Wall, i32)>,
     /// Calls and notes.
     pub notes: Vec<String>,
     /// Of [`Body::SameAs`]: which counts of the other part are danced otherwise.
     pub exchange: Option<Exchange>,
-    /// What is danced there.
+    /// What is danced there; of [`Body::Group`], its steps.
     pub instead: Vec<Item>,
 }
 
@@ -108,6 +112,7 @@ impl Item {
             sequence: Vec::new(),
             other_foot: None,
             wall: None,
+            turn_to: None,
             notes: Vec::new(),
             exchange: None,
             instead: Vec::new(),

@@ -4,9 +4,11 @@ use crate::units::{Foot, Wall};
 
 use super::build::finding;
 use super::finding::{Fault, Finding};
+use super::glossary;
 use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
-use super::line_steps::{marks, read_line_steps};
+use super::line_marks::marks;
+use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
 use super::phrases::wall_claim;
@@ -64,7 +66,10 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
     let number = numbered.iter().filter(|n| **n).count();
     let headed = lines.iter().filter(|l| section_counts(&l.text).is_some()).count();
     let walls = lines.iter().take(12).any(|l| top_number(&l.text, "wall").is_some());
-    if number < FEWEST_LINES || !(walls || headed > 1) {
+    // Sections and walls say it too where its lines name whole steps.
+    let counted = lines.iter().filter(|l| marks(&l.text, l.indent()).is_some_and(|m| m.counts > 1));
+    let by_sections = walls && headed > 1 && counted.count() >= FEWEST_LINES;
+    if !by_sections && (number < FEWEST_LINES || !(walls || headed > 1)) {
         return None;
     }
     let mut dance = LineDance::default();
@@ -117,7 +122,7 @@ fn says_feet(parsed: &Parsed) -> bool {
 }
 
 /// One line's steps: read word by word, else taken by the counts in front of them.
-pub(super) fn line_steps(text: &str, m: &super::line_steps::Marks) -> Parsed {
+pub(super) fn line_steps(text: &str, m: &super::line_marks::Marks) -> Parsed {
     if let Some(parsed) = read_line_steps(text, m) {
         return parsed;
     }
@@ -300,6 +305,14 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
     if walls.is_empty() || !leading {
         return None;
     }
+    // `Tag after wall 5: 4 stomps`
+    if tag && counts.is_none() {
+        let steps = words.windows(2).find_map(|w| {
+            let step = glossary::find(w[1].0)?.1;
+            Some(number(w[0].0)?.saturating_mul(step.counts))
+        });
+        counts = steps.filter(|n| (1..=64).contains(n));
+    }
     Some(Rule { line: index, is_tag: tag, walls, counts, facing, body: Vec::new() })
 }
 
@@ -312,6 +325,7 @@ impl LineDance {
             kind,
             counts: counts.map(|c| (c, 0)),
             rest: None,
+            times: 1,
         };
         let first = self.sections.first().map(|s| s.0).or(self.body.first().copied());
         let counts = self.counts.or(stated.filter(|n| *n > 0));

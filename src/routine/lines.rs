@@ -7,13 +7,13 @@ use crate::units::Foot;
 use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
 use super::glossary;
-use super::heading::{Heading, heading, part_word};
-use super::line_steps::Marks;
+use super::heading::{Heading, heading};
+use super::line_marks::Marks;
+use super::named_order::{names_in_orders, order_without_a_name};
 use super::notation::{read_feet, read_movements, read_timing};
-use super::order::is_order_word;
 use super::parse::steps_file;
 use super::phrases::{times_word, wall_claim};
-use super::words::{Line, is_counts_word, key, length, number, turn};
+use super::words::{Line, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -50,6 +50,10 @@ pub enum Kind {
     Note,
     /// Steps, from here on.
     Steps(usize),
+    /// Parts that are danced again here, named from one byte to another: `Repeat parts A and B`.
+    Again(usize, usize),
+    /// The sum of a part's counts on a line of its own: `= 32`.
+    Sum,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -114,60 +118,35 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         out.push(kind);
     }
     join_foot_rows(lines, &mut out);
+    sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
     out
 }
 
-/// A sheet may give its order on a line of its own, `A B A B`, without the word: such a line names parts
-/// and nothing else.
-fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let named = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    if kinds.iter().any(named) {
-        return;
-    }
-    let mut names = HashSet::new();
-    for kind in kinds.iter() {
-        if let Kind::Heading(h) = kind {
-            let name = key(&h.name);
-            if let Some((_, label)) = name.split_once(' ') {
-                names.insert(label.to_string());
+/// A line `= 32` is what the part above it comes to; where its heading says no counts, they are these.
+fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let mut heading = None;
+    for i in 0..kinds.len() {
+        match kinds[i] {
+            Kind::Heading(_) => heading = Some(i),
+            Kind::Steps(_) => {
+                let text = lines[i].text.trim();
+                let sum = text.strip_prefix('=').or_else(|| text.strip_prefix("Total"));
+                let words: Vec<&str> =
+                    sum.unwrap_or("").split([' ', ':', '=']).filter(|w| !w.is_empty()).collect();
+                let Some((counts, _)) = length(&words).filter(|l| l.1 == words.len()) else {
+                    continue;
+                };
+                let Some(Kind::Heading(h)) = heading.take().and_then(|h| kinds.get_mut(h)) else {
+                    continue;
+                };
+                // A sum that the heading contradicts is told as a line that says nothing known.
+                let stated = h.counts.get_or_insert((counts, 0)).0;
+                if stated == counts {
+                    kinds[i] = Kind::Sum;
+                }
             }
-            names.insert(name);
-        }
-    }
-    let mut in_words = false;
-    for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
-        let at = match kind {
-            Kind::Steps(at) => *at,
-            // `VERSE - CHORUS - VERSE` begins like a heading.
-            Kind::Heading(h) if h.rest.is_some() && h.counts.is_none() => line.indent(),
-            _ => {
-                in_words = false;
-                continue;
-            }
-        };
-        let text = &line.text[at..];
-        let words: Vec<String> = text
-            .split(|c: char| {
-                c.is_whitespace() || matches!(c, ',' | '-' | '>' | '/' | ';' | '.' | '\u{2022}')
-            })
-            .map(key)
-            .filter(|w| !w.is_empty() && times_word(w).is_none())
-            .collect();
-        let is_name =
-            |w: &String| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n));
-        // An order told in words has other words between the names.
-        let named = words.iter().filter(|w| is_name(w) && w.as_str() != "part").count();
-        let by_words = words.len() > 1
-            && named > usize::from(!in_words)
-            && words.iter().all(|w| is_name(w) || is_order_word(w));
-        let letters = text.trim();
-        let by_letters = letters.len() > 2
-            && letters.chars().all(|c| c.is_ascii_uppercase())
-            && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
-        in_words = by_words || by_letters;
-        if in_words {
-            *kind = Kind::Order(at);
+            _ => {}
         }
     }
 }
@@ -196,7 +175,10 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     }
     let numbered =
         trimmed.starts_with('#') && trimmed[1..].starts_with(|c: char| c.is_ascii_digit());
-    if trimmed.starts_with('#') && !numbered || trimmed.starts_with("//") {
+    if trimmed.starts_with('#') && !numbered
+        || trimmed.starts_with("//")
+        || trimmed.starts_with("++")
+    {
         return Kind::Note;
     }
     let start = bullet_end(text);
@@ -208,7 +190,10 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     }
     // An order may be a list of lines that look like headings; a heading has counts or steps.
     if let Some(heading) = heading(text, start, context)
-        && (context.section != Section::Order || heading.counts.is_some() || context.steps_below)
+        && (context.section != Section::Order
+            || heading.counts.is_some()
+            || context.steps_below
+            || heading.rest.is_some_and(|at| looks_like_steps(&text[at..])))
     {
         return Kind::Heading(heading);
     }
@@ -239,7 +224,7 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
 fn looks_like_steps(text: &str) -> bool {
     let words: Vec<&str> = text
         .split_whitespace()
-        .map(|w| w.trim_end_matches([',', ':']))
+        .map(|w| w.trim_matches(['(', ')', ',', ':']))
         .skip_while(|w| number(w).is_some() || times_word(w).is_some())
         .take(4)
         .collect();
@@ -284,8 +269,12 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         .then(|| rest.find(": ").map(|at| (at, 1)).or_else(|| rest.find(" - ").map(|at| (at, 3))))
         .flatten();
     let (at, width) = by_sign.or(by_section)?;
-    let name = rest[..at].trim();
+    let name = name_alone(rest[..at].trim());
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
+        return None;
+    }
+    // `(each line = 8)` is a note.
+    if is_wrapped_note(text.trim()) {
         return None;
     }
     let value = start + at + width;
@@ -295,6 +284,18 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         return None;
     }
     Some(Kind::Definition(name.to_string(), value))
+}
+
+/// A step's name without counts behind it: `Lantern Kick (4)`.
+fn name_alone(name: &str) -> &str {
+    match name.strip_suffix(')').and_then(|n| n.rsplit_once('(')) {
+        Some((before, inner)) => {
+            let words: Vec<&str> = inner.split_whitespace().collect();
+            let counts = length(&words).is_some_and(|(_, used)| used == words.len());
+            if counts { before.trim_end() } else { name }
+        }
+        None => name,
+    }
 }
 
 /// Splits `Lantern Kick = DS K DS RS` behind `Step:`.
@@ -344,48 +345,6 @@ fn columns(trimmed: &str) -> Option<bool> {
     let all = words.iter().all(|w| names.contains(w));
     (all && words.len() >= 2 && trimmed.contains(|c: char| c.is_whitespace() || c == '|'))
         .then(|| words.first().is_some_and(|w| is_counts_word(w)))
-}
-
-/// Every name that stands in an order, as keys: between separators, and each word.
-fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
-    let mut names = HashSet::new();
-    let mut in_order = false;
-    let mut begun = false;
-    for line in lines {
-        let text = line.text.trim();
-        let first = key(text.split([':', ' ']).next().unwrap_or(""));
-        let begins =
-            matches!(first.as_str(), "order" | "sequence" | "seq") && text.len() > first.len();
-        let mut value = text;
-        if begins {
-            in_order = true;
-            value = text.get(first.len()..).unwrap_or("").trim_start_matches([':', ' ']);
-            begun = !value.is_empty();
-        } else if text.is_empty() {
-            in_order = in_order && !begun;
-        }
-        if !in_order || value.is_empty() {
-            continue;
-        }
-        begun = true;
-        for piece in value.split([',', ';', '>', '|', '/']).flat_map(|p| p.split(" - ")) {
-            let words: Vec<&str> = piece
-                .split_whitespace()
-                .filter(|w| times_word(w).is_none() && !w.starts_with('('))
-                .collect();
-            // Words of letters and digits alone are the usual short names, which are known anyway.
-            if words.len() <= 5 {
-                names.insert(key(&words.join(" ")));
-            }
-            for word in &words {
-                if word.chars().count() > 1 {
-                    names.insert(key(word));
-                }
-            }
-        }
-    }
-    names.remove("");
-    names
 }
 
 #[cfg(test)]

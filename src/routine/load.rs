@@ -1,6 +1,8 @@
 //! What a routine asks of a dancer: counts a minute beside what its level is usually taught at, and the longest
 //! run without a rest. It counts; it judges no body.
 
+use serde::Serialize;
+
 use super::glossary::Level;
 use super::model::Routine;
 
@@ -62,6 +64,74 @@ pub fn longest_run(routine: &Routine) -> LongestRun {
     best
 }
 
+/// Level and load as figures, for machines to read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Load<'r> {
+    /// The level that the sheet states, by its usual name.
+    pub level: Option<&'static str>,
+    /// Counts a minute, where they are known.
+    pub counts_a_minute: Option<f64>,
+    /// What that level is usually taught at, from and to; no end for the highest.
+    pub usual_counts_a_minute: Option<(u32, Option<u32>)>,
+    /// `under`, `within` or `above` that.
+    pub beside_usual: Option<&'static str>,
+    /// The longest run without a rest.
+    pub longest_run: RunFigures<'r>,
+}
+
+/// The longest run without a rest, with the names of its parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RunFigures<'r> {
+    /// Counts of it.
+    pub counts: u32,
+    /// Counts danced before it.
+    pub counts_before: u32,
+    /// Its time, where counts a minute are known.
+    pub seconds: Option<f64>,
+    /// The part where it begins.
+    pub from: &'r str,
+    /// The part where it ends.
+    pub to: &'r str,
+}
+
+/// Level and load of a routine as figures.
+pub fn load_figures(routine: &Routine, counts_a_minute: Option<f64>) -> Load<'_> {
+    let level = stated_level(routine);
+    let LongestRun { counts, counts_before, from, to } = longest_run(routine);
+    let seconds = counts_a_minute.filter(|t| *t > 0.0).map(|t| f64::from(counts) * 60.0 / t);
+    let (from, to) = (name_at(routine, from), name_at(routine, to));
+    Load {
+        level: level.map(Level::name),
+        counts_a_minute,
+        usual_counts_a_minute: level.map(usual_tempo),
+        beside_usual: level.zip(counts_a_minute).map(|(level, tempo)| beside_usual(level, tempo)),
+        longest_run: RunFigures { counts, counts_before, seconds, from, to },
+    }
+}
+
+fn stated_level(routine: &Routine) -> Option<Level> {
+    routine.level.as_deref().and_then(Level::read)
+}
+
+/// Name of the part at a place of the order.
+fn name_at(routine: &Routine, index: usize) -> &str {
+    let item = routine.order.get(index);
+    item.and_then(|o| routine.parts.get(o.part)).map_or("", |p| p.name.as_str())
+}
+
+/// How counts a minute stand beside what a level is usually taught at.
+fn beside_usual(level: Level, counts_a_minute: f64) -> &'static str {
+    let (from, to) = usual_tempo(level);
+    let rounded = counts_a_minute.round();
+    if rounded < f64::from(from) {
+        "under"
+    } else if to.is_some_and(|to| rounded > f64::from(to)) {
+        "above"
+    } else {
+        "within"
+    }
+}
+
 /// Counts a minute as the sheet states them, in a line `Tempo: 118`.
 pub fn stated_tempo(routine: &Routine) -> Option<f64> {
     routine.notes.iter().find_map(|note| {
@@ -79,24 +149,17 @@ pub fn stated_tempo(routine: &Routine) -> Option<f64> {
 /// What is said of level and load, line by line; `counts_a_minute` where it is known.
 pub fn load_words(routine: &Routine, counts_a_minute: Option<f64>) -> Vec<String> {
     let mut out = Vec::new();
-    let level = routine.level.as_deref().and_then(Level::read);
+    let level = stated_level(routine);
     let range = |level: Level| match usual_tempo(level) {
         (from, Some(to)) => format!("{from} to {to}"),
         (from, None) => format!("{from} and up"),
     };
     match (counts_a_minute, level) {
         (Some(tempo), Some(level)) => {
-            let (from, to) = usual_tempo(level);
-            let rounded = tempo.round();
-            let beside = if rounded < f64::from(from) {
-                "under"
-            } else if to.is_some_and(|to| rounded > f64::from(to)) {
-                "above"
-            } else {
-                "within"
-            };
             out.push(format!(
-                "{rounded} counts a minute, {beside} the {} that {} is usually taught at",
+                "{} counts a minute, {} the {} that {} is usually taught at",
+                tempo.round(),
+                beside_usual(level, tempo),
                 range(level),
                 level.name()
             ));
@@ -111,10 +174,7 @@ pub fn load_words(routine: &Routine, counts_a_minute: Option<f64>) -> Vec<String
     }
     let run = longest_run(routine);
     if run.counts > 0 {
-        let name = |index: usize| {
-            let item = routine.order.get(index);
-            item.and_then(|o| routine.parts.get(o.part)).map_or("", |p| p.name.as_str())
-        };
+        let name = |index: usize| name_at(routine, index);
         let time = counts_a_minute
             .filter(|t| *t > 0.0)
             .map(|t| {
@@ -167,6 +227,20 @@ mod tests {
         // Two counts are no rest: all of it is one run, (16 + 8) twice.
         assert_eq!(longest_run(&parse(&short).0).counts, 48);
         assert_eq!(longest_run(&Routine::default()), LongestRun::default());
+    }
+
+    #[test]
+    fn figures_say_what_the_words_say() {
+        let (routine, _) = parse("Level: Beginner\n\nPart A (8)\n2 Triple\n");
+        let load = load_figures(&routine, Some(120.0));
+        assert_eq!(
+            (load.level, load.usual_counts_a_minute),
+            (Some("Basic"), Some((100, Some(115))))
+        );
+        assert_eq!((load.beside_usual, load.longest_run.seconds), (Some("above"), Some(4.0)));
+        assert_eq!((load.longest_run.counts, load.longest_run.from), (8, "Part A"));
+        let unknown = load_figures(&routine, None);
+        assert_eq!((unknown.beside_usual, unknown.longest_run.seconds), (None, None));
     }
 
     #[test]

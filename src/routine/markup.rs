@@ -1,4 +1,4 @@
-//! Signs that say how a text looks and not what is danced: quoted mail, Markdown, tables. They become spaces
+//! Signs that say how a text looks and not what is danced: quoted mail, Markdown. They become spaces
 //! in a line's plain text, sign by sign, so that every place stays where it was typed.
 
 use super::words::Line;
@@ -15,7 +15,6 @@ pub(super) fn without_markup(lines: &mut [Line<'_>]) {
         if headed {
             blank_front(&mut line.text, '#');
         }
-        table_row(&mut line.text);
         emphasis(&mut line.text);
     }
 }
@@ -27,28 +26,6 @@ fn blank_front(text: &mut String, sign: char) {
     if run > 0 {
         text.replace_range(indent..indent + run, &" ".repeat(run));
     }
-}
-
-/// A row of a table between bars, `| 8 | 2 Triple | low |`: the bars part its cells.
-fn table_row(text: &mut String) {
-    let row = text.trim();
-    if row.len() < 3 || !row.starts_with('|') || !row.ends_with('|') {
-        return;
-    }
-    let bars: Vec<usize> = text.match_indices('|').map(|(at, _)| at).collect();
-    let blank_cell = |from: usize, to: usize| text[from + 1..to].trim().is_empty();
-    let mut plain = text.clone();
-    for (i, &at) in bars.iter().enumerate() {
-        let number_before = i.checked_sub(1).is_some_and(|b| {
-            let cell = text[bars[b] + 1..at].trim();
-            !cell.is_empty() && cell.bytes().all(|c| c.is_ascii_digit())
-        });
-        let ends = i == 0 || i + 1 == bars.len();
-        let empty_next = bars.get(i + 1).is_some_and(|&next| blank_cell(at, next));
-        let sign = if ends || number_before || empty_next { " " } else { "-" };
-        plain.replace_range(at..=at, sign);
-    }
-    *text = plain;
 }
 
 /// `**Part A**`, `*low*`, `_low_`: the signs around words. Stars between movements stay.
@@ -89,13 +66,12 @@ mod tests {
     }
 
     #[test]
-    fn markdown_mail_and_tables_are_read_without_their_signs() {
+    fn markdown_and_mail_are_read_without_their_signs() {
         assert_eq!(plain(&["## Part A", "# Lark"]), ["Part A", "Lark"]);
         assert_eq!(plain(&["# a note", "Part A"]), ["# a note", "Part A"]);
         assert_eq!(plain(&["> Part A", "> 2 Triple"]), ["Part A", "2 Triple"]);
         assert_eq!(plain(&["**Cowboy** (8)"]), ["Cowboy   (8)"]);
         assert_eq!(plain(&["2 Chain *(low)*"]), ["2 Chain  (low)"]);
-        assert_eq!(plain(&["| 8 | 2 Triple | low | |"]), ["8   2 Triple - low"]);
     }
 
     #[test]

@@ -174,6 +174,19 @@ impl StepUse {
         (self.turn, self.eighth) = (sum / 2, sum % 2);
     }
 
+    /// Its turn as a cue sheet writes it, `1/4 L`, `3/8 R`, `full L`; `None` where it turns nowhere.
+    pub fn turn_words(&self) -> Option<String> {
+        let eighths = self.eighths();
+        let side = if eighths < 0 { "L" } else { "R" };
+        Some(match eighths.unsigned_abs() {
+            0 => return None,
+            4 => format!("1/2 {side}"),
+            8 => format!("full {side}"),
+            n if n % 2 == 0 => format!("{}/4 {side}", n / 2),
+            n => format!("{n}/8 {side}"),
+        })
+    }
+
     /// A pause of so many counts.
     pub fn pause(counts: u32) -> StepUse {
         StepUse { name: "Pause".into(), counts, ..StepUse::default() }

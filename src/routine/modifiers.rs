@@ -7,7 +7,7 @@ use super::item::{Body, Item, Parsed, Place};
 use super::movement::MOVEMENTS;
 use super::notation::{Moves, take_group, take_movements};
 use super::phrases::{
-    is_abbreviation, is_code_like, is_style_word, near_code, times_word, wall_claim,
+    is_abbreviation, is_code_like, is_style_word, near_code, times_word, turn_to_wall, wall_claim,
 };
 use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
@@ -106,6 +106,11 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if let Some((turn, used)) = words::turn(&ahead) {
             self.take_turn(turn, self.place(self.i, self.i + used), item);
+            self.i += used;
+            return true;
+        }
+        if let Some((side, wall, used)) = turn_to_wall(&ahead) {
+            item.turn_to = Some((wall, side));
             self.i += used;
             return true;
         }

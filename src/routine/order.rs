@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::finding::{Fault, Finding};
 use super::heading::{PART_WORDS, part_word};
 use super::model::{OrderItem, Part, PartKind};
+use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
 use super::words::{Line, is_counts_word, key, nearest, number};
 
@@ -101,12 +102,14 @@ fn short_names(name: &str) -> Vec<String> {
 pub fn read_order(
     lines: &[(&Line<'_>, usize)],
     parts: &[Part],
+    times: &[u32],
     findings: &mut Vec<Finding>,
 ) -> Order {
     let names = Names::new(parts);
     let mut reader = OrderReader {
         names,
         parts,
+        times,
         out: Order::default(),
         rounds: HashMap::new(),
         times_ahead: 1,
@@ -121,6 +124,8 @@ pub fn read_order(
 struct OrderReader<'p> {
     names: Names,
     parts: &'p [Part],
+    /// How often each part is danced each time that it is named.
+    times: &'p [u32],
     out: Order,
     rounds: HashMap<usize, u32>,
     /// A number that stood before a name: `2 x A`.
@@ -227,6 +232,7 @@ impl OrderReader<'_> {
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
             "intro" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
+            "freeze" | "pose" | "bow" => 1,
             "order" | "repeat" | "-" => 1,
             _ if is_order_word(&lower) => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
@@ -255,7 +261,8 @@ impl OrderReader<'_> {
         place: (usize, usize),
         findings: &mut Vec<Finding>,
     ) {
-        for _ in 0..std::mem::replace(&mut self.times_ahead, 1) {
+        let each = self.times.get(part).copied().unwrap_or(1);
+        for _ in 0..std::mem::replace(&mut self.times_ahead, 1).saturating_mul(each) {
             if self.out.items.len() >= MOST_ENTRIES {
                 if self.out.items.len() == MOST_ENTRIES
                     && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. }))
@@ -291,6 +298,7 @@ impl OrderReader<'_> {
         match self.out.items.last() {
             Some(last) if behind => {
                 let part = last.part;
+                // A part that is danced twice each time was named once.
                 for _ in 1..times.clamp(1, MOST_IN_A_ROW) {
                     self.add(part, line, (at, at), &mut Vec::new());
                 }
@@ -347,129 +355,6 @@ impl OrderReader<'_> {
     }
 }
 
-/// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
-pub(super) fn is_order_word(lower: &str) -> bool {
-    matches!(
-        lower,
-        "then"
-            | "and"
-            | "&"
-            | "to"
-            | "the"
-            | "again"
-            | "times"
-            | "part"
-            | "parts"
-            | "dance"
-            | "dances"
-            | "with"
-            | "of"
-            | "we"
-            | "you"
-            | "it"
-            | "goes"
-            | "go"
-            | "once"
-            | "more"
-            | "back"
-            | "is"
-            | "start"
-            | "starts"
-            | "begin"
-            | "begins"
-            | "end"
-            | "ends"
-            | "finish"
-            | "finally"
-            | "last"
-            | "first"
-            | "next"
-            | "do"
-            | "followed"
-            | "by"
-            | "another"
-            | "time"
-            | "plus"
-            | "on"
-            | "from"
-            | "there"
-            | "all"
-            | "over"
-            | "routine"
-            | "in"
-            | "this"
-            | "that"
-            | "a"
-    )
-}
-
-/// Where a line begins behind the number of a list, `2. Break`.
-fn list_number_end(text: &str, from: usize) -> usize {
-    let rest = &text[from..];
-    let indent = rest.len() - rest.trim_start().len();
-    let digits = rest[indent..].bytes().take_while(u8::is_ascii_digit).count();
-    let behind = &rest[indent + digits..];
-    let is_list = digits > 0
-        && behind.starts_with(['.', ')'])
-        && behind[1..].starts_with(char::is_whitespace);
-    if is_list { from + indent + digits + 1 } else { from }
-}
-
-/// The stretches between separators, in bytes.
-fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
-    let mut out = Vec::new();
-    let mut start = from;
-    for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
-        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
-            out.push((start, at));
-            start = at + c.len_utf8();
-        }
-    }
-    out.push((start, text.len()));
-    out.retain(|(a, b)| a < b);
-    out
-}
-
-/// Words with their places; brackets fall away, and a dash between short names parts them.
-fn words_between(text: &str, start: usize, end: usize) -> Vec<(usize, usize)> {
-    let mut out = Vec::new();
-    let mut word: Option<usize> = None;
-    let mut depth = 0usize;
-    let Some(piece) = text.get(start..end) else { return out };
-    // `A-B-A` is three parts; `pre-chorus` is one.
-    let dashes_part = piece
-        .split_whitespace()
-        .any(|w| w.contains('-') && w.split('-').any(|p| p.chars().count() == 1));
-    for (i, c) in piece.char_indices() {
-        let at = start + i;
-        let parts_here = c.is_whitespace()
-            || matches!(c, '(' | ')' | '[' | ']' | ':' | '/' | '"')
-            || (c == '-' && dashes_part);
-        if parts_here || depth > 0 {
-            if let Some(from) = word.take() {
-                out.push((from, at));
-            }
-            match c {
-                '(' => {
-                    // `(x2)` says how often; anything else in brackets is a note.
-                    let closed = piece[i + 1..].split_once(')');
-                    depth = usize::from(
-                        closed.is_some_and(|(inner, _)| times_word(inner.trim()).is_none()),
-                    );
-                }
-                ')' => depth = 0,
-                _ => {}
-            }
-        } else if word.is_none() {
-            word = Some(at);
-        }
-    }
-    if let Some(from) = word {
-        out.push((from, end));
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -490,7 +375,7 @@ mod tests {
         let parts = parts(names);
         let line = Line::new(1, text);
         let mut findings = Vec::new();
-        let order = read_order(&[(&line, 0)], &parts, &mut findings);
+        let order = read_order(&[(&line, 0)], &parts, &[], &mut findings);
         let all: Vec<&Part> = parts.iter().chain(&order.pauses).collect();
         let said: Vec<&str> = order.items.iter().map(|i| all[i.part].name.as_str()).collect();
         (said.join(" | "), findings.iter().map(|f| f.words.clone()).collect())

@@ -5,9 +5,10 @@ use super::build::finding;
 use super::finding::{Fault, Finding};
 use super::glossary::name_key;
 use super::heading::Heading;
-use super::item::{Body, Parsed};
+use super::item::{Body, Item, Parsed};
 use super::line_dance::line_steps;
-use super::line_steps::{marks, read_line_steps};
+use super::line_marks::{Marks, marks};
+use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::StepUse;
 use super::movement::QUARTERS_PER_COUNT;
@@ -91,6 +92,29 @@ pub(super) fn define_steps(
     }
 }
 
+/// A line of a line dance: by its own words; else by the names of whole steps, where these take as many counts as
+/// stand in front; else by those counts.
+fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
+    if read_line_steps(text, marks).is_none_or(|p| !p.faults.is_empty()) {
+        let mut named = parse_step_line(text, marks.at, book);
+        let counts = |item: &Item| {
+            let step = match &item.body {
+                Body::Known(key) => book.find(key).map(|s| s.counts),
+                Body::Moves => item.moves.as_ref().map(|m| m.counts),
+                _ => None,
+            };
+            step.map(|counts| counts.saturating_mul(item.times))
+        };
+        let sum: u32 = named.items.iter().filter_map(counts).sum();
+        if named.is_known() && named.faults.is_empty() && sum == marks.counts {
+            // What is said of feet is held against the steps of the line dance's own words only.
+            named.items.iter_mut().for_each(|item| item.bare = None);
+            return named;
+        }
+    }
+    line_steps(text, marks)
+}
+
 /// Cuts every step line into items. A name that is not known, with movements behind it or on the line
 /// below, is a step of the sheet's own from there on. The second value says which lines are such
 /// movements under a name.
@@ -103,7 +127,7 @@ pub(super) fn parse_lines(
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),
-            Kind::LineSteps(marks) => Some(line_steps(&line.text, marks)),
+            Kind::LineSteps(marks) => Some(line_dance_steps(&line.text, marks, book)),
             Kind::Steps(at) => {
                 let usual = parse_step_line(&line.text, *at, book);
                 Some(if usual.is_known() { usual } else { in_words(line).unwrap_or(usual) })

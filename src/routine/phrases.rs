@@ -72,6 +72,55 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
     (said || (facing && next != Some("foot"))).then_some((wall, i + 1 + usize::from(said)))
 }
 
+/// `turn left to back`, `turn to face the front`: the side, where it is said, the wall that is turned to, and how many
+/// words were used.
+pub(super) fn turn_to_wall(words: &[&str]) -> Option<(i32, Wall, usize)> {
+    let lower: Vec<String> = words
+        .iter()
+        .take(8)
+        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
+        .collect();
+    if !matches!(lower.first()?.as_str(), "turn" | "turning" | "turns") {
+        return None;
+    }
+    let (mut side, mut to, mut i) = (0, false, 1);
+    while let Some(word) = lower.get(i) {
+        match word.as_str() {
+            "left" | "l" if side == 0 && !to => side = -1,
+            "right" | "r" if side == 0 && !to => side = 1,
+            "to" | "toward" | "towards" => to = true,
+            "the" | "face" | "facing" => {}
+            _ => break,
+        }
+        i += 1;
+    }
+    let wall = match lower.get(i)?.as_str() {
+        "front" => Wall::Front,
+        "back" => Wall::Back,
+        _ => return None,
+    };
+    let said = lower.get(i + 1).is_some_and(|w| w == "wall");
+    to.then_some((side, wall, i + 1 + usize::from(said)))
+}
+
+/// A word that begins a way to go, behind a comma: `circle left`, `moving forward`.
+pub(super) fn is_way_word(lower: &str) -> bool {
+    matches!(
+        lower,
+        "circle"
+            | "circling"
+            | "moving"
+            | "move"
+            | "travel"
+            | "traveling"
+            | "travelling"
+            | "turning"
+            | "facing"
+            | "backing"
+            | "going"
+    )
+}
+
 /// A word such as cue sheets put behind a step to say how or where it goes.
 pub(super) fn is_style_word(lower: &str) -> bool {
     const WORDS: &[&str] = &[

@@ -18,6 +18,8 @@ pub struct PartClaims {
     pub walls: Vec<WallClaim>,
     /// About the foot, as against another part.
     pub other_foot: Vec<OtherFootClaim>,
+    /// Whether any of its steps is said to turn.
+    pub turns: bool,
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
@@ -85,11 +87,7 @@ fn check_feet(
             continue;
         };
         let fault = if claim.lead {
-            Fault::LeadDiffers {
-                typed: foot.typed,
-                free: from_lead(foot.from_left, written),
-                first: false,
-            }
+            lead_fault(claim, foot.typed, from_lead(foot.from_left, written), false)
         } else {
             let [left, right] = &claim.lines;
             Fault::FeetDiffer {
@@ -107,12 +105,18 @@ fn check_feet(
         && let Some(foot) = claim.feet.first()
     {
         let starts = first.is_some_and(|p| p.order_index == 0);
-        let fault = Fault::LeadDiffers {
-            typed: foot.typed,
-            free: from_lead(foot.from_left, danced),
-            first: starts,
-        };
+        let (typed, free) = (foot.typed, from_lead(foot.from_left, danced));
+        let fault = lead_fault(claim, typed, free, starts);
         findings.push(found(claim, fault));
+    }
+}
+
+/// A start on a foot that is not free. `Charleston left` may say where it goes as well as the foot.
+fn lead_fault(claim: &FootClaim, typed: Foot, free: Foot, first: bool) -> Fault {
+    let word = claim.words.to_lowercase();
+    match matches!(word.as_str(), "left" | "right") && !first {
+        true => Fault::FootOrSide { typed, free },
+        false => Fault::LeadDiffers { typed, free, first },
     }
 }
 
@@ -131,11 +135,17 @@ fn check_walls(claims: &PartClaims, start: Wall, findings: &mut Vec<Finding>) {
     for claim in &claims.walls {
         let computed = start.turned_eighths(claim.turn);
         if claim.wall != computed {
+            let typed = claim.wall;
+            // Where nothing in the part is said to turn, the wall is all that is said of a turn.
+            let fault = match claims.turns {
+                true => Fault::WallDiffers { typed, computed },
+                false => Fault::TurnUnsaid { typed, computed },
+            };
             findings.push(Finding {
                 line: claim.line,
                 column: claim.column,
                 words: claim.words.clone(),
-                fault: Fault::WallDiffers { typed: claim.wall, computed },
+                fault,
             });
         }
     }

@@ -3,10 +3,13 @@
 use super::book::Book;
 use super::finding::Fault;
 use super::glossary::name_key;
+use super::heading::part_word;
 use super::item::{Body, Exchange, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, take_group, take_movements};
-use super::phrases::{count_range, is_abbreviation, is_pause_sign, times_word, wall_claim};
+use super::phrases::{
+    count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
+};
 use super::token::{Piece, Token, tokens};
 use super::words::{self, is_counts_word, length, number};
 
@@ -29,7 +32,33 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
     }
+    numbers_behind_commas(&mut out.items);
     out
+}
+
+/// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
+fn numbers_behind_commas(items: &mut Vec<Item>) {
+    let mut i = 1;
+    while i < items.len() {
+        let number_alone = match (&items[i].body, items[i].bare) {
+            (Body::Nothing, Some(n)) => Some(n).filter(|_| {
+                items[i].turn == 0 && items[i].wall.is_none() && items[i].notes.is_empty()
+            }),
+            _ => None,
+        };
+        let before = &items[i - 1];
+        let open = matches!(before.body, Body::Known(_) | Body::Moves)
+            && before.times == 1
+            && before.bare.is_none();
+        match number_alone.filter(|_| open) {
+            Some(n) => {
+                items[i - 1].times = n;
+                items[i - 1].bare = Some(n);
+                items.remove(i);
+            }
+            None => i += 1,
+        }
+    }
 }
 
 pub(super) struct Reader<'t, 'a, 'o> {
@@ -104,6 +133,8 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.stated = Some((counts, here));
                     } else if let Some(n) = number(word)
                         && numbers.len() < 2
+                        // `360 L` is a turn.
+                        && (n < 45 || words::turn(&self.words_ahead()).is_none())
                     {
                         if self.word(1).is_some_and(is_counts_word) {
                             item.stated = Some((n, here));
@@ -179,6 +210,10 @@ impl<'a> Reader<'_, 'a, '_> {
                 if !is_pause_sign(inner) && take_group(inner, moves) {
                     item.body = Body::Moves;
                     self.i += 1;
+                } else if let Some(steps) = self.group(token, inner) {
+                    item.body = Body::Group;
+                    item.instead = steps;
+                    self.i += 1;
                 } else if is_pause_sign(inner) {
                     self.i += take_movements(&self.tokens[self.i..], moves);
                     item.body = Body::Moves;
@@ -191,12 +226,32 @@ impl<'a> Reader<'_, 'a, '_> {
                         self.pause(item)
                     }
                     "repeat" | "rep" | "repeats" => self.repeat(item),
+                    // Alone on its line it repeats all that stands above.
+                    "again" if self.tokens.len() == 1 => {
+                        self.i += 1;
+                        item.body = Body::Repeat { all: true };
+                    }
                     "same" => self.same_as(item),
+                    // `As before`, `as verse one, last 4: …`
+                    "as" if self.word(1).is_some_and(is_part_or_before) => self.same_as(item),
                     _ => self.step(item, moves),
                 }
             }
             _ => {}
         }
+    }
+
+    /// Steps in braces or square brackets; `None` where some of them are not known.
+    fn group(&self, token: Token<'a>, inner: &str) -> Option<Vec<Item>> {
+        let square = matches!(token.piece, Piece::Square(_));
+        if !square || inner.contains(['{', '[']) {
+            return None;
+        }
+        let from = token.at + 1;
+        let within = self.text.get(..from + inner.len())?;
+        let parsed = parse_step_line(within, from, self.book);
+        let known = parsed.items.iter().any(|i| matches!(i.body, Body::Known(_) | Body::Moves));
+        (known && parsed.faults.is_empty()).then_some(parsed.items)
     }
 
     fn pause(&mut self, item: &mut Item) {
@@ -248,7 +303,8 @@ impl<'a> Reader<'_, 'a, '_> {
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
     fn same_as(&mut self, item: &mut Item) {
         let start = self.i;
-        let skip = usize::from(self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
+        let said = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("same"));
+        let skip = usize::from(said && self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
         self.i += 1 + skip;
         if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("in")) {
             self.i += 1;
@@ -354,7 +410,22 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += words;
             return;
         }
-        if words::turn(&self.words_ahead()).is_some() || wall_claim(&self.words_ahead()).is_some() {
+        let ahead = self.words_ahead();
+        if words::turn(&ahead).is_some()
+            || wall_claim(&ahead).is_some()
+            || turn_to_wall(&ahead).is_some()
+        {
+            return;
+        }
+        // `Basics, circle left`: how the step before it goes.
+        let way = self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        if way && !self.out.items.is_empty() {
+            let from = self.i;
+            while self.word(0).is_some() {
+                self.i += 1;
+            }
+            let (at, end) = self.place(from, self.i);
+            item.notes.extend(self.text.get(at..end).map(str::to_string));
             return;
         }
         self.unknown_name(item);
@@ -417,4 +488,10 @@ impl<'a> Reader<'_, 'a, '_> {
         take_movements(&self.tokens[self.i.min(self.tokens.len())..], &mut run);
         run.moves.len()
     }
+}
+
+/// Whether a word behind `as` says what it is the same as.
+fn is_part_or_before(word: &str) -> bool {
+    let lower = word.trim_end_matches(['.', ':', ',', '!']).to_lowercase();
+    matches!(lower.as_str(), "before" | "above" | "first") || part_word(&lower).is_some()
 }

@@ -18,7 +18,13 @@ pub(super) fn read_fields(
 ) {
     for (i, (line, kind)) in lines.iter().zip(kinds).enumerate() {
         let typed = |at: usize| {
-            line.typed_between(at, line.text.len()).trim_matches('"').trim().to_string()
+            // From its first letter on: what stands before it may have been put in.
+            let value = line.text.get(at..).unwrap_or("");
+            let from = at + value.len() - value.trim_start().len();
+            let to = line.text.trim_end().len().max(from);
+            let typed = line.typed_between(from, to);
+            // The line of a form to write on is no part of it.
+            typed.trim_matches(['"', '_']).trim().to_string()
         };
         match kind {
             Kind::Field(field, at) => {
@@ -31,7 +37,10 @@ pub(super) fn read_fields(
                     },
                     Field::Choreographer => routine.choreographer = Some(value),
                     Field::Level => routine.level = Some(value),
-                    Field::Wait => read_wait(line, *at, routine, findings),
+                    Field::Wait => {
+                        before_the_wait(line, *at, routine);
+                        read_wait(line, *at, routine, findings);
+                    }
                     Field::Starts => match starting_foot(&line.text[*at..]) {
                         Some(foot) => routine.starts_on = Some(foot),
                         None => {
@@ -59,6 +68,19 @@ pub(super) fn read_fields(
             Kind::Note => routine.notes.push(line.typed.trim().to_string()),
             _ => {}
         }
+    }
+}
+
+/// What stands before the wait on its line: the foot that starts; on the sheet's first line, its title.
+fn before_the_wait(line: &Line<'_>, at: usize, routine: &mut Routine) {
+    let before = line.text.get(..at).unwrap_or("");
+    let pieces = before.split(['.', '+', ';', ',', '(']);
+    for foot in pieces.filter_map(starting_foot) {
+        routine.starts_on = Some(foot);
+    }
+    let title = before.split(',').next().unwrap_or("").trim();
+    if line.number == 1 && routine.title.is_empty() && before.contains(',') {
+        routine.title = line.typed_between(0, title.len());
     }
 }
 

@@ -3,7 +3,8 @@
 use crate::units::Foot;
 
 /// A line of the sheet, its typography made plain character by character, so that a place in `text`
-/// is the same place in what was typed.
+/// is the same place in what was typed; where a line is set in another order to be read, it knows from where
+/// each character came.
 #[derive(Debug, Clone)]
 pub struct Line<'a> {
     /// 1-based.
@@ -12,17 +13,61 @@ pub struct Line<'a> {
     pub typed: &'a str,
     /// Plain: one sort of dash, quote and space.
     pub text: String,
+    /// For each character of `text` its place in what was typed, where that is another.
+    moved: Option<Vec<usize>>,
+}
+
+/// A piece of a line that is set in another order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Piece<'p> {
+    /// As it stands, from one byte of the text to another.
+    Kept(usize, usize),
+    /// Words put in, which stand for what is at a byte of the text.
+    Put(&'p str, usize),
 }
 
 impl<'a> Line<'a> {
     /// Folds a typed line.
     pub fn new(number: usize, typed: &'a str) -> Line<'a> {
-        Line { number, typed, text: typed.chars().map(plain).collect() }
+        Line { number, typed, text: typed.chars().map(plain).collect(), moved: None }
+    }
+
+    /// Sets the line's text in another order.
+    pub fn set(&mut self, pieces: &[Piece<'_>]) {
+        let place_of = |at: usize| {
+            let index = self.text.get(..at).map_or(0, |before| before.chars().count());
+            self.typed_place(index)
+        };
+        let (mut text, mut moved) = (String::new(), Vec::new());
+        for piece in pieces {
+            match *piece {
+                Piece::Kept(from, to) => {
+                    let Some(kept) = self.text.get(from..to) else { continue };
+                    let first = self.text[..from].chars().count();
+                    moved.extend((0..kept.chars().count()).map(|i| self.typed_place(first + i)));
+                    text.push_str(kept);
+                }
+                Piece::Put(words, at) => {
+                    let place = place_of(at);
+                    moved.extend(words.chars().map(|_| place));
+                    text.push_str(words);
+                }
+            }
+        }
+        (self.text, self.moved) = (text, Some(moved));
+    }
+
+    /// The typed character, 0-based, that the character of that index stands for.
+    fn typed_place(&self, index: usize) -> usize {
+        match &self.moved {
+            None => index,
+            Some(moved) => moved.get(index).copied().unwrap_or_else(|| self.typed.chars().count()),
+        }
     }
 
     /// 1-based column, in characters, of a byte offset into `text`.
     pub fn column(&self, at: usize) -> usize {
-        self.text.get(..at).map_or(1, |before| before.chars().count() + 1)
+        self.text.get(..at).map_or(1, |before| self.typed_place(before.chars().count()) + 1)
     }
 
     /// What was typed from byte `from` to byte `to` of `text`, trimmed.
@@ -30,8 +75,11 @@ impl<'a> Line<'a> {
         let (Some(before), Some(within)) = (self.text.get(..from), self.text.get(from..to)) else {
             return self.typed.trim().to_string();
         };
-        let skip = before.chars().count();
-        let words: String = self.typed.chars().skip(skip).take(within.chars().count()).collect();
+        let (first, number) = (before.chars().count(), within.chars().count());
+        let Some(last) = number.checked_sub(1) else { return String::new() };
+        let (from, to) = (self.typed_place(first), self.typed_place(first + last));
+        let (from, to) = (from.min(to), from.max(to));
+        let words: String = self.typed.chars().skip(from).take(to + 1 - from).collect();
         words.trim().to_string()
     }
 
@@ -195,6 +243,16 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
         _ => {}
     }
     let mut rest = &words[used.min(words.len())..];
+    // `two 8s and a 4`
+    let with_a = rest.get(1).is_some_and(|w| w.eq_ignore_ascii_case("a"))
+        && rest.get(2).is_some_and(|w| number(w.trim_end_matches('s')).is_some());
+    if with_a
+        && counts != n
+        && rest.first().is_some_and(|w| w.eq_ignore_ascii_case("and"))
+        && let Some(more) = rest.get(2).and_then(|w| number(w))
+    {
+        return Some((counts.saturating_add(more), used + 3));
+    }
     if rest.first().is_some_and(|w| matches!(w.to_lowercase().as_str(), "and" | "plus" | "+" | "&"))
         && counts != n
         && let Some(more) = rest.get(1).and_then(|w| number(w))
@@ -223,7 +281,7 @@ pub struct Turn {
 pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
     let mut eighths = None;
     let mut side = None;
-    let (mut each, mut said_turn, mut used) = (false, false, 0);
+    let (mut each, mut said_turn, mut around, mut used) = (false, false, false, 0);
     for (i, word) in words.iter().enumerate() {
         let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ':' | '°')).to_lowercase();
         match bare.as_str() {
@@ -234,6 +292,8 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
             "each" | "ea" | "every" if eighths.is_some() => each = true,
             "one" | "time" if each => {}
+            // `turn around left` is all the way round.
+            "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
             other => match fraction(other) {
                 Some((q, s)) if eighths.is_none() => {
@@ -248,7 +308,7 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
     // "turn left" alone says no amount; it is a note.
     let eighths: i32 = eighths?;
     // A bare fraction, without a side and without the word, is no turn: it may be anything.
-    if side.is_none() && !said_turn && eighths != 8 {
+    if side.is_none() && (around || !said_turn && eighths != 8) {
         return None;
     }
     let undirected = side.is_none() && eighths % 4 != 0;

@@ -16,7 +16,8 @@ fn a_sound_sheet_exits_0_and_shows_feet_over_the_order() {
     assert_eq!((code, err.as_str()), (0, ""));
     assert!(out.starts_with("Lantern Walk\nwait 16 counts (2 eights)\n"), "{out}");
     assert!(out.contains("  Chorus   36 counts  starts left   leaves left  free\n"), "{out}");
-    assert!(out.contains("188 counts danced (23 eights and 4)\n\nno mistakes found\n"), "{out}");
+    assert!(out.contains("188 counts danced (23 eights and 4)\n\nlevel and load\n"), "{out}");
+    assert!(out.ends_with("\nno mistakes found\n"), "{out}");
     assert!(out.contains("stop at pain"), "{out}");
 }
 
@@ -25,6 +26,9 @@ fn mistakes_exit_1() {
     let (code, out, _) = check(&["fixtures/routines/ten-mistakes.txt"]);
     assert_eq!(code, 1);
     assert!(out.contains("\n11 mistakes\n  line 1, column 1: “Titel”"), "{out}");
+    // Level and load stand before what was found.
+    let at = |words: &str| out.find(words).unwrap();
+    assert!(at("level and load") < at("11 mistakes"), "{out}");
 }
 
 #[test]
@@ -47,4 +51,6 @@ fn json_says_the_same_as_the_text() {
     assert_eq!(json["order"][0]["part"], "Part A");
     assert_eq!(json["order"][0]["lead_foot"], "left");
     assert_eq!(json["order"][0]["wall_after"], "back");
+    assert_eq!(json["counts_a_minute"], serde_json::Value::Null);
+    assert!(json["longest_run"]["counts"].as_u64().unwrap() > 0, "{out}");
 }

@@ -5,6 +5,7 @@
 mod command;
 mod fuzz;
 mod habits;
+mod layouts;
 mod mistakes;
 mod mutations;
 mod planted;

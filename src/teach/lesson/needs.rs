@@ -86,7 +86,7 @@ pub(super) fn effort_of_part(part: &Part, need: &Need, known: &HashSet<String>) 
             effort += effort_of_step(step) * if new { 1.0 } else { 0.25 };
         }
     }
-    let turns = part.steps().any(|s| s.turn != 0);
+    let turns = part.steps().any(|s| s.eighths() != 0);
     effort + if turns { 1.0 } else { 0.0 } + if need.both_feet { 1.0 } else { 0.0 }
 }
 

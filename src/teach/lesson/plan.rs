@@ -332,7 +332,7 @@ fn part_item(part: &Part, need: &Need, new: usize, fit: &Fit, tracks: &Tracks<'_
         "Put the {} together without music, by eights, at a walking count.",
         eights(part.counts())
     ));
-    if part.steps().any(|s| s.turn != 0) {
+    if part.steps().any(|s| s.eighths() != 0) {
         made.doing.push("First facing front; the turns when the feet are sure.".into());
     }
     if need.both_feet {

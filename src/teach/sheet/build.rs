@@ -6,7 +6,7 @@ use crate::routine::{Part, PartKind, Passage, Routine, StepLine, StepUse, glossa
 use crate::song::SongView;
 use crate::units::{Count, Foot, Wall, clock, eights, ordinal, pulse_words};
 
-use super::canonical::{self, turn_words};
+use super::canonical;
 use super::{Flag, Movements, PartSheet, Row, RowKind, Sheet, StepRow};
 
 const CAUTIONS: &str = "Warm up first. Mind the floor and your shoes. Learn it slowly and build \
@@ -216,7 +216,7 @@ impl Dancer {
             let here = movements(step, self.free);
             self.free = step.free_foot_after(self.free);
             self.faces = turned(self.faces, step);
-            turns |= turn_words(step).is_some();
+            turns |= step.eighths() != 0;
             match cells.last_mut() {
                 Some(last) if last.words == here.words && last.feet == here.feet => last.times += 1,
                 _ if here.words.is_empty() => {}
@@ -238,7 +238,7 @@ impl Dancer {
 }
 
 fn turned(wall: Wall, step: &StepUse) -> Wall {
-    wall.turned(step.turn)
+    wall.turned_eighths(step.eighths())
 }
 
 /// The words as typed, without the heading that they may follow on its line, a bullet, and the counts in

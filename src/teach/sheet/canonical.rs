@@ -31,7 +31,7 @@ fn item(step: &StepUse, times: usize, own: &[(String, String)]) -> String {
         return format!("pause {}", step.counts as usize * times);
     }
     let number = if times > 1 { format!("{times} ") } else { String::new() };
-    let turn = turn_words(step).map_or(String::new(), |turn| {
+    let turn = step.turn_words().map_or(String::new(), |turn| {
         format!(" turn {turn}{}", if times > 1 { " each" } else { "" })
     });
     if !step.feet_known() {
@@ -46,18 +46,4 @@ fn item(step: &StepUse, times: usize, own: &[(String, String)]) -> String {
         return format!("{number}{}{turn}", step.movements);
     }
     format!("{number}{} [{}]{turn}", step.name, step.movements)
-}
-
-/// `1/4 L`; `None` without a turn.
-pub(super) fn turn_words(step: &StepUse) -> Option<String> {
-    let side = if step.turn < 0 { "L" } else { "R" };
-    let quarters = step.turn.unsigned_abs();
-    Some(match quarters {
-        0 => return None,
-        1 => format!("1/4 {side}"),
-        2 => format!("1/2 {side}"),
-        3 => format!("3/4 {side}"),
-        4 => format!("full {side}"),
-        n => format!("{n}/4 {side}"),
-    })
 }

@@ -315,6 +315,8 @@ fn any_line() -> impl Strategy<Value = String> {
         " turn 1/2 R",
         " 360",
         " turn 1/4 R on each",
+        " turn 1/8 L",
+        " turn 3/8 R on each",
     ]);
     let note = prop::sample::select(vec!["", "", "", " - smile", " \"heads up\"", " (arms low)"]);
     let item = (name, 1u32..5, turn).prop_map(|(name, times, turn)| match times {

@@ -1,0 +1,299 @@
+//! How many lines of a folder of sheets are understood. Beside each `NAME.txt` stands `NAME.tsv`, a row for each
+//! line that says something: its number, what sort of line it is, and what it means.
+//!
+//!     cargo run --release --example lines_understood -- FOLDER
+//!
+//! Rows: `fact`, `wait`, `heading`, `steps`, `movements`, `repeat`, `turn`, `order`, `note`, `ornament`. In the third
+//! column are looked at: `wait=16`, `counts=32` of a heading, `part=A` of a heading, `total=8` of steps and each of
+//! `2×Triple(4)`, `turn=1/4L each`, `define=`, and the names of an order.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use hoofbeat::routine::{
+    Finding, LineRole, Part, Routine, SheetRead, StepFiles, StepUse, read_sheet,
+};
+
+fn main() -> ExitCode {
+    let Some(folder) = std::env::args().nth(1).map(PathBuf::from) else {
+        eprintln!("which folder of sheets?");
+        return ExitCode::from(2);
+    };
+    match measure(&folder) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("{}: {why}", folder.display());
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn measure(folder: &Path) -> std::io::Result<()> {
+    let mut sheets: Vec<PathBuf> = std::fs::read_dir(folder)?
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.extension().is_some_and(|e| e == "txt"))
+        .filter(|path| path.with_extension("tsv").exists())
+        .collect();
+    sheets.sort();
+    let (mut lines, mut understood, mut alarms) = (0, 0, 0);
+    for path in &sheets {
+        let text = hoofbeat::routine::decode(&std::fs::read(path)?).unwrap_or_default();
+        let rows = std::fs::read_to_string(path.with_extension("tsv"))?;
+        let read = read_sheet(&text, &StepFiles::default());
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let meant: Vec<Row> = rows.lines().filter_map(Row::read).collect();
+        let order = order_meant(&meant);
+        let mut here = 0;
+        for row in &meant {
+            lines += 1;
+            match misread(row, &read, &order) {
+                None => here += 1,
+                Some(why) => {
+                    let typed = text.lines().nth(row.line - 1).unwrap_or("").trim();
+                    println!(
+                        "{name}:{}: `{typed}`: {why} (meant: {} {})",
+                        row.line, row.sort, row.means
+                    );
+                }
+            }
+        }
+        for finding in read.findings.iter().filter(|f| f.is_mistake()) {
+            alarms += 1;
+            println!("{name}: told as a mistake: {finding}");
+        }
+        println!("{name}: {here} of {} lines", meant.len());
+        understood += here;
+    }
+    let share = 100.0 * f64::from(understood) / f64::from(lines.max(1));
+    println!("{understood} of {lines} lines understood, {share:.1} %; {alarms} told as mistakes");
+    Ok(())
+}
+
+struct Row<'t> {
+    line: usize,
+    sort: &'t str,
+    means: &'t str,
+}
+
+impl<'t> Row<'t> {
+    fn read(row: &'t str) -> Option<Row<'t>> {
+        let mut cells = row.splitn(3, '\t');
+        Some(Row {
+            line: cells.next()?.trim().parse().ok()?,
+            sort: cells.next()?.trim(),
+            means: cells.next().unwrap_or("").trim(),
+        })
+    }
+
+    /// What stands behind `key=`, up to the next blank or sign.
+    fn value(&self, key: &str) -> Option<&'t str> {
+        let at = self.means.split([' ', ';', '|']).find_map(|w| w.trim().strip_prefix(key))?;
+        at.strip_prefix('=')
+    }
+
+    fn number(&self, key: &str) -> Option<u32> {
+        self.value(key)?.parse().ok()
+    }
+
+    /// Counts of each step: `2×Triple(4); 1×Hold(1)`.
+    fn steps(&self) -> Vec<u32> {
+        let mut out = Vec::new();
+        for piece in self.means.split([';', '|']) {
+            let Some((times, rest)) = piece.trim().split_once('×') else { continue };
+            let counts = rest.split_once('(').and_then(|(_, c)| c.split_once(')'));
+            let (Ok(times), Some(Ok(counts))) =
+                (times.parse::<usize>(), counts.map(|(c, _)| c.parse::<u32>()))
+            else {
+                continue;
+            };
+            out.extend(std::iter::repeat_n(counts, times));
+        }
+        out
+    }
+
+    /// Eighths of a turn over the whole line, `None` where it says nothing that can be added up.
+    fn turn(&self) -> Option<i32> {
+        let said = self.value("turn")?;
+        let each = self.means.contains(" each");
+        let side = if said.ends_with('L') { -1 } else { 1 };
+        let eighths = match said.trim_end_matches(['L', 'R']) {
+            "360" => 8,
+            "1/8" => 1,
+            "1/4" => 2,
+            "1/2" => 4,
+            "3/4" => 6,
+            _ => return None,
+        };
+        let plain: u32 = self.means.split("of previous").nth(1).map_or(0, |rest| {
+            rest.trim().split('×').next().and_then(|n| n.parse().ok()).unwrap_or(0)
+        });
+        let times = (self.steps().len() as u32).max(plain).max(1) as i32;
+        Some(side * eighths * if each { times } else { 1 })
+    }
+}
+
+/// The names of the order over all rows that give it, each as often as it is danced.
+fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in rows.iter().filter(|r| r.sort == "order") {
+        // `A = Aa, Ab` is a name for several; the order proper names it.
+        if let Some((name, parts)) = row.means.split_once(" = ") {
+            several.push((name, parts.split(',').map(str::trim).collect()));
+            continue;
+        }
+        for name in row.means.split(',').map(str::trim) {
+            let (name, times) = match name.split_once('×') {
+                Some((name, times)) => (name, times.parse().unwrap_or(1)),
+                None => (name, 1),
+            };
+            if name.contains("wait=") || matches!(name, "freeze" | "hold" | "") {
+                continue;
+            }
+            let named = several.iter().find(|(n, _)| *n == name);
+            for _ in 0..times {
+                match named {
+                    Some((_, parts)) => out.extend(parts.iter().map(ToString::to_string)),
+                    None => out.push(name.to_string()),
+                }
+            }
+        }
+    }
+    out
+}
+
+fn plain(name: &str) -> String {
+    let lower = name.to_lowercase();
+    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(&lower);
+    lower.chars().filter(|c| c.is_alphanumeric()).collect()
+}
+
+/// Whether a part is meant by a name: `V` for Verse, `End` for Ending.
+fn same_name(a: &str, b: &str) -> bool {
+    let (a, b) = (plain(a), plain(b));
+    a == b || (!a.is_empty() && b.starts_with(&a)) || (!b.is_empty() && a.starts_with(&b))
+}
+
+fn on_line(routine: &Routine, line: usize) -> Option<Vec<&StepUse>> {
+    let mut lines =
+        routine.parts.iter().flat_map(|p| &p.lines).filter(|l| l.line == line).peekable();
+    lines.peek()?;
+    // A part may stand twice where its lines are danced twice; the first stands for all.
+    Some(lines.next()?.steps.iter().collect())
+}
+
+/// Why a line is not understood.
+fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> {
+    let role = read.roles.get(row.line - 1).copied().unwrap_or(LineRole::Blank);
+    let wrong = read.findings.iter().find(|f: &&Finding| f.line == row.line && f.is_mistake());
+    if let Some(finding) = wrong {
+        return Some(format!("told as wrong: {}", finding.why()));
+    }
+    let routine = &read.routine;
+    if let Some(wait) = row.number("wait")
+        && routine.wait != Some(wait)
+    {
+        return Some(format!("waits {:?}", routine.wait));
+    }
+    let said = |roles: &[LineRole]| (!roles.contains(&role)).then(|| format!("taken as {role:?}"));
+    match row.sort {
+        "fact" | "note" | "ornament" => {
+            said(&[LineRole::Field, LineRole::Note, LineRole::Blank, LineRole::Order])
+        }
+        "wait" => said(&[LineRole::Field, LineRole::Note, LineRole::Order, LineRole::Steps]),
+        "heading" => heading(row, role, routine),
+        "movements" if row.value("define").is_some() => said(&[LineRole::Definition]),
+        "steps" | "movements" | "turn" => steps(row, role, routine),
+        "repeat" if row.number("total").is_some() && on_line(routine, row.line).is_some() => {
+            steps(row, role, routine)
+        }
+        "repeat" => said(&[LineRole::Order, LineRole::Steps, LineRole::Heading]),
+        // `A = Aa, Ab`: a name for several.
+        "order" if row.means.contains(" = ") => said(&[LineRole::Order, LineRole::Note]),
+        "order" => said(&[LineRole::Order]).or_else(|| ordered(routine, order)),
+        _ => said(&[]),
+    }
+}
+
+fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
+    let named = row.means.split("part=").nth(1).unwrap_or("");
+    let named = named.split(" counts=").next().unwrap_or("").split(" face=").next().unwrap_or("");
+    let named = named.split([';', '|']).next().unwrap_or("").split(" times=").next().unwrap_or("");
+    if same_name(named, "Order") && role == LineRole::Order
+        || same_name(named, "Glossary")
+            && matches!(role, LineRole::Field | LineRole::Note | LineRole::Blank)
+    {
+        return None;
+    }
+    // An introduction that is only waited through is a wait.
+    if same_name(named, "Intro") && matches!(role, LineRole::Field | LineRole::Order) {
+        return None;
+    }
+    if role != LineRole::Heading {
+        return Some(format!("taken as {role:?}"));
+    }
+    let part: Option<&Part> = routine.parts.iter().find(|p| p.line == row.line);
+    let sections = routine.parts.first().is_some_and(|p| p.name == "Dance");
+    match part {
+        // Sections of a line dance make one part together.
+        Some(part) if part.name == "Dance" => None,
+        Some(part) if !same_name(&part.name, named) => Some(format!("named {}", part.name)),
+        Some(part) if row.number("counts").is_some_and(|n| part.counts() != n) => {
+            Some(format!("of {} counts", part.counts()))
+        }
+        Some(_) => row.number("total").and_then(|_| steps(row, LineRole::Steps, routine)),
+        // A part that comes again is the part of that name.
+        None if routine.parts.iter().any(|p| same_name(&p.name, named)) => None,
+        // Sections of a line dance make one part together.
+        None => (!sections && !same_name(named, "Intro")).then(|| "begins no part".to_string()),
+    }
+}
+
+fn steps(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
+    let danced = on_line(routine, row.line);
+    if row.sort == "turn" {
+        return (role != LineRole::Steps).then(|| format!("taken as {role:?}"));
+    }
+    let Some(danced) = danced else { return Some(format!("taken as {role:?}, nothing danced")) };
+    let counts: Vec<u32> = danced.iter().map(|s| s.counts).collect();
+    let total: u32 = counts.iter().sum();
+    if let Some(meant) = row.number("total")
+        && meant != total
+    {
+        return Some(format!("{total} counts"));
+    }
+    let mut meant = row.steps();
+    let mut found = counts.clone();
+    meant.sort_unstable();
+    found.sort_unstable();
+    // A line of a line dance is one step of all its counts.
+    let section = routine.parts.first().is_some_and(|p| p.name == "Dance") && found.len() == 1;
+    if row.sort == "steps" && !meant.is_empty() && meant != found && !section {
+        return Some(format!("steps of {counts:?} counts"));
+    }
+    let turned: i32 = danced.iter().map(|s| s.eighths()).sum();
+    match row.turn() {
+        Some(turn) if (turn - turned).rem_euclid(8) != 0 => {
+            Some(format!("turns {turned} eighths, not {turn}"))
+        }
+        _ => None,
+    }
+}
+
+fn ordered(routine: &Routine, meant: &[String]) -> Option<String> {
+    let names: Vec<&str> = routine
+        .order
+        .iter()
+        .filter_map(|o| routine.parts.get(o.part))
+        .map(|p| p.name.as_str())
+        .filter(|name| *name != "Pause")
+        .collect();
+    // An introduction that is only waited through is no part, and what stands behind the order comes last.
+    let waited = !routine.parts.iter().any(|p| same_name(&p.name, "Intro"));
+    let meant: Vec<&String> =
+        meant.iter().filter(|name| !(waited && same_name(name, "Intro"))).collect();
+    let ends = usize::from(names.len() > meant.len() && names.len() == meant.len() + 1);
+    let names = &names[..names.len() - ends];
+    let same = names.len() == meant.len() && names.iter().zip(meant).all(|(a, b)| same_name(a, b));
+    (!same).then(|| format!("order {}", names.join(", ")))
+}

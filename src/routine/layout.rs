@@ -1,0 +1,274 @@
+//! Ways to lay out a line that say the same as another: blanks of a form, calls in front of steps, numbered eights,
+//! slashes between steps. Such a line is set as the usual one; each character knows from where it came.
+
+use std::collections::HashMap;
+
+use super::heading::part_word;
+use super::notation::read_movements;
+use super::words::{Line, Piece, is_counts_word, key, number};
+
+/// Sets lines that are laid out otherwise as the usual ones.
+pub(super) fn set_layout(lines: &mut [Line<'_>]) {
+    let mut eights = NumberedEights::default();
+    for line in lines.iter_mut() {
+        form_blanks(&mut line.text);
+        field_dash(&mut line.text);
+        slashes(&mut line.text);
+        call_in_front(line);
+        times_and_counts(line);
+        form_heading(line);
+        last_thing(line);
+        eights.set(line);
+    }
+}
+
+/// Words of a text with their first byte and the byte after their last.
+fn words(text: &str) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut from = None;
+    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
+        match (c.is_whitespace(), from) {
+            (false, None) => from = Some(at),
+            (true, Some(start)) => {
+                out.push((start, at));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    out
+}
+
+/// `Title: ____Lark____`: the line to write on says nothing.
+fn form_blanks(text: &mut String) {
+    let only_rule = text.trim().chars().all(|c| c == '_');
+    while let Some(at) = text.find("__").filter(|_| !only_rule) {
+        let run = text[at..].bytes().take_while(|b| *b == b'_').count();
+        text.replace_range(at..at + run, &" ".repeat(run));
+    }
+}
+
+/// `Sequence-A, B, A`, `Abbrev.-xif: …`: a dash in a colon's place.
+fn field_dash(text: &mut String) {
+    let indent = text.len() - text.trim_start().len();
+    let Some(at) = text.find('-').filter(|&at| at > indent) else { return };
+    let name = key(&text[indent..at]);
+    let joined = !text[indent..at].ends_with(' ');
+    let is_field = ["sequence", "order", "seq", "abbrev", "abbreviations", "note", "notes"];
+    if joined && is_field.contains(&name.as_str()) {
+        text.replace_range(at..=at, ":");
+    }
+}
+
+/// `Triple / Triple`: slashes with blanks around part steps, as commas do. Between movements they join.
+fn slashes(text: &mut String) {
+    if !text.contains(" / ") || text.split(" / ").all(|p| read_movements(p).is_some()) {
+        return;
+    }
+    *text = text.replace(" / ", " , ");
+}
+
+/// `Say "TRIPLE"   4 Triples`: the call goes behind what is called.
+fn call_in_front(line: &mut Line<'_>) {
+    let text = &line.text;
+    let indent = line.indent();
+    let Some(open) = text[indent..].find('"').map(|at| at + indent) else { return };
+    let before = key(text[indent..open].trim_end_matches(':'));
+    let says = ["", "say", "call", "cue", "shout", "yell", "calls"];
+    let Some(close) = text[open + 1..].find('"').map(|at| open + 1 + at) else { return };
+    let rest = text[close + 1..].trim_start();
+    if !says.contains(&before.as_str()) || !rest.starts_with(char::is_alphanumeric) {
+        return;
+    }
+    let from = text.len() - rest.len();
+    let end = text.trim_end().len();
+    line.set(&[
+        Piece::Kept(0, indent),
+        Piece::Kept(from, end),
+        Piece::Put(" ", close),
+        Piece::Kept(open, close + 1),
+    ]);
+}
+
+/// `Basics   4  = 8`: how often, and the counts that it comes to.
+fn times_and_counts(line: &mut Line<'_>) {
+    let all = words(&line.text);
+    let [.., name, times, equals, counts] = all[..] else { return };
+    let word = |(from, to): (usize, usize)| &line.text[from..to];
+    let digits = |w: &str| w.bytes().all(|b| b.is_ascii_digit());
+    let named = word(name).chars().any(char::is_alphabetic);
+    if named && digits(word(times)) && word(equals) == "=" && digits(word(counts)) {
+        line.set(&[
+            Piece::Kept(0, name.1),
+            Piece::Put(" x", times.0),
+            Piece::Kept(times.0, times.1),
+            Piece::Put(" (", equals.0),
+            Piece::Kept(counts.0, counts.1),
+            Piece::Put(")", counts.1),
+        ]);
+    }
+}
+
+/// `Part: A   Beats: 32` as `Part A (32)`.
+fn form_heading(line: &mut Line<'_>) {
+    let all = words(&line.text);
+    let word = |(from, to): (usize, usize)| &line.text[from..to];
+    let [first, label, .., unit, counts] = all[..] else { return };
+    let part =
+        word(first).strip_suffix(':').is_some_and(|w| matches!(part_word(w), Some(("part", _))));
+    let is_counts = word(unit).ends_with(':') && is_counts_word(word(unit));
+    if part && is_counts && number(word(counts)).is_some() {
+        let before = all[all.len() - 3];
+        line.set(&[
+            Piece::Kept(first.0, first.1 - 1),
+            Piece::Put(" ", label.0),
+            Piece::Kept(label.0, before.1),
+            Piece::Put(" (", unit.0),
+            Piece::Kept(counts.0, counts.1),
+            Piece::Put(")", counts.1),
+        ]);
+    }
+}
+
+/// `Last thing: stomp`, `last = stomp`: the ending by another name.
+fn last_thing(line: &mut Line<'_>) {
+    let text = &line.text;
+    let indent = line.indent();
+    let Some(at) = text.find([':', '=']).filter(|&at| at > indent) else { return };
+    let name = key(&text[indent..at]);
+    let names = ["last", "last thing", "at the end", "very end", "the end", "to end", "to finish"];
+    if names.contains(&name.as_str()) && !text[at + 1..].trim().is_empty() {
+        line.set(&[Piece::Put("Ending:", indent), Piece::Kept(at + 1, text.len())]);
+    }
+}
+
+/// Lines numbered by their eights, `8 #1: Triple, Triple`, and what repeats them, `same as #1`.
+#[derive(Default)]
+struct NumberedEights {
+    /// The part that is being read, `a` of `Part A`.
+    part: String,
+    /// What stands on each numbered line.
+    lines: HashMap<(String, u32), String>,
+}
+
+impl NumberedEights {
+    fn set(&mut self, line: &mut Line<'_>) {
+        let text = line.text.clone();
+        let all = words(&text);
+        let word = |i: usize| all.get(i).map_or("", |&(from, to)| &text[from..to]);
+        if let Some((name, _)) = part_word(word(0)) {
+            self.part = if name == "part" { key(word(1)) } else { key(word(0)) };
+            return;
+        }
+        if self.set_numbers_alone(line, &text, &all) {
+            return;
+        }
+        let Some((counts, label, used)) = front(&text, &all) else { return };
+        let from = all.get(used).map_or(text.len(), |w| w.0);
+        let at = all[0].0;
+        let range = format!("1-{counts} ");
+        let rest = key(&text[from..]);
+        let same = rest.strip_prefix("same as ").and_then(|r| number(r.trim_start_matches('#')));
+        let same = same.and_then(|n| self.lines.get(&(self.part.clone(), n)).cloned());
+        let pieces = match &same {
+            Some(before) => vec![Piece::Put(&range, at), Piece::Put(before, from)],
+            None => vec![Piece::Put(&range, at), Piece::Kept(from, text.len())],
+        };
+        if let Some(label) = label {
+            let said = same.clone().unwrap_or_else(|| text[from..].to_string());
+            self.lines.insert((self.part.clone(), label), said);
+        }
+        line.set(&pieces);
+    }
+
+    /// `8 #1 and #2 of A`: lines of a part by their numbers alone.
+    fn set_numbers_alone(&self, line: &mut Line<'_>, text: &str, all: &[(usize, usize)]) -> bool {
+        let (mut labels, mut part, mut of) = (Vec::new(), self.part.clone(), false);
+        for (i, &(from, to)) in all.iter().enumerate() {
+            let word = text[from..to].trim_end_matches(',');
+            let label = word.strip_prefix('#').and_then(number);
+            match (label, key(word).as_str()) {
+                (Some(label), _) => labels.push(label),
+                (None, "of" | "from") => of = true,
+                (None, "and" | "&" | "part" | "eight" | "eights" | "8") => {}
+                (None, name) if of => part = name.to_string(),
+                (None, name) if i == 0 && number(name).is_some() => {}
+                _ => return false,
+            }
+        }
+        let found: Option<Vec<String>> =
+            labels.iter().map(|n| self.lines.get(&(part.clone(), *n)).cloned()).collect();
+        match found.filter(|f| !f.is_empty() && of) {
+            Some(found) => {
+                let said = found.join(", ");
+                line.set(&[Piece::Put(&said, all[0].0)]);
+                true
+            }
+            None => false,
+        }
+    }
+}
+
+/// `8 #1:` or `the 4:` in front of a line: counts, number, and how many words that is.
+fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)> {
+    let word = |i: usize| all.get(i).map(|&(from, to)| &text[from..to]);
+    let (first, second) = (word(0)?, word(1)?);
+    let label = second.trim_end_matches([':', '.', ')']).strip_prefix('#').and_then(number);
+    if let (Some(counts), Some(label)) = (number(first), label) {
+        let said = all.len() > 2;
+        return (said && counts > 0 && counts <= 64).then_some((counts, Some(label), 2));
+    }
+    let counts = second.strip_suffix(':').and_then(number)?;
+    let last = first.eq_ignore_ascii_case("the") || first.eq_ignore_ascii_case("last");
+    (last && all.len() > 2 && counts > 0 && counts <= 64).then_some((counts, None, 2))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_layout(&mut lines);
+        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    }
+
+    #[test]
+    fn forms_are_read_without_their_blanks() {
+        assert_eq!(set(&["Title: ____Lark____"]), ["Title: Lark"]);
+        assert_eq!(set(&["Basics   ____4____  = ____8____"]), ["Basics x4 (8)"]);
+        assert_eq!(set(&["Part: ____A____  Beats: ____32____"]), ["Part A (32)"]);
+        assert_eq!(set(&["________________"]), ["________________"]);
+    }
+
+    #[test]
+    fn calls_go_behind_and_slashes_part_steps() {
+        assert_eq!(set(&["Say \"TRIPLE\"   4 Triples"]), ["4 Triples \"TRIPLE\""]);
+        assert_eq!(set(&["\"Lantern Lane\""]), ["\"Lantern Lane\""]);
+        assert_eq!(set(&["Triple / Fancy Double"]), ["Triple , Fancy Double"]);
+        assert_eq!(set(&["DS / S"]), ["DS / S"]);
+        assert_eq!(set(&["Sequence\u{2014}A, B"]), ["Sequence:A, B"]);
+    }
+
+    #[test]
+    fn numbered_eights_repeat_one_another() {
+        let sheet = [
+            "PART A",
+            "8 #1: Triple, Triple",
+            "8 #2: Same as #1",
+            "the 4: Chain",
+            "HALF A",
+            "8 #1 and #2 of A",
+        ];
+        let wanted = [
+            "PART A",
+            "1-8 Triple, Triple",
+            "1-8 Triple, Triple",
+            "1-4 Chain",
+            "HALF A",
+            "Triple, Triple, Triple, Triple",
+        ];
+        assert_eq!(set(&sheet), wanted);
+    }
+}

@@ -1,0 +1,126 @@
+//! The words of an order: those that name no part, and where each stands.
+
+use super::phrases::times_word;
+
+/// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
+pub(super) fn is_order_word(lower: &str) -> bool {
+    matches!(
+        lower,
+        "then"
+            | "and"
+            | "&"
+            | "to"
+            | "the"
+            | "again"
+            | "times"
+            | "part"
+            | "parts"
+            | "dance"
+            | "dances"
+            | "with"
+            | "of"
+            | "we"
+            | "you"
+            | "it"
+            | "goes"
+            | "go"
+            | "once"
+            | "more"
+            | "back"
+            | "is"
+            | "start"
+            | "starts"
+            | "begin"
+            | "begins"
+            | "end"
+            | "ends"
+            | "finish"
+            | "finally"
+            | "last"
+            | "first"
+            | "next"
+            | "do"
+            | "followed"
+            | "by"
+            | "another"
+            | "time"
+            | "plus"
+            | "on"
+            | "from"
+            | "there"
+            | "all"
+            | "over"
+            | "routine"
+            | "in"
+            | "this"
+            | "that"
+            | "a"
+    )
+}
+
+/// Where a line begins behind the number of a list, `2. Break`.
+pub(super) fn list_number_end(text: &str, from: usize) -> usize {
+    let rest = &text[from..];
+    let indent = rest.len() - rest.trim_start().len();
+    let digits = rest[indent..].bytes().take_while(u8::is_ascii_digit).count();
+    let behind = &rest[indent + digits..];
+    let is_list = digits > 0
+        && behind.starts_with(['.', ')'])
+        && behind[1..].starts_with(char::is_whitespace);
+    if is_list { from + indent + digits + 1 } else { from }
+}
+
+/// The stretches between separators, in bytes.
+pub(super) fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut start = from;
+    for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
+        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
+            out.push((start, at));
+            start = at + c.len_utf8();
+        }
+    }
+    out.push((start, text.len()));
+    out.retain(|(a, b)| a < b);
+    out
+}
+
+/// Words with their places; brackets fall away, and a dash between short names parts them.
+pub(super) fn words_between(text: &str, start: usize, end: usize) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut word: Option<usize> = None;
+    let mut depth = 0usize;
+    let Some(piece) = text.get(start..end) else { return out };
+    // `A-B-A` is three parts; `pre-chorus` is one.
+    let dashes_part = piece
+        .split_whitespace()
+        .any(|w| w.contains('-') && w.split('-').any(|p| p.chars().count() == 1));
+    for (i, c) in piece.char_indices() {
+        let at = start + i;
+        let parts_here = c.is_whitespace()
+            || matches!(c, '(' | ')' | '[' | ']' | ':' | '/' | '"')
+            || (c == '-' && dashes_part);
+        if parts_here || depth > 0 {
+            if let Some(from) = word.take() {
+                out.push((from, at));
+            }
+            match c {
+                '(' => {
+                    // `(x2)` says how often; anything else in brackets is a note.
+                    let closed = piece[i + 1..].split_once(')');
+                    depth = usize::from(
+                        closed.is_some_and(|(inner, _)| times_word(inner.trim()).is_none()),
+                    );
+                }
+                ')' => depth = 0,
+                _ => {}
+            }
+        } else if word.is_none() {
+            word = Some(at);
+        }
+    }
+    if let Some(from) = word {
+        out.push((from, end));
+    }
+    out
+}

@@ -1,0 +1,72 @@
+//! `repeat`: the line above, or all that stands above it.
+
+use super::build::Builder;
+use super::finding::Fault;
+use super::item::Item;
+use super::model::{StepLine, StepUse};
+use super::words::Line;
+
+impl Builder<'_> {
+    /// Whether a `repeat` can only mean all that stands above it: by the counts stated for it, or since the line
+    /// before leaves the same foot free and it is to be danced on the other.
+    fn means_all(&self, item: &Item) -> bool {
+        let counts = |lines: &[StepLine]| lines.iter().map(StepLine::counts).sum::<u32>();
+        let swaps = |lines: &[StepLine]| {
+            let steps = lines.iter().flat_map(|l| &l.steps);
+            steps.filter(|s| s.swaps_free_foot).count() % 2 == 1
+        };
+        let all = &self.out.lines;
+        let last = &all[all.len().saturating_sub(1)..];
+        let times = item.times.max(1);
+        match item.stated {
+            Some((stated, _)) => {
+                counts(last).saturating_mul(times) != stated
+                    && counts(all).saturating_mul(times) == stated
+            }
+            None => item.other_foot.is_some() && !swaps(last) && swaps(all),
+        }
+    }
+
+    pub(super) fn repeat(
+        &mut self,
+        line: &Line<'_>,
+        item: &Item,
+        all: bool,
+        here: &mut StepLine,
+    ) -> bool {
+        if !all && here.steps.is_empty() {
+            self.out.has_open_repeat = true;
+        }
+        let all = all || self.reading.repeat_all || here.steps.is_empty() && self.means_all(item);
+        let mut steps: Vec<StepUse> = Vec::new();
+        if all {
+            steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));
+            steps.extend(here.steps.iter().cloned());
+        } else if here.steps.is_empty() {
+            steps.extend(self.out.lines.iter().rev().take(1).flat_map(|l| l.steps.iter().cloned()));
+        } else {
+            steps.extend(here.steps.iter().cloned());
+        }
+        if steps.is_empty() {
+            self.find(line, item.place, Fault::NothingToRepeat);
+            return false;
+        }
+        if let Some(place) = item.other_foot {
+            let swaps = steps.iter().filter(|s| s.swaps_free_foot).count() % 2 == 1;
+            if !swaps {
+                self.find(line, place, Fault::SameFootFree { free: self.free });
+            }
+        }
+        let once = steps.clone();
+        // `repeat x3` dances it three times more.
+        for _ in 1..item.times.clamp(1, 50) {
+            if steps.len() + once.len() > self.room {
+                break;
+            }
+            steps.extend(once.iter().cloned());
+        }
+        self.stated_of_all(line, item, &steps);
+        let plain = Item { turn_each: false, ..item.clone() };
+        self.push(line, &plain, steps, here)
+    }
+}

@@ -1,0 +1,123 @@
+//! The lines of a sheet gathered under their headings.
+
+use super::build::finding;
+use super::field::Field;
+use super::finding::{Fault, Finding};
+use super::heading::Heading;
+use super::item::{Body, Parsed};
+use super::lines::Kind;
+use super::model::{PartKind, Routine};
+use super::parse::LineRole;
+use super::words::Line;
+
+/// A part's heading and the lines below it, by their index.
+pub(super) struct Section {
+    pub(super) heading: Option<Heading>,
+    pub(super) line: usize,
+    pub(super) body: Vec<usize>,
+}
+
+/// Gathers the lines under each heading. Steps before any heading make a part of their own; other lines
+/// there are the title and notes.
+pub(super) fn sections(
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    parsed: &mut [Option<Parsed>],
+    routine: &mut Routine,
+    findings: &mut Vec<Finding>,
+    roles: &mut [LineRole],
+) -> Vec<Section> {
+    let mut out: Vec<Section> = Vec::new();
+    let mut open = false;
+    let (mut first_words, mut ordered) = (true, false);
+    let has_ending =
+        kinds.iter().any(|k| matches!(k, Kind::Heading(h) if h.kind == PartKind::Ending));
+    let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
+    let has_order =
+        kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
+    for i in 0..lines.len() {
+        match &kinds[i] {
+            Kind::Heading(h) => {
+                out.push(Section { heading: Some(h.clone()), line: i, body: Vec::new() });
+                open = true;
+                if let Some(p) = &parsed[i] {
+                    let steps =
+                        p.items.iter().any(|it| !matches!(it.body, Body::Unknown | Body::Nothing));
+                    let turned = p.items.iter().any(|it| it.turn != 0 || it.wall.is_some());
+                    // A name that nobody knows, with counts or times, is a step and told.
+                    let counted = p.items.iter().any(|it| {
+                        it.body == Body::Unknown && (it.stated.is_some() || it.times > 1)
+                    });
+                    if steps || turned || counted {
+                        if let Some(section) = out.last_mut() {
+                            section.body.push(i);
+                        }
+                    } else {
+                        routine.notes.push(lines[i].typed.trim().to_string());
+                    }
+                }
+            }
+            Kind::Field(Field::Order | Field::Steps, _) | Kind::Order(_) => {
+                ordered |= !matches!(kinds[i], Kind::Field(Field::Steps, _));
+                open = false;
+            }
+            // What is said of it beside the names is told.
+            Kind::Again(_, to) => {
+                open = false;
+                let rest = lines[i].text[*to..].trim();
+                let end = lines[i].text.trim_end().len();
+                if rest.split_whitespace().count() > 1 && !rest.to_lowercase().starts_with("to ") {
+                    findings.push(finding(&lines[i], (*to, end), Fault::TakenAsNote));
+                }
+            }
+            Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
+                if open && let Some(section) = out.last_mut() {
+                    section.body.push(i);
+                    continue;
+                }
+                let is_step = match (&kinds[i], &parsed[i]) {
+                    (Kind::Steps(_) | Kind::FootRows(_), Some(p)) => {
+                        p.is_known()
+                            || (no_headings
+                                && p.items.iter().any(|it| it.bare.is_some() || it.times > 1))
+                    }
+                    _ => false,
+                };
+                let place = (lines[i].indent(), lines[i].text.trim_end().len());
+                if is_step && ordered && !out.is_empty() && !has_ending {
+                    // Steps behind the order are how the dance ends.
+                    let heading = Heading {
+                        name: "Ending".into(),
+                        kind: PartKind::Ending,
+                        counts: None,
+                        rest: None,
+                        times: 1,
+                    };
+                    out.push(Section { heading: Some(heading), line: i, body: vec![i] });
+                    open = true;
+                } else if is_step && has_order && !no_headings {
+                    findings.push(finding(&lines[i], place, Fault::OutsideParts));
+                    routine.notes.push(lines[i].typed.trim().to_string());
+                    roles[i] = LineRole::Note;
+                } else if is_step {
+                    findings.push(finding(&lines[i], place, Fault::NoHeading));
+                    out.push(Section { heading: None, line: i, body: vec![i] });
+                    open = true;
+                } else {
+                    roles[i] = LineRole::Note;
+                    let typed = lines[i].typed.trim().to_string();
+                    // The first words of a sheet are its title.
+                    if first_words && out.is_empty() && routine.title.is_empty() {
+                        routine.title = typed;
+                    } else {
+                        routine.notes.push(typed);
+                    }
+                    first_words = false;
+                    parsed[i] = None;
+                }
+            }
+            _ => {}
+        }
+    }
+    out
+}

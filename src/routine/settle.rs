@@ -1,0 +1,152 @@
+//! What can be read in two ways, settled by what the sheet says elsewhere: numbers, repeats, notes, the foot
+//! that starts.
+
+use crate::units::Foot;
+
+use super::book::Book;
+use super::build::{Built, Piece, Reading, build};
+use super::finding::{Fault, Finding};
+use super::item::{Body, Parsed};
+use super::lines::Kind;
+use super::model::{Part, Routine, StepUse};
+use super::parse::LineRole;
+use super::proof::PartClaims;
+use super::sections::Section;
+use super::words::Line;
+
+/// Finds the part that another is the same as: its place and its steps.
+pub(super) type SameAs<'a> = dyn Fn(&str) -> Option<(usize, Vec<StepUse>)> + 'a;
+
+/// Builds a part. Where numbers in front or a `repeat` can mean two things, the reading is taken that
+/// gives the counts of the heading.
+#[allow(clippy::too_many_arguments)]
+pub(super) fn build_part(
+    section: &Section,
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    parsed: &[Option<Parsed>],
+    breakdowns: &[bool],
+    stated: Option<u32>,
+    numbers_are_counts: bool,
+    book: &Book,
+    same_as: &SameAs<'_>,
+    above: &[Part],
+    room: usize,
+) -> Built {
+    let pieces: Vec<Piece<'_>> = section
+        .body
+        .iter()
+        .filter_map(|&i| match (&kinds[i], &parsed[i]) {
+            (Kind::Feet(feet), _) => Some(Piece::Feet(&lines[i], feet)),
+            (Kind::Timing(words), _) => Some(Piece::Timing(&lines[i], words)),
+            (_, Some(p)) if breakdowns[i] => Some(Piece::Breakdown(&lines[i], p)),
+            (_, Some(p)) => Some(Piece::Steps(&lines[i], p)),
+            _ => None,
+        })
+        .collect();
+    let usual = Reading { numbers_are_counts, repeat_all: false };
+    let first = build(&pieces, usual, book, same_as, above, room);
+    let Some(stated) = stated else { return first };
+    if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
+        return first;
+    }
+    let others = [
+        (first.has_open_repeat, Reading { repeat_all: true, ..usual }),
+        (
+            first.has_bare_numbers,
+            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false },
+        ),
+        (
+            first.has_bare_numbers && first.has_open_repeat,
+            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true },
+        ),
+    ];
+    others
+        .into_iter()
+        .filter(|(open, _)| *open)
+        .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
+        .find(|other| other.counts() == stated && other.complete)
+        .unwrap_or(first)
+}
+
+/// Lines in a part that are nothing known: notes where the part's counts are right without them and no
+/// step has a name like theirs, mistakes else.
+pub(super) fn settle_notes(
+    mut built: Built,
+    stated: Option<u32>,
+    lines: &[Line<'_>],
+    parsed: &[Option<Parsed>],
+    roles: &mut [LineRole],
+) -> (Built, Vec<String>) {
+    let right_without = stated == Some(built.counts());
+    let mut notes = Vec::new();
+    let mut known_wrong = false;
+    for f in &mut built.findings {
+        if !matches!(f.fault, Fault::UnknownStep { nearest: None }) {
+            known_wrong |= matches!(f.fault, Fault::UnknownStep { .. });
+            continue;
+        }
+        let index = f.line.saturating_sub(1);
+        let Some(p) = parsed.get(index).and_then(Option::as_ref) else { continue };
+        let alone = p.items.iter().all(|i| {
+            i.body == Body::Unknown
+                && i.moves.is_none()
+                && i.stated.is_none()
+                && i.bare.is_none()
+                && i.times == 1
+        });
+        if !alone {
+            known_wrong = true;
+            continue;
+        }
+        if right_without {
+            f.fault = Fault::TakenAsNote;
+            if let Some(line) = lines.get(index) {
+                notes.push(line.typed.trim().to_string());
+            }
+            if let Some(role) = roles.get_mut(index) {
+                *role = LineRole::Note;
+            }
+        } else {
+            known_wrong = true;
+            let words = f.words.split_whitespace().count();
+            if words > 3 {
+                f.fault = Fault::UnknownLine { nearest: None };
+            }
+        }
+    }
+    // One line makes one such finding, however many commas are in it.
+    let mut seen = 0;
+    built.findings.retain(|f| {
+        let again = f.fault == Fault::TakenAsNote && f.line == seen;
+        if f.fault == Fault::TakenAsNote {
+            seen = f.line;
+        }
+        !again
+    });
+    notes.dedup();
+    if right_without && !known_wrong {
+        built.complete = true;
+    }
+    (built, notes)
+}
+
+/// Where the sheet does not say on which foot the dance starts, but every foot it gives in the first part,
+/// twice at least, goes from the right, it starts there.
+pub(super) fn start_by_claims(routine: &mut Routine, claims: &[PartClaims]) -> Option<Finding> {
+    let first = routine.order.first()?;
+    let feet = &claims.get(first.part)?.feet;
+    let right =
+        feet.len() > 1 && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
+    if !right || routine.starts_on.is_some() {
+        return None;
+    }
+    routine.starts_on = Some(Foot::Right);
+    let claim = feet.first()?;
+    Some(Finding {
+        line: claim.line,
+        column: claim.column,
+        words: claim.words.clone(),
+        fault: Fault::StartsOn { foot: Foot::Right },
+    })
+}

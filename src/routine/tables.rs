@@ -1,0 +1,300 @@
+//! Tables: rows between bars, and rows whose cells are parted by commas or tabs. A row is set as the line that a
+//! teacher would type, `Triple | 2 | 8` as `Triple x2 (8)`.
+
+use super::heading::part_word;
+use super::words::{Line, Piece, foot, is_counts_word, key};
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Column {
+    Part,
+    Step,
+    Times,
+    Counts,
+    Other,
+}
+
+/// A cell: its first byte and the byte after its last, without blanks around.
+type Cell = (usize, usize);
+
+/// Sets the rows of tables as plain lines.
+pub(super) fn set_tables(lines: &mut [Line<'_>]) {
+    let mut columns: Vec<Column> = Vec::new();
+    for line in lines.iter_mut() {
+        if let Some(cells) = bar_cells(&line.text) {
+            if let Some(named) = columns_named(&line.text, &cells) {
+                columns = named;
+                continue;
+            }
+            set_row(line, &cells, &columns);
+        } else if !line.text.trim().is_empty() {
+            columns.clear();
+        }
+    }
+    for sign in [',', ';', '\t'] {
+        separated(lines, sign);
+    }
+}
+
+/// Cells of a row between bars; of one without words or numbers, or of a drawn line, none.
+fn bar_cells(text: &str) -> Option<Vec<Cell>> {
+    let row = text.trim();
+    if row.len() < 3 || !row.starts_with('|') || !row.ends_with('|') {
+        return None;
+    }
+    let said = row.chars().any(char::is_alphanumeric);
+    said.then(|| {
+        let all = cells(text, '|');
+        // Before the first bar and behind the last there is nothing.
+        all[1..all.len() - 1].to_vec()
+    })
+}
+
+fn cells(text: &str, sign: char) -> Vec<Cell> {
+    let mut out = Vec::new();
+    let mut at = 0;
+    for piece in text.split(sign) {
+        let indent = piece.len() - piece.trim_start().len();
+        out.push((at + indent, at + indent.max(piece.trim_end().len())));
+        at += piece.len() + sign.len_utf8();
+    }
+    out
+}
+
+/// What columns hold by their names; `None` where some cell is no column's name.
+fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
+    let column = |&(from, to): &Cell| {
+        let name = key(&text[from..to]);
+        Some(match name.trim_end_matches('s') {
+            "part" | "section" => Column::Part,
+            "step" | "cue" | "name" | "movement" | "figure" | "move" => Column::Step,
+            "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" => {
+                Column::Times
+            }
+            "" | "foot" | "feet" | "note" | "turn" | "lead" | "direction" | "call"
+            | "description" | "footwork" | "timing" | "definition" | "breakdown" | "way" => {
+                Column::Other
+            }
+            name if is_counts_word(name) || name == "length" => Column::Counts,
+            _ => return None,
+        })
+    };
+    let named: Vec<Column> = cells.iter().map(column).collect::<Option<_>>()?;
+    let said = named.iter().filter(|c| **c != Column::Other).count();
+    (said >= 2 && named.contains(&Column::Step)).then_some(named)
+}
+
+/// Rows under a head whose cells, parted by a sign, are names of columns.
+fn separated(lines: &mut [Line<'_>], sign: char) {
+    let typed_cells = |line: &Line<'_>| match sign {
+        '\t' => tab_cells(line),
+        _ => cells(&line.text, sign),
+    };
+    let head = lines.iter().position(|line| {
+        let cells = typed_cells(line);
+        cells.len() > 2 && columns_named(&line.text, &cells).is_some()
+    });
+    let Some(head) = head else { return };
+    let cells = typed_cells(&lines[head]);
+    let Some(columns) = columns_named(&lines[head].text, &cells) else { return };
+    let mut part = String::new();
+    for (n, line) in lines.iter_mut().enumerate() {
+        let cells = typed_cells(line);
+        let filled = cells.iter().filter(|c| c.0 < c.1).count();
+        if n == head || filled == 0 {
+            continue;
+        }
+        if cells.len() < 2 {
+            // A part's name on a line of its own above its rows.
+            part = line.text.trim().to_string();
+            continue;
+        }
+        let (a, b) = cells[0];
+        if matches!(key(&line.text[a..b]).as_str(), "order" | "sequence" | "seq") {
+            let mut pieces = vec![Piece::Kept(a, b), Piece::Put(": ", b)];
+            for &(from, to) in cells[1..].iter().filter(|c| c.0 < c.1) {
+                pieces.extend([Piece::Kept(from, to), Piece::Put(", ", to)]);
+            }
+            line.set(&pieces);
+            continue;
+        }
+        if filled == 2 && cells[0].0 < cells[0].1 && cells[1].0 < cells[1].1 && cells.len() > 2 {
+            // `Artist, The Ladder Band, ,`
+            let [(a, b), (c, d), ..] = cells[..] else { continue };
+            let named = part_word(line.text[a..b].split(' ').next().unwrap_or("")).is_some();
+            if n < head || !named {
+                line.set(&[Piece::Kept(a, b), Piece::Put(": ", b), Piece::Kept(c, d)]);
+                continue;
+            }
+        }
+        if n < head || cells.len() < columns.len().min(3) {
+            continue;
+        }
+        let at = columns.iter().position(|c| *c == Column::Part);
+        let cell = at.and_then(|at| cells.get(at)).copied().filter(|c| c.0 < c.1);
+        let name = cell.map(|(from, to)| line.text[from..to].to_string()).unwrap_or_default();
+        let new = !name.is_empty() && name != part;
+        if new {
+            part = name;
+        }
+        set_separated(line, &cells, &columns, cell.filter(|_| new));
+    }
+}
+
+/// Cells between tabs, which are blanks in the plain text; none where the line was set in another order.
+fn tab_cells(line: &Line<'_>) -> Vec<Cell> {
+    if line.text.chars().count() != line.typed.chars().count() {
+        return Vec::new();
+    }
+    let tabs = line.typed.chars().zip(line.text.char_indices());
+    let tabs = tabs.filter(|(c, _)| *c == '\t').map(|(_, (at, _))| at);
+    let mut out = Vec::new();
+    let mut from = 0;
+    for to in tabs.chain([line.text.len()]) {
+        let cell = line.text.get(from..to).unwrap_or("");
+        let indent = cell.len() - cell.trim_start().len();
+        out.push((from + indent, from + indent.max(cell.trim_end().len())));
+        from = (to + 1).min(line.text.len());
+    }
+    out
+}
+
+/// `A,Triple,2,8` as `A: Triple x2 (8)`, in the part's other rows without its name.
+fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: Option<Cell>) {
+    let mut pieces = Vec::new();
+    if let Some((from, to)) = part {
+        pieces.extend([Piece::Kept(from, to), Piece::Put(": ", to)]);
+    }
+    for wanted in [Column::Step, Column::Times, Column::Counts, Column::Other] {
+        for (&(from, to), _) in cells.iter().zip(columns).filter(|(_, c)| **c == wanted) {
+            if from < to {
+                put_cell(&mut pieces, &line.text, (from, to), wanted);
+            }
+        }
+    }
+    line.set(&pieces);
+}
+
+fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, column: Column) {
+    let number = text[from..to].bytes().all(|b| b.is_ascii_digit());
+    let kept = Piece::Kept(from, to);
+    match column {
+        Column::Part | Column::Step => pieces.push(kept),
+        Column::Times if number => pieces.extend([Piece::Put(" x", from), kept]),
+        Column::Counts if number => {
+            pieces.extend([Piece::Put(" (", from), kept, Piece::Put(")", to)])
+        }
+        _ if feet_only(&text[from..to]) => {
+            pieces.extend([Piece::Put(" (", from), kept, Piece::Put(")", to)])
+        }
+        _ => pieces.extend([Piece::Put(" - ", from), kept]),
+    }
+}
+
+fn feet_only(cell: &str) -> bool {
+    cell.split_whitespace().all(|w| foot(w).is_some())
+}
+
+/// A row between bars, by the names of its columns or by what its cells hold: a number alone behind the step is
+/// counts, of two the first is how often.
+fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
+    if columns.len() == cells.len() && !columns.contains(&Column::Part) {
+        let number_first = columns.first() == Some(&Column::Counts);
+        if !number_first {
+            set_separated(line, cells, columns, None);
+            return;
+        }
+    }
+    let text = &line.text;
+    let filled: Vec<Cell> = cells.iter().copied().filter(|c| c.0 < c.1).collect();
+    let Some((&(from, to), rest)) = filled.split_first() else { return };
+    let number = |&(from, to): &Cell| text[from..to].bytes().all(|b| b.is_ascii_digit());
+    let mut pieces = vec![Piece::Kept(from, to)];
+    let name = key(&text[from..to]);
+    if matches!(name.as_str(), "order" | "sequence" | "seq") {
+        pieces.push(Piece::Put(":", to));
+        for &(from, to) in rest {
+            pieces.extend([Piece::Put(" ", from), Piece::Kept(from, to)]);
+        }
+        line.set(&pieces);
+        return;
+    }
+    let numbers = rest.iter().filter(|c| number(c)).count();
+    let mut numbers_seen = 0;
+    // `| 8 | 2 Triple |`: counts in front stay in front.
+    let mut behind_number = number(&(from, to));
+    for &cell in rest {
+        let is_number = number(&cell) && !behind_number;
+        numbers_seen += usize::from(is_number);
+        match (is_number, behind_number) {
+            (true, _) if numbers > 1 && numbers_seen == 1 => {
+                put_cell(&mut pieces, text, cell, Column::Times)
+            }
+            (true, _) => put_cell(&mut pieces, text, cell, Column::Counts),
+            (false, true) => {
+                pieces.extend([Piece::Put("   ", cell.0), Piece::Kept(cell.0, cell.1)])
+            }
+            (false, false) => put_cell(&mut pieces, text, cell, Column::Other),
+        }
+        behind_number = false;
+    }
+    let pieces = pieces.clone();
+    line.set(&pieces);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_tables(&mut lines);
+        lines.into_iter().map(|l| l.text.trim().to_string()).collect()
+    }
+
+    #[test]
+    fn rows_between_bars_are_set_as_lines() {
+        assert_eq!(set(&["| 8 | 2 Triple | low | |"]), ["8   2 Triple - low"]);
+        assert_eq!(set(&["| Triple | 4 | L |"]), ["Triple (4) (L)"]);
+        assert_eq!(set(&["| Triple | 2 | 8 |"]), ["Triple x2 (8)"]);
+        assert_eq!(set(&["| PART A | 32 |   |"]), ["PART A (32)"]);
+        assert_eq!(set(&["| ORDER | A, B, A |"]), ["ORDER: A, B, A"]);
+        assert_eq!(set(&["|-----|---|"]), ["|-----|---|"]);
+    }
+
+    #[test]
+    fn rows_of_cells_parted_by_commas_or_tabs_are_set_as_lines() {
+        let sheet = [
+            "Artist,The Ladder Band,,",
+            "Part,Step,Times,Beats",
+            "A,Triple,2,8",
+            "A,Chain L,1,4",
+            "B,Basic,4,8",
+            "Order,A B A,,",
+        ];
+        let wanted = [
+            "Artist: The Ladder Band",
+            "Part,Step,Times,Beats",
+            "A: Triple x2 (8)",
+            "Chain L x1 (4)",
+            "B: Basic x4 (8)",
+            "Order: A B A,",
+        ];
+        assert_eq!(set(&sheet), wanted);
+        let tabs: Vec<String> = sheet.iter().map(|l| l.replace(',', "\t")).collect();
+        let tabs: Vec<&str> = tabs.iter().map(String::as_str).collect();
+        assert_eq!(set(&tabs)[2..], wanted[2..]);
+    }
+
+    #[test]
+    fn places_stay_where_they_were_typed() {
+        let mut lines = [Line::new(1, "Part,Step,Times,Beats"), Line::new(2, "A,Tripple,2,9")];
+        set_tables(&mut lines);
+        let line = &lines[1];
+        let at = line.text.find("Tripple").unwrap();
+        assert_eq!((line.column(at), line.typed_between(at, at + 7)), (3, "Tripple".to_string()));
+        let nine = line.text.find('9').unwrap();
+        assert_eq!(line.column(nine), 13);
+    }
+}

@@ -1,0 +1,52 @@
+//! What stands below the dance: thanks, addresses, reminders.
+
+use super::finding::{Fault, Finding};
+use super::model::Routine;
+use super::parse::LineRole;
+use super::words::Line;
+
+/// Fewest words of such a line: a slip in a step's name has fewer.
+const FEWEST_WORDS: usize = 3;
+
+/// Lines below the last that is understood, none of whose words is near a step or a part, are notes. A remark says so.
+pub(super) fn notes_at_the_end(
+    lines: &[Line<'_>],
+    routine: &mut Routine,
+    roles: &mut [LineRole],
+    findings: &mut Vec<Finding>,
+) {
+    let unknown = |f: &Finding| {
+        matches!(
+            f.fault,
+            Fault::UnknownLine { nearest: None } | Fault::UnknownStep { nearest: None }
+        )
+    };
+    for i in (0..lines.len()).rev() {
+        let number = i + 1;
+        let here: Vec<&Finding> = findings.iter().filter(|f| f.line == number).collect();
+        let known = here.is_empty() || !here.iter().all(|f| unknown(f) || !f.is_mistake());
+        match roles.get(i) {
+            Some(LineRole::Blank | LineRole::Note | LineRole::Field) if here.is_empty() => continue,
+            Some(LineRole::Steps | LineRole::Note | LineRole::Definition | LineRole::Unknown)
+                if !known =>
+            {
+                let danced = routine.parts.iter().flat_map(|p| &p.lines).any(|l| l.line == number);
+                let words = lines[i].text.split_whitespace().count();
+                if danced || words < FEWEST_WORDS || lines[i].text.starts_with(char::is_numeric) {
+                    return;
+                }
+            }
+            _ => return,
+        }
+        let mut said = false;
+        findings.retain_mut(|f| {
+            if f.line != number || !f.is_mistake() {
+                return true;
+            }
+            f.fault = Fault::TakenAsNote;
+            !std::mem::replace(&mut said, true)
+        });
+        routine.notes.push(lines[i].typed.trim().to_string());
+        roles[i] = LineRole::Note;
+    }
+}

@@ -1,0 +1,160 @@
+//! The order as the sheet has it: on lines that give it, else heading after heading, a part that comes again named
+//! again.
+
+use super::field::Field;
+use super::finding::{Fault, Finding};
+use super::lines::Kind;
+use super::model::{OrderItem, Part, PartKind, Routine, StepLine};
+use super::order::{OrderPlace, read_order};
+use super::proof::PartClaims;
+use super::words::Line;
+
+/// What the headings say of the order.
+#[derive(Debug, Default)]
+pub(super) struct WrittenOrder {
+    /// Whether lines of the sheet give the order.
+    given: bool,
+    /// The part of each heading, and its line, in order.
+    headings: Vec<(usize, usize)>,
+    /// How often each part is danced each time that it comes.
+    times: Vec<u32>,
+}
+
+impl WrittenOrder {
+    pub(super) fn of(kinds: &[Kind]) -> WrittenOrder {
+        let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
+        WrittenOrder { given: kinds.iter().any(is_order), ..WrittenOrder::default() }
+    }
+
+    /// Whether a heading of the name of part `first` is that part once more: no line gives the order, and beneath it
+    /// stand no steps or the same.
+    pub(super) fn comes_again(&self, first: usize, parts: &[Part], lines: &[StepLine]) -> bool {
+        let Some(part) = parts.get(first).filter(|_| !self.given) else { return false };
+        let steps = lines.iter().flat_map(|l| &l.steps);
+        lines.is_empty() || steps.eq(part.steps())
+    }
+
+    /// A heading, its part and how often that is danced.
+    pub(super) fn push(&mut self, part: usize, times: u32, line: usize) {
+        self.headings.push((part, line));
+        if self.times.len() <= part {
+            self.times.resize(part + 1, 1);
+        }
+        self.times[part] = self.times[part].max(times);
+    }
+
+    /// Reads the order, or makes one where the sheet gives none.
+    pub(super) fn set(
+        &self,
+        lines: &[Line<'_>],
+        kinds: &[Kind],
+        routine: &mut Routine,
+        findings: &mut Vec<Finding>,
+    ) -> Vec<OrderPlace> {
+        let written: Vec<(&Line<'_>, usize)> = lines
+            .iter()
+            .zip(kinds)
+            .filter_map(|(line, kind)| match kind {
+                Kind::Field(Field::Order, at) | Kind::Order(at) => Some((line, *at)),
+                _ => None,
+            })
+            .collect();
+        let before = findings.len();
+        let order = read_order(&written, &routine.parts, &self.times, findings);
+        let has_order = !order.items.is_empty() || findings.len() > before;
+        if let Some(wait) = order.wait {
+            routine.wait.get_or_insert(wait);
+        }
+        routine.parts.extend(order.pauses);
+        routine.order = order.items;
+        if has_order || routine.parts.is_empty() {
+            let last = written.iter().map(|(line, _)| line.number).max().unwrap_or(0);
+            ending_behind_the_order(routine, last);
+            return order.places;
+        }
+        let mut danced: Vec<(usize, usize)> = self.headings.clone();
+        let parts = routine.parts.len();
+        for (line, kind) in lines.iter().zip(kinds) {
+            let Kind::Again(from, to) = *kind else { continue };
+            let named = Line::new(line.number, line.text.get(..to).unwrap_or(""));
+            let again = read_order(&[(&named, from)], &routine.parts, &self.times, findings);
+            danced.extend(
+                again.items.iter().filter(|o| o.part < parts).map(|o| (o.part, line.number)),
+            );
+        }
+        danced.sort_by_key(|&(_, line)| line);
+        let again = danced.len() > self.headings.len();
+        let mut rounds = vec![0; parts];
+        for (part, line) in danced {
+            for _ in 0..self.times.get(part).copied().unwrap_or(1) {
+                if let Some(round) = rounds.get_mut(part) {
+                    *round += 1;
+                    routine.order.push(OrderItem { part, time_round: *round, line });
+                }
+            }
+        }
+        // A heading that comes again is an order of its own.
+        if parts > 1 && self.headings.len() == parts && !again {
+            findings.push(Finding {
+                line: 0,
+                column: 1,
+                words: String::new(),
+                fault: Fault::NoOrder,
+            });
+        }
+        Vec::new()
+    }
+}
+
+/// An ending that stands behind the order and that the order does not name is danced at the end.
+fn ending_behind_the_order(routine: &mut Routine, last_line: usize) {
+    for part in 0..routine.parts.len() {
+        let here = &routine.parts[part];
+        let named = routine.order.iter().any(|o| o.part == part);
+        if here.kind == PartKind::Ending && here.line > last_line && !named {
+            routine.order.push(OrderItem { part, time_round: 1, line: here.line });
+        }
+    }
+}
+
+/// A pause with which an introduction begins, alone on its line, is the wait.
+pub(super) fn wait_of_the_intro(
+    routine: &mut Routine,
+    claims: &mut Vec<PartClaims>,
+    places: &mut Vec<OrderPlace>,
+) {
+    let unnamed = routine.order.iter().all(|o| o.part != 0);
+    let Some(first) = routine.order.first().map(|o| if unnamed { 0 } else { o.part }) else {
+        return;
+    };
+    let once = routine.order.iter().filter(|o| o.part == first).count() < 2;
+    let Some(part) = routine.parts.get_mut(first).filter(|p| p.kind == PartKind::Intro && once)
+    else {
+        return;
+    };
+    let Some(line) = part.lines.first() else { return };
+    let counts = line.counts();
+    let only_pause = !line.steps.is_empty() && line.steps.iter().all(|s| s.is_pause());
+    let other_wait = routine.wait.is_some_and(|wait| wait != counts);
+    if !only_pause || other_wait || unnamed && part.lines.len() > 1 {
+        return;
+    }
+    routine.wait = Some(counts);
+    part.lines.remove(0);
+    part.stated_counts = part.stated_counts.map(|stated| stated.saturating_sub(counts));
+    if !part.lines.is_empty() {
+        return;
+    }
+    // Nothing is danced in it.
+    routine.parts.remove(first);
+    if first < claims.len() {
+        claims.remove(first);
+    }
+    routine.order.retain(|o| o.part != first);
+    if !places.is_empty() && !unnamed {
+        places.remove(0);
+    }
+    for item in routine.order.iter_mut().filter(|o| o.part > first) {
+        item.part -= 1;
+    }
+}
