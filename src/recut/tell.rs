@@ -1,19 +1,17 @@
 //! The answer in words: what is gone, what is shorter or longer, what is new, and what to do about it.
 
 use super::adapt::Adapted;
-use super::same::Recut;
+use super::same::{Recut, What};
 use crate::song::SongView;
 use crate::units::clock;
 
-/// How alike the sound must be for two cuts to be of one performance.
-const ONE_PERFORMANCE: f64 = 0.45;
-
 /// What the new cut is: the same recording or another performance, its key and its tempo.
 pub fn headline(cut: &Recut) -> String {
-    let what = if cut.same_sound >= ONE_PERFORMANCE {
-        "the same recording, edited"
-    } else {
-        "the same song played again (live, re-recorded or by others)"
+    let what = match cut.what {
+        What::Recording => "the same recording, edited",
+        What::Performance => "not the same recording: the song played again, live, re-recorded or by others",
+        What::Part => "a part of the song, among other music",
+        What::Other => "another song",
     };
     let what = if cut.phrases.iter().all(|p| p.of.is_some()) && cut.missing.is_empty() {
         what.trim_end_matches(", edited")
