@@ -90,4 +90,3 @@ pub(super) fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) 
         before = j;
     }
 }
-

@@ -133,4 +133,3 @@ pub(super) fn missed_beats(counting: &Counting, first: usize, end: usize) -> Vec
     }
     taps.into_iter().map(|taps| Tapped { beats_s: counting.beats_s[taps].to_vec() }).collect()
 }
-

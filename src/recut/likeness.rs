@@ -102,7 +102,10 @@ impl Described {
     fn new(sounds: &BeatSounds, usual: Option<&[bool]>) -> Described {
         let loudness: Vec<Vec<f32>> = sounds.loudness.iter().map(|x| vec![*x]).collect();
         Described {
-            harmony: directions(centred(sounds.harmony.iter().map(|v| v.to_vec()).collect(), usual)),
+            harmony: directions(centred(
+                sounds.harmony.iter().map(|v| v.to_vec()).collect(),
+                usual,
+            )),
             timbre: directions(scaled(sounds.timbre.iter().map(|v| v.to_vec()).collect(), usual)),
             rhythm: directions(scaled(sounds.rhythm.iter().map(|v| v.to_vec()).collect(), usual)),
             loudness: scaled(loudness, usual)

@@ -49,6 +49,8 @@ pub struct Recut {
     pub same_sound: f64,
     /// What it is of the old cut.
     pub what: What,
+    /// What stands around it.
+    pub beside: Beside,
 }
 
 impl Recut {
@@ -70,6 +72,15 @@ pub enum What {
     Part,
     /// Another song.
     Other,
+}
+
+/// Counts of other music before and after what is of the song.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Beside {
+    /// Before it.
+    pub before: usize,
+    /// After it.
+    pub after: usize,
 }
 
 /// A phrase of the new cut and what it is of the old one.
@@ -99,7 +110,7 @@ pub fn recut(
     let says = density(&way.path);
     forget_chance(&mut way.path, &way.likeness);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
-    finish(song, &old, &way, says)
+    finish(song, &old, &way, new_sound, says)
 }
 
 /// A cut without beats has nothing of anything.
@@ -129,10 +140,11 @@ fn nothing(new: &SongMap) -> Recut {
         share_of_old: 0.0,
         same_sound: 0.0,
         what: What::Other,
+        beside: Beside::default(),
     }
 }
 
-fn finish(old: &SongView, old_counts: &Old, way: &Way, says: f32) -> Recut {
+fn finish(old: &SongView, old_counts: &Old, way: &Way, sound: &rhythm::Heard, says: f32) -> Recut {
     let Way { map: new, counting, likeness, shape, path, .. } = way;
     // From here on old counts alone; what sounds before the first or after the last is not counted.
     let range = old_counts.before..old_counts.before + old.counts.len();
@@ -154,60 +166,43 @@ fn finish(old: &SongView, old_counts: &Old, way: &Way, says: f32) -> Recut {
         inside.old[start..start + twice].fill(None);
     }
     let path = &inside;
+    let there = |n: usize| (0..n).filter(|i| path.old.contains(&Some(*i))).count();
     let matched = path.old.iter().flatten().count();
-    let mut there = vec![false; old.counts.len()];
-    path.old.iter().flatten().for_each(|&i| there[i] = true);
     let share = matched as f64 / end.saturating_sub(skipped).max(1) as f64;
-    let share_of_old = there.iter().filter(|x| **x).count() as f64 / there.len().max(1) as f64;
+    let share_of_old = there(old.counts.len()) as f64 / old.counts.len().max(1) as f64;
+    let same_sound = same_sound(old_counts, &way.sounds, path);
 
-    // Counting starts with the first old count that is there, or before it where music is that is counted.
-    let first_matched = path.old.iter().position(Option::is_some).unwrap_or(0);
-    let heard_first = new.heard.grid.beats_s.get(new.heard.first_count_beat.0).copied();
-    let heard_first =
-        heard_first.map_or(0, |s| counting.beats_s.partition_point(|b| *b < s - 0.05));
-    let heard_first = heard_first.max(skipped);
-    let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
-    let added = first_matched.saturating_sub(heard_first);
-    // What is there of the bar before the first whole one is an upbeat. Bars are counted from where the phrase
-    // starts, as dancers count; single bar lines may have been heard elsewhere.
-    let per_bar = old.counts_per_bar.max(1) as i32;
-    let starts_bar = |i: usize| {
-        let count = Count::from_index(i);
-        let phrase = old.phrase_at(count).map(|p| old.phrases[p].start);
-        phrase.is_some_and(|start| (count - start) % per_bar == 0)
+    let heard_first = heard_first(way).max(skipped);
+    let beside = Beside::new(path, heard_first);
+    let what = if !(says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
+        || says >= PART_SAYS && matched >= PART_COUNTS)
+    {
+        What::Other
+    } else if beside.is_other_music() && share_of_old < WHOLE {
+        What::Part
+    } else if same_sound >= ONE_RECORDING {
+        What::Recording
+    } else {
+        What::Performance
     };
-    let bar_line =
-        (first_matched..end.min(first_matched + 4)).find(|&j| path.old[j].is_some_and(starts_bar));
-    let first = match (starts_old, added) {
-        (true, added) if added < 4 => first_matched,
-        (false, 0) => bar_line.unwrap_or(first_matched),
-        (_, added) => first_matched - added / 4 * 4,
+    // Of a part, it alone is counted: what stands around it has counts of its own.
+    let (first, end) = match what {
+        What::Part => {
+            let end = end - beside.after;
+            (first_count(old, path, usize::MAX, end), end)
+        }
+        _ => (first_count(old, path, heard_first, end), end),
     };
-    let first = first.min(end);
-    let tail = Path { old: path.old[first..].to_vec(), score: path.score };
+    let tail = Path { old: path.old[first..end].to_vec(), score: path.score };
     let carried = carry::phrases(&tail, old);
     // What rings on after the last phrase is not counted.
     let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
     let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
 
-    let same_sound = same_sound(old_counts, &way.sounds, path);
-    let same = says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
-        || says >= PART_SAYS && matched >= PART_COUNTS;
-    let beside = Beside {
-        before: first_matched.saturating_sub(heard_first),
-        after: end.saturating_sub(path.old.iter().rposition(Option::is_some).map_or(0, |j| j + 1)),
-    };
-    let what = match same {
-        false => What::Other,
-        true if beside.is_other_music() && share_of_old < WHOLE => What::Part,
-        true if same_sound >= ONE_RECORDING => What::Recording,
-        true => What::Performance,
-    };
-    if std::env::var("DBG").is_ok() {
-        eprintln!("DBG says {says:.2} matched {matched} share {share:.2} {share_of_old:.2} before {} after {} sound {same_sound:.2} key {} ratio {}", beside.before, beside.after, likeness.semitones, counting.ratio);
-    }
     let mut map = new.clone();
     map.set = set(old, way, (first, end), &carried, path);
+    keep_bars(&mut map, old);
+    hear_again(&mut map, sound, &carried);
     let view = map.view().unwrap_or_else(|_| nothing(new).song);
     let phrases = carried.iter().zip(&sure).map(|(phrase, sure)| Phrase {
         of: phrase.of.map(|source| source.phrase),
@@ -225,6 +220,7 @@ fn finish(old: &SongView, old_counts: &Old, way: &Way, says: f32) -> Recut {
         share_of_old,
         same_sound,
         what,
+        beside,
         song: view,
         map,
         phrases,
@@ -282,16 +278,46 @@ fn sureness(
     carried.iter().zip(sums).map(|(c, sum)| (sum / f64::from(c.counts.max(1))).min(1.0)).collect()
 }
 
-/// Counts of other music before and after what is of the song.
-struct Beside {
-    before: usize,
-    after: usize,
-}
-
 impl Beside {
-    fn is_other_music(&self) -> bool {
+    fn new(path: &Path, heard_first: usize) -> Beside {
+        let first = path.old.iter().position(Option::is_some).unwrap_or(0);
+        let last = path.old.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+        Beside { before: first.saturating_sub(heard_first), after: path.old.len() - last }
+    }
+
+    fn is_other_music(self) -> bool {
         self.before.max(self.after) >= OTHER_MUSIC
     }
+}
+
+/// The new count on which counting can start by what was heard.
+fn heard_first(way: &Way) -> usize {
+    let heard = &way.map.heard;
+    let first_s = heard.grid.beats_s.get(heard.first_count_beat.0);
+    first_s.map_or(0, |s| way.counting.beats_s.partition_point(|b| *b < s - 0.05))
+}
+
+/// The new count that is count 1: the first old count that is there, or before it where music is that is counted.
+fn first_count(old: &SongView, path: &Path, heard_first: usize, end: usize) -> usize {
+    let first_matched = path.old.iter().position(Option::is_some).unwrap_or(0);
+    let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
+    let added = first_matched.saturating_sub(heard_first);
+    // What is there of the bar before the first whole one is an upbeat. Bars are counted from where the phrase
+    // starts, as dancers count; single bar lines may have been heard elsewhere.
+    let per_bar = old.counts_per_bar.max(1) as i32;
+    let starts_bar = |i: usize| {
+        let count = Count::from_index(i);
+        let phrase = old.phrase_at(count).map(|p| old.phrases[p].start);
+        phrase.is_some_and(|start| (count - start) % per_bar == 0)
+    };
+    let bar_line =
+        (first_matched..end.min(first_matched + 4)).find(|&j| path.old[j].is_some_and(starts_bar));
+    let first = match (starts_old, added) {
+        (true, added) if added < 4 => first_matched,
+        (false, 0) => bar_line.unwrap_or(first_matched),
+        (_, added) => first_matched - added / 4 * 4,
+    };
+    first.min(end)
 }
 
 /// What is set in the new map: where counting starts, the pulse, the bar line, and the phrases.
@@ -330,6 +356,33 @@ fn set(
         end_s: at_s(end),
         tapped: missed_beats(counting, first, end),
         ..UserSet::default()
+    }
+}
+
+/// Where every bar of the old cut has as many counts, the bars of the new one have so too.
+fn keep_bars(map: &mut SongMap, old: &SongView) {
+    let per_bar = old.counts_per_bar;
+    let places = &old.counts.bar_positions;
+    let even = places.windows(2).all(|pair| pair[1] == pair[0] % per_bar.max(1) + 1);
+    if even && map.view().is_ok_and(|view| view.counts_per_bar != per_bar) {
+        map.set.beats_per_bar = Some(per_bar);
+    }
+}
+
+/// Follows the sound anew under what is set, as every correction does, where that carries the same phrases.
+fn hear_again(map: &mut SongMap, sound: &rhythm::Heard, carried: &[Carried]) {
+    let UserSet { pulse, beats_per_bar, tapped, .. } = &map.set;
+    if pulse.is_none() && beats_per_bar.is_none() && tapped.is_empty() {
+        return;
+    }
+    let mut again = map.clone();
+    again.hear_again(Some(sound));
+    let as_carried = again.view().is_ok_and(|view| {
+        view.phrases.len() == carried.len()
+            && view.phrases.iter().zip(carried).all(|(a, b)| a.counts == b.counts)
+    });
+    if as_carried {
+        *map = again;
     }
 }
 
