@@ -273,7 +273,8 @@ def make(songs, out, part, of, kinds):
     os.makedirs(out, exist_ok=True)
     names = sorted(f[:-5] for f in os.listdir(songs) if f.endswith(".json"))
     about = {m: json.load(open(os.path.join(songs, m + ".json"))) for m in names}
-    for k, name in enumerate(names):
+    # One song of every sort first, should there be no time for all.
+    for k, name in enumerate(sorted(names, key=lambda name: (name[-1], name))):
         if k % of != part:
             continue
         maker = Maker(songs, name, about)

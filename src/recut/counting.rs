@@ -1,5 +1,7 @@
 //! Ways of counting a new cut: at the pulse that was heard, at half and at double.
 
+use std::ops::Range;
+
 use crate::song::{SongMap, Tapped, UserSet};
 
 /// Tempo may change by this much, either way, before another pulse is the likelier reading.
@@ -22,6 +24,8 @@ pub(super) struct Counting {
     pub guessed: usize,
     /// How many of the last.
     pub guessed_last: usize,
+    /// Beats that are laid where the old cut has counts, as ranges.
+    pub laid: Vec<Range<usize>>,
 }
 
 impl Counting {
@@ -33,7 +37,7 @@ impl Counting {
         let guessed = guess_missed(&mut grid.beats_s, &mut bar, per_bar);
         let duration_s = map.recording.duration_s;
         let guessed_last = guess_last(&mut grid.beats_s, &mut bar, per_bar, duration_s);
-        Counting { beats_s: grid.beats_s, bar, ratio: 1.0, guessed, guessed_last }
+        Counting { beats_s: grid.beats_s, bar, ratio: 1.0, guessed, guessed_last, laid: Vec::new() }
     }
 
     /// Every second beat, from the first or the second.
@@ -45,6 +49,7 @@ impl Counting {
             ratio: 0.5,
             guessed: self.guessed.div_ceil(2),
             guessed_last: self.guessed_last.div_ceil(2),
+            laid: Vec::new(),
         }
     }
 
@@ -61,7 +66,7 @@ impl Counting {
             }
         }
         let (guessed, guessed_last) = (2 * self.guessed, 2 * self.guessed_last);
-        Counting { beats_s, bar, ratio: 2.0, guessed, guessed_last }
+        Counting { beats_s, bar, ratio: 2.0, guessed, guessed_last, laid: Vec::new() }
     }
 }
 
@@ -128,6 +133,8 @@ pub(super) fn missed_beats(counting: &Counting, first: usize, end: usize) -> Vec
     if first < heard.start {
         taps.push(first..(heard.start + 2).min(n));
     }
+    let inside = |laid: &&Range<usize>| laid.end > first && laid.start < end;
+    taps.extend(counting.laid.iter().filter(inside).cloned());
     if end > heard.end {
         taps.push(heard.end.saturating_sub(2)..end);
     }

@@ -38,6 +38,11 @@ impl Likeness {
         likely.map(|semitones| Likeness::of(&old, &new, semitones)).collect()
     }
 
+    /// The same in one key.
+    pub fn in_key(old: &BeatSounds, new: &BeatSounds, semitones: i32) -> Likeness {
+        Likeness::of(&Described::new(old, None), &Described::new(new, None), semitones)
+    }
+
     /// The same in one key, where what the counts of a recording have in common is taken from those that are found in
     /// the other alone.
     pub fn where_they_meet(

@@ -21,6 +21,7 @@ mod likeness;
 mod old;
 mod path;
 mod same;
+mod slips;
 mod tell;
 mod way;
 

@@ -25,6 +25,9 @@ const WHOLE: f64 = 0.9;
 /// How alike the sound must be for two cuts to be of one recording.
 const ONE_RECORDING: f64 = 0.45;
 
+/// A phrase that is less sure is not carried.
+const LEAST_SURE: f64 = 0.5;
+
 /// What a new cut is of an old one.
 #[derive(Debug, Clone)]
 pub struct Recut {
@@ -110,7 +113,7 @@ pub fn recut(
     let says = density(&way.path);
     forget_chance(&mut way.path, &way.likeness);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
-    finish(song, &old, &way, new_sound, says)
+    finish(song, &old, way, new_sound, says)
 }
 
 /// A cut without beats has nothing of anything.
@@ -144,8 +147,14 @@ fn nothing(new: &SongMap) -> Recut {
     }
 }
 
-fn finish(old: &SongView, old_counts: &Old, way: &Way, sound: &rhythm::Heard, says: f32) -> Recut {
-    let Way { map: new, counting, likeness, shape, path, .. } = way;
+fn finish(
+    old: &SongView,
+    old_counts: &Old,
+    mut way: Way,
+    sound: &rhythm::Heard,
+    says: f32,
+) -> Recut {
+    let Way { map: new, counting, likeness, shape, path, .. } = &way;
     // From here on old counts alone; what sounds before the first or after the last is not counted.
     let range = old_counts.before..old_counts.before + old.counts.len();
     let outside =
@@ -172,7 +181,7 @@ fn finish(old: &SongView, old_counts: &Old, way: &Way, sound: &rhythm::Heard, sa
     let share_of_old = there(old.counts.len()) as f64 / old.counts.len().max(1) as f64;
     let same_sound = same_sound(old_counts, &way.sounds, path);
 
-    let heard_first = heard_first(way).max(skipped);
+    let heard_first = heard_first(&way).max(skipped);
     let beside = Beside::new(path, heard_first);
     let what = if !(says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
         || says >= PART_SAYS && matched >= PART_COUNTS)
@@ -198,9 +207,19 @@ fn finish(old: &SongView, old_counts: &Old, way: &Way, sound: &rhythm::Heard, sa
     // What rings on after the last phrase is not counted.
     let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
     let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
+    let unsure =
+        carried.iter().zip(&sure).filter(|(c, sure)| c.of.is_some() && **sure < LEAST_SURE);
+    let unsure: Vec<usize> = unsure
+        .flat_map(|(c, _)| first + c.start..first + c.start + c.counts as usize)
+        .filter(|&j| way.path.old.get(j).is_some_and(Option::is_some))
+        .collect();
+    if !unsure.is_empty() {
+        unsure.into_iter().for_each(|j| way.path.old[j] = None);
+        return finish(old, old_counts, way, sound, says);
+    }
 
     let mut map = new.clone();
-    map.set = set(old, way, (first, end), &carried, path);
+    map.set = set(old, &way, (first, end), &carried, path);
     keep_bars(&mut map, old);
     hear_again(&mut map, sound, &carried);
     let view = map.view().unwrap_or_else(|_| nothing(new).song);
@@ -214,7 +233,7 @@ fn finish(old: &SongView, old_counts: &Old, way: &Way, sound: &rhythm::Heard, sa
     let missing = (0..old.phrases.len()).filter(|p| !phrases.iter().any(|q| q.of == Some(*p)));
     Recut {
         semitones: likeness.semitones,
-        tempo_ratio: old_counts.tempo_ratio(way),
+        tempo_ratio: old_counts.tempo_ratio(&way),
         missing: missing.collect(),
         share,
         share_of_old,

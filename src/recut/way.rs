@@ -5,6 +5,7 @@ use super::counting::{Counting, countings};
 use super::likeness::Likeness;
 use super::old::Old;
 use super::path::{Path, Shape, likeliest};
+use super::slips::mended;
 use crate::rhythm;
 use crate::song::form::BeatSounds;
 use crate::song::{Pulse, SongMap, UserSet};
@@ -43,6 +44,20 @@ impl Way {
         }
     }
 
+    /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less
+    /// likely.
+    fn mend_slips(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        let Some(counting) = mended(old, &self.counting, &self.path) else { return self };
+        let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
+        let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
+        let likeness = Likeness::in_key(&old.sounds, &sounds, self.likeness.semitones);
+        let path = likeliest(&likeness, &shape);
+        let mut other = Way { map: self.map.clone(), counting, sounds, likeness, shape, path };
+        other.follow();
+        other.judge_where_they_meet(old);
+        if other.score() >= self.score() { other } else { self }
+    }
+
     /// What both recordings have in common throughout is judged where they meet: other music around that sounds
     /// otherwise.
     fn judge_where_they_meet(&mut self, old: &Old) {
@@ -63,9 +78,14 @@ impl Way {
     }
 }
 
-/// The likeliest way of all countings and keys; `None` without beats. Where that counts at half or double what was
-/// heard, the sound is followed anew at that pulse, and the better of both is taken.
+/// The likeliest way of all countings and keys; `None` without beats.
 pub(super) fn likeliest_way(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
+    Some(at_likeliest_pulse(old, new, sound)?.mend_slips(old, sound))
+}
+
+/// Where the likeliest counts at half or double what was heard, the sound is followed anew at that pulse, and the
+/// better of both is taken.
+fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
     let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
     if way.counting.ratio == 1.0 {
         return Some(way);
