@@ -332,3 +332,39 @@ fn a_cover_by_another_band_is_said_to_be_one_and_carried() {
     desk.write("other.wav", &played(&THEIRS, &FIRST_BAND));
     assert_eq!(desk.json(&["other.wav"])["what"], "other");
 }
+
+#[test]
+fn a_cut_heard_at_half_the_pulse_of_the_map_is_followed_anew_at_that_pulse() {
+    let desk = Desk::new();
+    desk.write("song.wav", &played(&OURS, &FIRST_BAND));
+    desk.good(&["listen", "song.wav"]);
+    desk.good(&["mark", "song.song.json", "double"]);
+    let form = FORM.map(|(label, n)| format!("{label} {}", 2 * n)).join(", ");
+    desk.good(&["mark", "song.song.json", "first", "0.5"]);
+    desk.good(&["mark", "song.song.json", "form", &form]);
+    let slower = Band { counts_per_minute: 110.0, ..FIRST_BAND };
+    desk.write("slower.wav", &played(&OURS, &slower));
+    let answer = desk.json(&["slower.wav"]);
+    let counts: Vec<u64> = answer["phrases"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|p| p["counts"].as_u64().unwrap())
+        .collect();
+    assert_eq!(counts, FORM.map(|(_, n)| 2 * n), "{answer:#}");
+    let map: Value =
+        serde_json::from_slice(&std::fs::read(desk.at("slower.song.json")).unwrap()).unwrap();
+    let tempo = |heard: &Value| heard["tempo_bpm"].as_f64().unwrap();
+    assert!((tempo(&map["unaided"]) - 110.0).abs() < 1.0, "{}", map["unaided"]["tempo_bpm"]);
+    assert!((tempo(&map["heard"]) - 220.0).abs() < 2.0, "{}", map["heard"]["tempo_bpm"]);
+    assert!((map["set"]["pulse"]["counts_per_minute"].as_f64().unwrap() - 220.0).abs() < 4.0);
+    // Every eighth is a beat now.
+    let beats: Vec<f64> =
+        map["heard"]["beats_s"].as_array().unwrap().iter().map(|b| b.as_f64().unwrap()).collect();
+    let eighth_s = 30.0 / 110.0;
+    let inside = beats.iter().filter(|b| (0.4..100.0).contains(*b));
+    for beat in inside {
+        let off = (beat - 0.5) / eighth_s;
+        assert!((off - off.round()).abs() * eighth_s < 0.04, "{beat}");
+    }
+}

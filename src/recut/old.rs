@@ -56,17 +56,31 @@ impl Old {
     /// How much shorter stretches of eight counts in step last in the new cut, all taken together: where the tempo
     /// drifts, the mean.
     pub fn tempo_ratio(&self, way: &Way) -> f64 {
-        const STRETCH: usize = 8;
-        let (mut in_old_s, mut in_new_s) = (0.0, 0.0);
-        let (old, new_s) = (&way.path.old, &way.counting.beats_s);
-        for j in STRETCH..old.len() {
-            if let (Some(from), Some(to)) = (old[j - STRETCH], old[j])
-                && to == from + STRETCH
-            {
-                in_old_s += self.times_s[to] - self.times_s[from];
-                in_new_s += new_s[j] - new_s[j - STRETCH];
-            }
-        }
+        let (in_old_s, in_new_s) =
+            self.stretches(way, 8).fold((0.0, 0.0), |sum, of| (sum.0 + of.0, sum.1 + of.1));
         if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
     }
+
+    /// How far the tempo of stretches of sixteen counts is from the usual one, median: copies of one recording keep
+    /// one ratio throughout.
+    pub fn drift(&self, way: &Way) -> f64 {
+        let ratios: Vec<f64> = self.stretches(way, 16).map(|(a, b)| a / b.max(1e-9)).collect();
+        let usual = median(ratios.clone());
+        median(ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs()).collect())
+    }
+
+    /// Seconds in the old cut and in the new one of each stretch of `counts` in step.
+    fn stretches(&self, way: &Way, counts: usize) -> impl Iterator<Item = (f64, f64)> {
+        let (old, new_s) = (&way.path.old, &way.counting.beats_s);
+        (counts..old.len()).filter_map(move |j| {
+            let (from, to) = (old[j - counts]?, old[j]?);
+            (to == from + counts)
+                .then(|| (self.times_s[to] - self.times_s[from], new_s[j] - new_s[j - counts]))
+        })
+    }
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }

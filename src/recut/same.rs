@@ -24,6 +24,8 @@ const OTHER_MUSIC: usize = 48;
 const WHOLE: f64 = 0.9;
 /// How alike the sound must be for two cuts to be of one recording.
 const ONE_RECORDING: f64 = 0.45;
+/// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
+const MOST_DRIFT: f64 = 0.006;
 
 /// A phrase that is less sure is not carried.
 const LEAST_SURE: f64 = 0.5;
@@ -189,7 +191,7 @@ fn finish(
         What::Other
     } else if beside.is_other_music() && share_of_old < WHOLE {
         What::Part
-    } else if same_sound >= ONE_RECORDING {
+    } else if same_sound >= ONE_RECORDING && old_counts.drift(&way) <= MOST_DRIFT {
         What::Recording
     } else {
         What::Performance
@@ -203,7 +205,8 @@ fn finish(
         _ => (first_count(old, path, heard_first, end), end),
     };
     let tail = Path { old: path.old[first..end].to_vec(), score: path.score };
-    let carried = carry::phrases(&tail, old);
+    let mut carried = carry::phrases(&tail, old);
+    let first = first + carry::enter_in_time(&mut carried, old);
     // What rings on after the last phrase is not counted.
     let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
     let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
