@@ -88,7 +88,7 @@ def judged(path, facts, songs):
         ends = facts["truth"][k + 1][0] if k + 1 < len(facts["truth"]) else at + (old_s[1] - old_s[0]) / facts["ratio"]
         told = np.interp(old_s, path[0], path[1])
         right += abs(told[0] - at) <= period / 2 and (counts == -1 or abs(told[1] - ends) <= period / 2)
-    return right, of, false, added
+    return int(right), of, int(false), added
 
 
 def main():
