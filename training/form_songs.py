@@ -1,6 +1,6 @@
 """Renders full-length songs whose form is known, to measure and to tune the suggestion of phrases.
 
-    python3 form_songs.py OUT [--per-kind 8] [--part 0/1] [--forms ../../shared/forms/forms.jsonl]
+    python3 form_songs.py OUT [--per-kind 8] [--half tuning|apart] [--round b] [--part 0/1] [--forms ../../shared/forms/forms.jsonl]
 
 For every song: NAME.wav (mono, 22 050 Hz), NAME.beats (`seconds<TAB>place in bar`), NAME.phrases (`seconds<TAB>label`,
 the last line `end`: where the last chord stands) and NAME.json (kind, half). The forms of pop songs are those of every
@@ -195,6 +195,8 @@ def main():
     import soundfile
     ap = argparse.ArgumentParser()
     ap.add_argument("out"), ap.add_argument("--per-kind", type=int, default=8)
+    ap.add_argument("--half", choices=["tuning", "apart"], help="all songs for this half; left out, every second one")
+    ap.add_argument("--round", default="", help="letters that stand in the names, and so change every seed")
     ap.add_argument("--part", default="0/1", help="i/n: this process makes every n-th song")
     ap.add_argument("--forms", default="../../shared/forms/forms.jsonl")
     a = ap.parse_args()
@@ -210,8 +212,8 @@ def main():
         for k, kind in enumerate(KINDS):
             if (i * len(KINDS) + k) % of != part:
                 continue
-            half = ("tuning", "apart")[(i + k) % 2]
-            name = f"{kind}_{i}"
+            half = a.half or ("tuning", "apart")[(i + k) % 2]
+            name = f"{kind}_{a.round}{i}"
             if os.path.exists(os.path.join(a.out, name + ".json")):
                 continue
             rng = np.random.default_rng(int(hashlib.sha256(f"form/{name}".encode()).hexdigest()[:8], 16))

@@ -92,7 +92,7 @@ pub fn run(args: &RecutArgs) -> Result<Outcome> {
         let compared = compare(args, &marked, audio, &progress)?;
         let answer = answer(args, &marked, &compared);
         output::write(None, answer.as_bytes(), false)?;
-        if !compared.cut.same {
+        if !compared.cut.same() {
             return Err(other_song(&marked, &compared));
         }
         save(args, &marked, &compared)?;
@@ -106,14 +106,14 @@ pub fn run(args: &RecutArgs) -> Result<Outcome> {
     output::write(None, text.as_bytes(), false)?;
     let failed: Vec<String> =
         all.iter().filter_map(|(_, one)| Some(one.as_ref().err()?.to_string())).collect();
-    for compared in all.iter().filter_map(|(_, one)| one.as_ref().ok()).filter(|c| c.cut.same) {
+    for compared in all.iter().filter_map(|(_, one)| one.as_ref().ok()).filter(|c| c.cut.same()) {
         save(args, &marked, compared)?;
     }
     if !failed.is_empty() {
         return Err(Error::SomeFailed { failed, of: all.len() });
     }
     let holds = |one: &Result<Compared>| {
-        one.as_ref().is_ok_and(|c| c.cut.same && outcome(c) == Outcome::Done)
+        one.as_ref().is_ok_and(|c| c.cut.same() && outcome(c) == Outcome::Done)
     };
     Ok(if all.iter().any(|(_, one)| holds(one)) { Outcome::Done } else { Outcome::DoesNotFit })
 }
@@ -158,9 +158,9 @@ fn compare(
     let heard = heard?;
     progress.warn(audio, &heard.warnings);
     let new = SongMap::new(heard.recording, heard.heard);
-    let cut = recut::recut(&marked.song, &marked.sound.features, &new, &heard.sound.features);
+    let cut = recut::recut(&marked.song, &marked.sound.features, &new, &heard.sound);
     let adapted = match &marked.routine {
-        Some((text, laid)) if cut.same => Some(recut::adapt(text, laid, &cut)),
+        Some((text, laid)) if cut.same() => Some(recut::adapt(text, laid, &cut)),
         _ => None,
     };
     Ok(Compared { audio: audio.to_path_buf(), cut, adapted, sound: heard.sound })
@@ -230,7 +230,7 @@ fn save(args: &RecutArgs, marked: &Marked, compared: &Compared) -> Result<()> {
 fn answer(args: &RecutArgs, marked: &Marked, compared: &Compared) -> String {
     match args.json {
         true => format!("{:#}\n", json_of(marked, compared)),
-        false if compared.cut.same => words(marked, compared),
+        false if compared.cut.same() => words(marked, compared),
         false => String::new(),
     }
 }
@@ -302,7 +302,7 @@ fn json_of(marked: &Marked, compared: &Compared) -> Value {
         .phrases
         .iter()
         .zip(&cut.phrases)
-        .filter(|_| cut.same)
+        .filter(|_| cut.same())
         .map(|(phrase, carried)| {
             json!({
                 "label": phrase.label, "start_count": phrase.start, "counts": phrase.counts,
@@ -315,7 +315,8 @@ fn json_of(marked: &Marked, compared: &Compared) -> Value {
     let added: Vec<&Value> = phrases.iter().filter(|phrase| phrase["of"].is_null()).collect();
     let mut answer = json!({
         "recording": compared.audio,
-        "same_song": cut.same,
+        "same_song": cut.same(),
+        "what": cut.what,
         "matches": rounded(cut.share),
         "matches_of_old": rounded(cut.share_of_old),
         "same_sound": rounded(cut.same_sound),
@@ -324,7 +325,7 @@ fn json_of(marked: &Marked, compared: &Compared) -> Value {
         "added": added,
         "phrases": phrases,
         "missing": cut.missing.iter().map(|&p| phrase_of(p, 0)).collect::<Vec<_>>(),
-        "message": if cut.same { recut::tell(old, cut) } else { String::new() },
+        "message": if cut.same() { recut::tell(old, cut) } else { String::new() },
     });
     if let Some(adapted) = &compared.adapted {
         answer["fit"] = serde_json::to_value(&adapted.as_is).unwrap_or_default();
@@ -349,7 +350,7 @@ fn many_words(marked: &Marked, all: &[(&PathBuf, Result<Compared>)]) -> String {
         let name = name(audio);
         let (rank, told) = match one {
             Err(_) => (4e9, "could not be listened to".to_string()),
-            Ok(c) if !c.cut.same => {
+            Ok(c) if !c.cut.same() => {
                 (3e9, format!("not the same song: {:.0} % matches", 100.0 * c.cut.share))
             }
             Ok(c) => {

@@ -78,6 +78,9 @@ fn scene(
     }
     groups.push(of_ribbons);
 
+    groups.push(uncounted(old, top, &x));
+    groups.push(uncounted(new, bottom, &x));
+
     let there = |p: usize| ribbons.iter().any(|ribbon| ribbon.old == Some(p));
     let names = old.names();
     for (p, phrase) in old.phrases.iter().enumerate() {
@@ -117,6 +120,26 @@ fn scene(
         title: format!("Two cuts: {}", new.title),
         description: told.to_string(),
     }
+}
+
+/// What of a recording stands before its first phrase and after its last: frames with nothing in them.
+fn uncounted(song: &SongView, y: f64, x: &dyn Fn(f64) -> f64) -> Group {
+    const WIDE: f64 = 24.0;
+    let mut group = Group::new("uncounted");
+    let (Some(first), Some(last)) = (song.phrases.first(), song.phrases.last()) else {
+        return group;
+    };
+    for (from_s, to_s) in [(0.0, first.start_s), (last.end_s, song.duration_s)] {
+        let block = Rect::new(x(from_s), y, (x(to_s) - x(from_s)).max(0.0), BLOCK);
+        let mut outline = block.corners().to_vec();
+        outline.push(outline[0]);
+        group.line(outline, GREY, 0.1);
+        if block.w > WIDE {
+            let at = (block.x + 0.6, block.y + 4.4);
+            group.text(small("not counted".into(), at, Anchor::Start, GREY));
+        }
+    }
+    group
 }
 
 /// One colour for each label, as often as it comes.

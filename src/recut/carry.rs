@@ -7,6 +7,8 @@ use crate::song::SongView;
 
 /// Shorter stretches than this, in counts, are no phrase of their own.
 const SHORTEST: usize = 4;
+/// Counts before a phrase that may be taken for its first.
+const MOST_ADDED: u32 = 2;
 
 /// A phrase of the new cut.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,6 +67,32 @@ pub fn phrases(path: &Path, old: &SongView) -> Vec<Carried> {
     drop_ring(&mut out, old);
     absorb_short(&mut out, &whole);
     out
+}
+
+/// Where a phrase is entered at its beginning after something new, or at the start, and lasts a count or two longer than
+/// it did, those counts are before it: nobody adds a count to an intro, but a count-in may be heard as its first.
+/// Returns by how many counts the first phrase starts later.
+pub fn enter_in_time(phrases: &mut [Carried], old: &SongView) -> usize {
+    let mut later = 0;
+    // The last has no phrase behind it that tells where it ends.
+    for k in 0..phrases.len().saturating_sub(1) {
+        let entered = k == 0 || phrases[k - 1].of.is_none();
+        let Some(source) = phrases[k].of.filter(|source| entered && source.from == 0) else {
+            continue;
+        };
+        let more = phrases[k].counts.saturating_sub(old.phrases[source.phrase].counts);
+        if !(1..=MOST_ADDED).contains(&more) {
+            continue;
+        }
+        phrases[k].counts -= more;
+        phrases[k].start += more as usize;
+        match k.checked_sub(1) {
+            Some(before) => phrases[before].counts += more,
+            None => later = more as usize,
+        }
+    }
+    phrases.iter_mut().for_each(|phrase| phrase.start -= later);
+    later
 }
 
 /// Leaves out what is too short for a phrase after the last one, and what the last is longer by: there is
@@ -127,5 +155,26 @@ fn absorb_short(phrases: &mut Vec<Carried>, whole: &dyn Fn(&Carried) -> bool) {
             let next = phrases.remove(k);
             phrases[before].counts += next.counts;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::testing::song;
+
+    #[test]
+    fn counts_before_an_entry_are_not_of_the_phrase() {
+        // An intro of 16 and a verse of 32.
+        let old = song(200).view().unwrap();
+        let carried =
+            |start, counts, phrase| Carried { start, counts, of: Some(Source { phrase, from: 0 }) };
+        let mut heard = vec![carried(0, 17, 0), carried(17, 32, 1)];
+        assert_eq!(enter_in_time(&mut heard, &old), 1);
+        assert_eq!(heard, [carried(0, 16, 0), carried(16, 32, 1)]);
+        // Four counts more are music.
+        let mut longer = vec![carried(0, 20, 0), carried(20, 32, 1)];
+        assert_eq!(enter_in_time(&mut longer, &old), 0);
+        assert_eq!(longer[0].counts, 20);
     }
 }

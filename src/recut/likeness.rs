@@ -12,6 +12,8 @@ const OWN_NEWS: f32 = 0.5;
 const MOST_NEWS: f32 = 2.5;
 /// Counts over which keys are compared.
 const KEY_COUNTS: usize = 16;
+/// One in so many counts at least is of the song.
+const KEY_PART: usize = 4;
 
 /// Log likelihood ratios of "the same moment" against "two places of these recordings".
 #[derive(Debug, Clone)]
@@ -29,10 +31,30 @@ pub struct Likeness {
 }
 
 impl Likeness {
-    /// Compares every count of two recordings, in the key in which they agree best.
-    pub fn new(old: &BeatSounds, new: &BeatSounds) -> Likeness {
-        let (old, new) = (Described::new(old), Described::new(new));
-        let semitones = likeliest_key(&old, &new);
+    /// Compares every count of two recordings, in each of the keys in which they agree best; the best first.
+    pub fn in_likely_keys(old: &BeatSounds, new: &BeatSounds, keys: usize) -> Vec<Likeness> {
+        let (old, new) = (Described::new(old, None), Described::new(new, None));
+        let likely = likely_keys(&old, &new).into_iter().take(keys);
+        likely.map(|semitones| Likeness::of(&old, &new, semitones)).collect()
+    }
+
+    /// The same in one key.
+    pub fn in_key(old: &BeatSounds, new: &BeatSounds, semitones: i32) -> Likeness {
+        Likeness::of(&Described::new(old, None), &Described::new(new, None), semitones)
+    }
+
+    /// The same in one key, where what the counts of a recording have in common is taken from those that are found in
+    /// the other alone.
+    pub fn where_they_meet(
+        (old, of_old): (&BeatSounds, &[bool]),
+        (new, of_new): (&BeatSounds, &[bool]),
+        semitones: i32,
+    ) -> Likeness {
+        let (old, new) = (Described::new(old, Some(of_old)), Described::new(new, Some(of_new)));
+        Likeness::of(&old, &new, semitones)
+    }
+
+    fn of(old: &Described, new: &Described, semitones: i32) -> Likeness {
         let (n_old, n_new) = (old.len(), new.len());
         let mut standing = vec![0f32; n_new * n_old];
         for j in 0..n_new {
@@ -81,13 +103,20 @@ struct Described {
 }
 
 impl Described {
-    fn new(sounds: &BeatSounds) -> Described {
+    /// `usual` are the counts that say what is usual; left out, all do.
+    fn new(sounds: &BeatSounds, usual: Option<&[bool]>) -> Described {
         let loudness: Vec<Vec<f32>> = sounds.loudness.iter().map(|x| vec![*x]).collect();
         Described {
-            harmony: directions(sounds.harmony.iter().map(|v| v.to_vec()).collect(), false),
-            timbre: directions(sounds.timbre.iter().map(|v| v.to_vec()).collect(), true),
-            rhythm: directions(sounds.rhythm.iter().map(|v| v.to_vec()).collect(), true),
-            loudness: scaled(loudness).into_iter().map(|v| v[0].clamp(-2.0, 2.0) / 2.0).collect(),
+            harmony: directions(centred(
+                sounds.harmony.iter().map(|v| v.to_vec()).collect(),
+                usual,
+            )),
+            timbre: directions(scaled(sounds.timbre.iter().map(|v| v.to_vec()).collect(), usual)),
+            rhythm: directions(scaled(sounds.rhythm.iter().map(|v| v.to_vec()).collect(), usual)),
+            loudness: scaled(loudness, usual)
+                .into_iter()
+                .map(|v| v[0].clamp(-2.0, 2.0) / 2.0)
+                .collect(),
         }
     }
 
@@ -96,8 +125,7 @@ impl Described {
     }
 }
 
-fn directions(rows: Vec<Vec<f32>>, each: bool) -> Vec<Vec<f32>> {
-    let mut rows = if each { scaled(rows) } else { centred(rows) };
+fn directions(mut rows: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
     for row in &mut rows {
         let length = row.iter().map(|x| x * x).sum::<f32>().sqrt();
         if length > 1e-6 {
@@ -107,20 +135,29 @@ fn directions(rows: Vec<Vec<f32>>, each: bool) -> Vec<Vec<f32>> {
     rows
 }
 
-fn centred(mut rows: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
-    let n = rows.len().max(1) as f32;
+/// Mean over the usual counts of what `value` says of each row.
+fn mean(rows: &[Vec<f32>], usual: Option<&[bool]>, value: impl Fn(&[f32]) -> f32) -> f32 {
+    let is_usual = |i: &usize| usual.is_none_or(|usual| usual[*i]);
+    let (mut sum, mut n) = (0.0, 0.0);
+    for i in (0..rows.len()).filter(is_usual) {
+        sum += value(&rows[i]);
+        n += 1.0;
+    }
+    if n > 0.0 { sum / n } else { 0.0 }
+}
+
+fn centred(mut rows: Vec<Vec<f32>>, usual: Option<&[bool]>) -> Vec<Vec<f32>> {
     for k in 0..rows.first().map_or(0, Vec::len) {
-        let mean = rows.iter().map(|row| row[k]).sum::<f32>() / n;
+        let mean = mean(&rows, usual, |row| row[k]);
         rows.iter_mut().for_each(|row| row[k] -= mean);
     }
     rows
 }
 
-fn scaled(rows: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
-    let mut rows = centred(rows);
-    let n = rows.len().max(1) as f32;
+fn scaled(rows: Vec<Vec<f32>>, usual: Option<&[bool]>) -> Vec<Vec<f32>> {
+    let mut rows = centred(rows, usual);
     for k in 0..rows.first().map_or(0, Vec::len) {
-        let spread = (rows.iter().map(|row| row[k] * row[k]).sum::<f32>() / n).sqrt();
+        let spread = mean(&rows, usual, |row| row[k] * row[k]).sqrt();
         rows.iter_mut().for_each(|row| row[k] /= spread.max(1e-6));
     }
     rows
@@ -136,11 +173,11 @@ fn turned(harmony: &[f32], semitones: i32) -> Vec<f32> {
     (0..n).map(|k| harmony[(k as i32 + semitones).rem_euclid(n as i32) as usize]).collect()
 }
 
-/// The key in which stretches of the new recording find the best likeness in the old one.
-fn likeliest_key(old: &Described, new: &Described) -> i32 {
+/// The keys by how good a likeness stretches of the new recording find in the old one, best first.
+fn likely_keys(old: &Described, new: &Described) -> Vec<i32> {
     let (n_old, n_new) = (old.len(), new.len());
     let long = KEY_COUNTS.min(n_old).min(n_new).max(1);
-    let mut best = (f32::NEG_INFINITY, 0);
+    let mut keys: Vec<(f32, i32)> = Vec::new();
     for semitones in -5..=6 {
         let mut highest = vec![f32::NEG_INFINITY; n_new];
         let turned: Vec<Vec<f32>> = new.harmony.iter().map(|h| turned(h, semitones)).collect();
@@ -163,13 +200,14 @@ fn likeliest_key(old: &Described, new: &Described) -> i32 {
                 (i, j) = (i + 1, j + 1);
             }
         }
-        let found: Vec<f32> = highest.into_iter().filter(|x| x.is_finite()).collect();
-        let mean = found.iter().sum::<f32>() / found.len().max(1) as f32;
-        if mean > best.0 {
-            best = (mean, semitones);
-        }
+        let mut found: Vec<f32> = highest.into_iter().filter(|x| x.is_finite()).collect();
+        // Only a part of it may be of the song.
+        found.sort_by(|a, b| b.total_cmp(a));
+        found.truncate(found.len().div_ceil(KEY_PART));
+        keys.push((found.iter().sum::<f32>() / found.len().max(1) as f32, semitones));
     }
-    best.1
+    keys.sort_by(|a, b| b.0.total_cmp(&a.0));
+    keys.into_iter().map(|(_, semitones)| semitones).collect()
 }
 
 /// Takes out what a count has in common with all counts of the other recording, and scales to standard

@@ -15,12 +15,17 @@
 
 mod adapt;
 mod carry;
+mod chance;
+mod counting;
 mod likeness;
+mod old;
 mod path;
 mod same;
+mod slips;
 mod tell;
+mod way;
 
 pub use adapt::{Adapted, adapt};
 pub use carry::{Carried, Source};
-pub use same::{Phrase, Recut, recut};
+pub use same::{Phrase, Recut, What, recut};
 pub use tell::{headline, table, tell, tell_fit};

@@ -19,6 +19,7 @@ const OFF_BAR: f32 = 1.0;
 const BEGIN: [f32; 3] = [1.0, 3.0, 2.0];
 
 /// What is known of the counts of both cuts beside their sound.
+#[derive(Debug, Clone)]
 pub struct Shape {
     /// Whether a phrase starts on each old count.
     pub starts: Vec<bool>,

@@ -1,33 +1,34 @@
 //! The whole way from two listened-to cuts to the new cut's map.
 
 use super::carry::{self, Carried};
+use super::chance::{OF_ONE_SONG, density, fill_covered, forget_chance};
+use super::counting::missed_beats;
 use super::likeness::Likeness;
-use super::path::{Path, Shape, likeliest, posterior};
-use crate::rhythm::Features;
+use super::old::Old;
+use super::path::{Path, Shape, posterior};
+use super::way::{Way, likeliest_way};
+use crate::rhythm::{self, Features};
 use crate::song::form::BeatSounds;
-use crate::song::{Pulse, SetPhrase, SongMap, SongView, Tapped, UserSet};
+use crate::song::{Pulse, SetPhrase, SongMap, SongView, UserSet};
 use crate::units::Count;
+use serde::Serialize;
 
 /// Less of the new cut than this found again, and of the old one, is another song.
 const SAME_SONG: f64 = 0.35;
-/// A stretch that says less for itself is chance: what this many counts on the way say in the mean, but from 5
-/// to 12 nats. Where another band plays, single counts say less, and short phrases are still there.
-const LEAST_COUNTS: f32 = 8.0;
-const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
-/// Counts on the way that say less than this in the mean, nats, are not of one song: songs have chords and
-/// grooves in common.
-const OF_ONE_SONG: f32 = 0.3;
-/// Then a stretch must say this much a count.
-const OF_CHANCE: f32 = 0.6;
 /// A part of a medley: so many counts that say so much each.
 const PART_COUNTS: usize = 64;
 const PART_SAYS: f32 = 1.0;
-/// Counts covered by talk, applause or noise in the midst of what is in step.
-const MOST_COVERED: usize = 16;
-/// Counts that say more than this against it, nats, in the mean, are not covered but other music.
-const COVERED: f32 = -1.6;
-/// Tempo may change by this much, either way, before another pulse is the likelier reading.
-const MOST_TEMPO: f64 = 1.45;
+/// So many counts of other music before or after it make it a part; fewer are an intro or an ending that was added.
+const OTHER_MUSIC: usize = 48;
+/// With as much of the song there it is the song, whatever stands around it.
+const WHOLE: f64 = 0.9;
+/// How alike the sound must be for two cuts to be of one recording.
+const ONE_RECORDING: f64 = 0.45;
+/// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
+const MOST_DRIFT: f64 = 0.006;
+
+/// A phrase that is less sure is not carried.
+const LEAST_SURE: f64 = 0.5;
 
 /// What a new cut is of an old one.
 #[derive(Debug, Clone)]
@@ -51,8 +52,40 @@ pub struct Recut {
     /// How alike the instruments are where both cuts are in step, 0 to 1: near 1 for copies of one
     /// performance.
     pub same_sound: f64,
+    /// What it is of the old cut.
+    pub what: What,
+    /// What stands around it.
+    pub beside: Beside,
+}
+
+impl Recut {
     /// Whether it is the same song at all.
-    pub same: bool,
+    pub fn same(&self) -> bool {
+        self.what != What::Other
+    }
+}
+
+/// What a recording is of another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum What {
+    /// A copy or an edit of one recording.
+    Recording,
+    /// The same song played again: live, re-recorded, or by others.
+    Performance,
+    /// A part of it, of either sort, stands among other music.
+    Part,
+    /// Another song.
+    Other,
+}
+
+/// Counts of other music before and after what is of the song.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Beside {
+    /// Before it.
+    pub before: usize,
+    /// After it.
+    pub after: usize,
 }
 
 /// A phrase of the new cut and what it is of the old one.
@@ -68,96 +101,21 @@ pub struct Phrase {
     pub sure: f64,
 }
 
-/// One way of counting the new cut.
-struct Counting {
-    beats_s: Vec<f64>,
-    bar: Vec<u32>,
-    /// Counts to one heard beat.
-    ratio: f64,
-    /// How many of the first beats were not heard, but may have been missed.
-    guessed: usize,
-    /// How many of the last.
-    guessed_last: usize,
-}
-
-/// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
-const MOST_BEYOND: usize = 64;
-/// Most beats that may have been missed at the start, and at the end.
-const MOST_MISSED: usize = 16;
-const MOST_MISSED_LAST: usize = 4;
-
-/// The counts of the old cut, and the places of counts before the first and after the last, so that what
-/// sounds there is known and not taken for new.
-struct Old {
-    times_s: Vec<f64>,
-    /// How many stand before count 1.
-    before: usize,
-    bar: Vec<u32>,
-    starts: Vec<bool>,
-}
-
-impl Old {
-    fn new(song: &SongView) -> Old {
-        let counts = &song.counts;
-        let time = |count: i32| counts.time_or_beyond_s(Count(count));
-        let n = counts.len() as i32;
-        let most = MOST_BEYOND as i32;
-        let first = (1 - most..=1).find(|&c| time(c) >= 0.0).unwrap_or(1);
-        let last = (n..n + most).rfind(|&c| time(c) < song.duration_s).unwrap_or(n);
-        let per_bar = song.counts_per_bar.max(1) as i32;
-        let bar_of = |count: i32| {
-            let known =
-                |c: i32| counts.bar_positions.get((c - 1).max(0) as usize).copied().unwrap_or(1);
-            let (near, away) = if count < 1 { (1, count - 1) } else { (n, count - n) };
-            ((known(near) as i32 - 1 + away).rem_euclid(per_bar) + 1) as u32
-        };
-        let is_start = |count: i32| song.phrases.iter().any(|p| p.start == Count(count));
-        Old {
-            times_s: (first..=last).map(time).collect(),
-            before: (1 - first) as usize,
-            bar: (first..=last)
-                .map(|c| match counts.bar_positions.get((c - 1).max(0) as usize) {
-                    Some(&place) if c >= 1 => place,
-                    _ => bar_of(c),
-                })
-                .collect(),
-            // Where the last phrase ends, one may leave as where any ends.
-            starts: (first..=last).map(|c| is_start(c) || c == n + 1).collect(),
-        }
-    }
-}
-
 /// Matches a new cut, as listened to, to an old one.
-pub fn recut(old: &SongView, old_sound: &Features, new: &SongMap, new_sound: &Features) -> Recut {
-    let old_counts = Old::new(old);
-    let old_sounds = BeatSounds::new(old_sound, &old_counts.times_s);
-    let mut best: Option<(f32, Counting, Likeness, Shape, Path)> = None;
-    for counting in countings(old, new) {
-        let new_sounds = BeatSounds::new(new_sound, &counting.beats_s);
-        let mut likeness = Likeness::new(&old_sounds, &new_sounds);
-        let shape = Shape {
-            starts: old_counts.starts.clone(),
-            old_bar: old_counts.bar.clone(),
-            new_bar: counting.bar.clone(),
-        };
-        let mut path = likeliest(&likeness, &shape);
-        for _ in 0..2 {
-            likeness.weigh(apart(&likeness, &path));
-            path = likeliest(&likeness, &shape);
-        }
-        let score = path.score / counting.beats_s.len().max(1) as f32;
-        if best.as_ref().is_none_or(|(other, ..)| score > *other) {
-            best = Some((score, counting, likeness, shape, path));
-        }
-    }
-    let Some((_, counting, likeness, shape, mut path)) = best else {
+pub fn recut(
+    song: &SongView,
+    old_sound: &Features,
+    new: &SongMap,
+    new_sound: &rhythm::Heard,
+) -> Recut {
+    let old = Old::new(song, old_sound);
+    let Some(mut way) = likeliest_way(&old, new, new_sound) else {
         return nothing(new);
     };
-    let says = density(&path);
-    forget_chance(&mut path, &likeness);
-    fill_covered(&mut path, &likeness, &shape);
-    let sounds = (&old_sounds, new_sound);
-    finish(old, &old_counts, sounds, new, &counting, &likeness, &shape, &path, says)
+    let says = density(&way.path);
+    forget_chance(&mut way.path, &way.likeness);
+    fill_covered(&mut way.path, &way.likeness, &way.shape);
+    finish(song, &old, way, new_sound, says)
 }
 
 /// A cut without beats has nothing of anything.
@@ -187,171 +145,19 @@ fn nothing(new: &SongMap) -> Recut {
         share: 0.0,
         share_of_old: 0.0,
         same_sound: 0.0,
-        same: false,
+        what: What::Other,
+        beside: Beside::default(),
     }
 }
 
-/// The new cut at every pulse that its tempo allows: as heard, at half with either beat counted, at double.
-fn countings(old: &SongView, new: &SongMap) -> Vec<Counting> {
-    let mut plain = new.clone();
-    plain.set = UserSet::default();
-    let mut grid = plain.corrected_grid();
-    let mut bar = grid.bar_positions();
-    let guessed = guess_missed(&mut grid.beats_s, &mut bar, grid.beats_per_bar);
-    let duration_s = new.recording.duration_s;
-    let guessed_last = guess_last(&mut grid.beats_s, &mut bar, grid.beats_per_bar, duration_s);
-    let relative = grid.tempo_bpm / old.counts_per_minute.max(1.0);
-    let mut all = Vec::new();
-    let plausible = |ratio: f64| (1.0 / MOST_TEMPO..=MOST_TEMPO).contains(&(relative * ratio));
-    let none = ![0.5, 1.0, 2.0].into_iter().any(plausible);
-    if plausible(1.0) || none {
-        let (beats_s, bar) = (grid.beats_s.clone(), bar.clone());
-        all.push(Counting { beats_s, bar, ratio: 1.0, guessed, guessed_last });
-    }
-    if plausible(0.5) {
-        for first in 0..2 {
-            let every = |k: usize| k % 2 == first;
-            let kept = (0..grid.beats_s.len()).filter(|&k| every(k));
-            all.push(Counting {
-                beats_s: kept.clone().map(|k| grid.beats_s[k]).collect(),
-                bar: kept.map(|k| bar[k].div_ceil(2)).collect(),
-                ratio: 0.5,
-                guessed: guessed.div_ceil(2),
-                guessed_last: guessed_last.div_ceil(2),
-            });
-        }
-    }
-    if plausible(2.0) {
-        let mut beats_s = Vec::with_capacity(2 * grid.beats_s.len());
-        let mut doubled = Vec::with_capacity(2 * grid.beats_s.len());
-        for (k, &at_s) in grid.beats_s.iter().enumerate() {
-            beats_s.push(at_s);
-            doubled.push(2 * bar[k] - 1);
-            if let Some(next_s) = grid.beats_s.get(k + 1) {
-                beats_s.push((at_s + next_s) / 2.0);
-                doubled.push(2 * bar[k]);
-            }
-        }
-        let (guessed, guessed_last) = (2 * guessed, 2 * guessed_last);
-        all.push(Counting { beats_s, bar: doubled, ratio: 2.0, guessed, guessed_last });
-    }
-    all
-}
-
-/// Beats before the first that was heard, as far as there is sound for them; how many were put there.
-fn guess_missed(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32) -> usize {
-    let &[first_s, second_s, ..] = &beats_s[..] else { return 0 };
-    let period_s = second_s - first_s;
-    let fits = |k: &usize| first_s - *k as f64 * period_s >= 0.0;
-    let missed = (1..=MOST_MISSED).take_while(fits).count();
-    let per_bar = per_bar.max(1) as i32;
-    let first_place = bar.first().map_or(1, |place| *place as i32);
-    for k in 1..=missed {
-        beats_s.insert(0, first_s - k as f64 * period_s);
-        bar.insert(0, ((first_place - 1 - k as i32).rem_euclid(per_bar) + 1) as u32);
-    }
-    missed
-}
-
-/// Beats after the last that was heard, likewise.
-fn guess_last(beats_s: &mut Vec<f64>, bar: &mut Vec<u32>, per_bar: u32, duration_s: f64) -> usize {
-    let &[.., before_s, last_s] = &beats_s[..] else { return 0 };
-    let period_s = last_s - before_s;
-    let ends_s = (1..=MOST_MISSED_LAST).map(|k| last_s + k as f64 * period_s);
-    let missed: Vec<f64> = ends_s.take_while(|s| s + period_s / 2.0 < duration_s).collect();
-    let last_place = bar.last().copied().unwrap_or(1);
-    bar.extend((1..=missed.len() as u32).map(|k| (last_place - 1 + k) % per_bar.max(1) + 1));
-    beats_s.extend(&missed);
-    missed.len()
-}
-
-/// Mean standing of the pairs that are in step along a path.
-fn apart(likeness: &Likeness, path: &Path) -> f32 {
-    let (mut sum, mut n) = (0.0, 0.0);
-    for j in 1..path.old.len() {
-        if let (Some(before), Some(here)) = (path.old[j - 1], path.old[j])
-            && here == before + 1
-        {
-            sum += likeness.standing(j, here);
-            n += 1.0;
-        }
-    }
-    if n > 0.0 { sum / n } else { 0.0 }
-}
-
-/// What a path says for each count on it, nats.
-fn density(path: &Path) -> f32 {
-    path.score / path.old.iter().flatten().count().max(1) as f32
-}
-
-/// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
-/// are kept; where all of it together says too little, only what stands out is.
-fn forget_chance(path: &mut Path, likeness: &Likeness) {
-    let says = density(path);
-    let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
-    let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
-    let mut start = 0;
-    while start < path.old.len() {
-        let mut end = start + 1;
-        // A stretch goes on through slips of a beat.
-        while end < path.old.len()
-            && let (Some(before), Some(here)) = (path.old[end - 1], path.old[end])
-            && here >= before
-            && here <= before + 2
-        {
-            end += 1;
-        }
-        let news: f32 = (start..end).filter_map(|j| Some(likeness.news(j, path.old[j]?))).sum();
-        let least = least.max(of_each * (end - start) as f32);
-        if news < least && path.old[start].is_some() {
-            path.old[start..end].fill(None);
-        }
-        start = end;
-    }
-}
-
-/// Counts of a phrase that noise covers, while both cuts stay in step before and behind, or from the phrase's
-/// first count on where the cut begins.
-fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) {
-    let Some(first) = path.old.iter().position(Option::is_some) else { return };
-    let known = path.old.clone();
-    let mut fill = |from: usize, to: usize, old: usize| {
-        let pairs = (from..to).zip(old..);
-        let news: f32 = pairs.clone().map(|(j, i)| likeness.news(j, i)).sum();
-        if news > COVERED * (to - from) as f32 {
-            pairs.for_each(|(j, i)| path.old[j] = Some(i));
-        }
-    };
-    if let Some(old) = known[first] {
-        let start = (0..=old).rfind(|&i| shape.starts[i]).unwrap_or(0);
-        let missed = old - start;
-        if (1..=MOST_COVERED.min(first)).contains(&missed) {
-            fill(first - missed, first, start);
-        }
-    }
-    let mut before = first;
-    for j in first + 1..known.len() {
-        let (Some(a), Some(b)) = (known[before], known[j]) else { continue };
-        let gap = j - before;
-        if gap > 1 && gap <= MOST_COVERED + 1 && b == a + gap {
-            fill(before + 1, j, a + 1);
-        }
-        before = j;
-    }
-}
-
-#[allow(clippy::too_many_arguments)]
 fn finish(
     old: &SongView,
     old_counts: &Old,
-    (old_sounds, new_sound): (&BeatSounds, &Features),
-    new: &SongMap,
-    counting: &Counting,
-    likeness: &Likeness,
-    shape: &Shape,
-    path: &Path,
+    mut way: Way,
+    sound: &rhythm::Heard,
     says: f32,
 ) -> Recut {
+    let Way { map: new, counting, likeness, shape, path, .. } = &way;
     // From here on old counts alone; what sounds before the first or after the last is not counted.
     let range = old_counts.before..old_counts.before + old.counts.len();
     let outside =
@@ -372,44 +178,54 @@ fn finish(
         inside.old[start..start + twice].fill(None);
     }
     let path = &inside;
+    let there = |n: usize| (0..n).filter(|i| path.old.contains(&Some(*i))).count();
     let matched = path.old.iter().flatten().count();
-    let mut there = vec![false; old.counts.len()];
-    path.old.iter().flatten().for_each(|&i| there[i] = true);
     let share = matched as f64 / end.saturating_sub(skipped).max(1) as f64;
-    let share_of_old = there.iter().filter(|x| **x).count() as f64 / there.len().max(1) as f64;
+    let share_of_old = there(old.counts.len()) as f64 / old.counts.len().max(1) as f64;
+    let same_sound = same_sound(old_counts, &way.sounds, path);
 
-    // Counting starts with the first old count that is there, or before it where music is that is counted.
-    let first_matched = path.old.iter().position(Option::is_some).unwrap_or(0);
-    let heard_first = new.heard.grid.beats_s.get(new.heard.first_count_beat.0).copied();
-    let heard_first =
-        heard_first.map_or(0, |s| counting.beats_s.partition_point(|b| *b < s - 0.05));
-    let heard_first = heard_first.max(skipped);
-    let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
-    let added = first_matched.saturating_sub(heard_first);
-    // What is there of the bar before the first whole one is an upbeat. Bars are counted from where the phrase
-    // starts, as dancers count; single bar lines may have been heard elsewhere.
-    let per_bar = old.counts_per_bar.max(1) as i32;
-    let starts_bar = |i: usize| {
-        let count = Count::from_index(i);
-        let phrase = old.phrase_at(count).map(|p| old.phrases[p].start);
-        phrase.is_some_and(|start| (count - start) % per_bar == 0)
+    let heard_first = heard_first(&way).max(skipped);
+    let beside = Beside::new(path, heard_first);
+    let what = if !(says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
+        || says >= PART_SAYS && matched >= PART_COUNTS)
+    {
+        What::Other
+    } else if beside.is_other_music() && share_of_old < WHOLE {
+        What::Part
+    } else if same_sound >= ONE_RECORDING && old_counts.drift(&way) <= MOST_DRIFT {
+        What::Recording
+    } else {
+        What::Performance
     };
-    let bar_line =
-        (first_matched..end.min(first_matched + 4)).find(|&j| path.old[j].is_some_and(starts_bar));
-    let first = match (starts_old, added) {
-        (true, added) if added < 4 => first_matched,
-        (false, 0) => bar_line.unwrap_or(first_matched),
-        (_, added) => first_matched - added / 4 * 4,
+    // Of a part, it alone is counted: what stands around it has counts of its own.
+    let (first, end) = match what {
+        What::Part => {
+            let end = end - beside.after;
+            (first_count(old, path, usize::MAX, end), end)
+        }
+        _ => (first_count(old, path, heard_first, end), end),
     };
-    let first = first.min(end);
-    let tail = Path { old: path.old[first..].to_vec(), score: path.score };
-    let carried = carry::phrases(&tail, old);
+    let tail = Path { old: path.old[first..end].to_vec(), score: path.score };
+    let mut carried = carry::phrases(&tail, old);
+    let first = first + carry::enter_in_time(&mut carried, old);
     // What rings on after the last phrase is not counted.
     let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
     let sure = sureness(old, old_counts.before, likeness, shape, first, &carried);
+    let unsure =
+        carried.iter().zip(&sure).filter(|(c, sure)| c.of.is_some() && **sure < LEAST_SURE);
+    let unsure: Vec<usize> = unsure
+        .flat_map(|(c, _)| first + c.start..first + c.start + c.counts as usize)
+        .filter(|&j| way.path.old.get(j).is_some_and(Option::is_some))
+        .collect();
+    if !unsure.is_empty() {
+        unsure.into_iter().for_each(|j| way.path.old[j] = None);
+        return finish(old, old_counts, way, sound, says);
+    }
 
     let mut map = new.clone();
-    map.set = set(old, new, counting, (first, end), &carried, path, shape);
+    map.set = set(old, &way, (first, end), &carried, path);
+    keep_bars(&mut map, old);
+    hear_again(&mut map, sound, &carried);
     let view = map.view().unwrap_or_else(|_| nothing(new).song);
     let phrases = carried.iter().zip(&sure).map(|(phrase, sure)| Phrase {
         of: phrase.of.map(|source| source.phrase),
@@ -419,16 +235,15 @@ fn finish(
     });
     let phrases: Vec<Phrase> = phrases.collect();
     let missing = (0..old.phrases.len()).filter(|p| !phrases.iter().any(|q| q.of == Some(*p)));
-    let new_sounds = BeatSounds::new(new_sound, &counting.beats_s);
     Recut {
         semitones: likeness.semitones,
-        tempo_ratio: tempo_ratio(old, counting, path),
+        tempo_ratio: old_counts.tempo_ratio(&way),
         missing: missing.collect(),
         share,
         share_of_old,
-        same_sound: same_sound(old_sounds, old_counts.before, &new_sounds, path),
-        same: says >= OF_ONE_SONG && share.max(share_of_old) >= SAME_SONG
-            || says >= PART_SAYS && matched >= PART_COUNTS,
+        same_sound,
+        what,
+        beside,
         song: view,
         map,
         phrases,
@@ -486,20 +301,60 @@ fn sureness(
     carried.iter().zip(sums).map(|(c, sum)| (sum / f64::from(c.counts.max(1))).min(1.0)).collect()
 }
 
+impl Beside {
+    fn new(path: &Path, heard_first: usize) -> Beside {
+        let first = path.old.iter().position(Option::is_some).unwrap_or(0);
+        let last = path.old.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+        Beside { before: first.saturating_sub(heard_first), after: path.old.len() - last }
+    }
+
+    fn is_other_music(self) -> bool {
+        self.before.max(self.after) >= OTHER_MUSIC
+    }
+}
+
+/// The new count on which counting can start by what was heard.
+fn heard_first(way: &Way) -> usize {
+    let heard = &way.map.heard;
+    let first_s = heard.grid.beats_s.get(heard.first_count_beat.0);
+    first_s.map_or(0, |s| way.counting.beats_s.partition_point(|b| *b < s - 0.05))
+}
+
+/// The new count that is count 1: the first old count that is there, or before it where music is that is counted.
+fn first_count(old: &SongView, path: &Path, heard_first: usize, end: usize) -> usize {
+    let first_matched = path.old.iter().position(Option::is_some).unwrap_or(0);
+    let starts_old = path.old.get(first_matched).copied().flatten() == Some(0);
+    let added = first_matched.saturating_sub(heard_first);
+    // What is there of the bar before the first whole one is an upbeat. Bars are counted from where the phrase
+    // starts, as dancers count; single bar lines may have been heard elsewhere.
+    let per_bar = old.counts_per_bar.max(1) as i32;
+    let starts_bar = |i: usize| {
+        let count = Count::from_index(i);
+        let phrase = old.phrase_at(count).map(|p| old.phrases[p].start);
+        phrase.is_some_and(|start| (count - start) % per_bar == 0)
+    };
+    let bar_line =
+        (first_matched..end.min(first_matched + 4)).find(|&j| path.old[j].is_some_and(starts_bar));
+    let first = match (starts_old, added) {
+        (true, added) if added < 4 => first_matched,
+        (false, 0) => bar_line.unwrap_or(first_matched),
+        (_, added) => first_matched - added / 4 * 4,
+    };
+    first.min(end)
+}
+
 /// What is set in the new map: where counting starts, the pulse, the bar line, and the phrases.
 fn set(
     old: &SongView,
-    new: &SongMap,
-    counting: &Counting,
+    Way { map: new, counting, shape, .. }: &Way,
     (first, end): (usize, usize),
     carried: &[Carried],
     path: &Path,
-    shape: &Shape,
 ) -> UserSet {
     let at_s = |j: usize| counting.beats_s.get(j).copied();
     let grid_bpm = new.heard.grid.tempo_bpm;
-    let pulse =
-        (counting.ratio != 1.0).then_some(Pulse { counts_per_minute: grid_bpm * counting.ratio });
+    let otherwise = counting.ratio != 1.0;
+    let pulse = otherwise.then_some(Pulse { counts_per_minute: grid_bpm * counting.ratio });
     let phrases = carried.iter().filter_map(|phrase| {
         let label = match phrase.of {
             Some(source) => old.phrases[source.phrase].label.clone(),
@@ -516,7 +371,7 @@ fn set(
     let bar_line = pairs.clone().find(|&(_, i)| old_bar[i] == 1).and_then(|(j, _)| at_s(j));
     UserSet {
         first_count_s: at_s(first),
-        pulse,
+        pulse: new.set.pulse.or(pulse),
         bar_line_s: bar_line.filter(|_| disagree),
         phrases: phrases.collect(),
         phrases_complete: true,
@@ -527,44 +382,41 @@ fn set(
     }
 }
 
-/// The beats that are counted though they were not heard, with two that were.
-fn missed_beats(counting: &Counting, first: usize, end: usize) -> Vec<Tapped> {
-    let n = counting.beats_s.len();
-    let heard = counting.guessed..n - counting.guessed_last;
-    let mut taps = Vec::new();
-    if first < heard.start {
-        taps.push(first..(heard.start + 2).min(n));
+/// Where every bar of the old cut has as many counts, the bars of the new one have so too.
+fn keep_bars(map: &mut SongMap, old: &SongView) {
+    let per_bar = old.counts_per_bar;
+    let places = &old.counts.bar_positions;
+    let even = places.windows(2).all(|pair| pair[1] == pair[0] % per_bar.max(1) + 1);
+    if even && map.view().is_ok_and(|view| view.counts_per_bar != per_bar) {
+        map.set.beats_per_bar = Some(per_bar);
     }
-    if end > heard.end {
-        taps.push(heard.end.saturating_sub(2)..end);
-    }
-    taps.into_iter().map(|taps| Tapped { beats_s: counting.beats_s[taps].to_vec() }).collect()
 }
 
-/// How much shorter stretches of eight counts in step last in the new cut, all taken together: where the tempo
-/// drifts, the mean.
-fn tempo_ratio(old: &SongView, counting: &Counting, path: &Path) -> f64 {
-    const STRETCH: usize = 8;
-    let (mut in_old_s, mut in_new_s) = (0.0, 0.0);
-    for j in STRETCH..path.old.len() {
-        if let (Some(from), Some(to)) = (path.old[j - STRETCH], path.old[j])
-            && to == from + STRETCH
-        {
-            in_old_s += old.counts.times_s[to] - old.counts.times_s[from];
-            in_new_s += counting.beats_s[j] - counting.beats_s[j - STRETCH];
-        }
+/// Follows the sound anew under what is set, as every correction does, where that carries the same phrases.
+fn hear_again(map: &mut SongMap, sound: &rhythm::Heard, carried: &[Carried]) {
+    let UserSet { pulse, beats_per_bar, tapped, .. } = &map.set;
+    if pulse.is_none() && beats_per_bar.is_none() && tapped.is_empty() {
+        return;
     }
-    if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
+    let mut again = map.clone();
+    again.hear_again(Some(sound));
+    let as_carried = again.view().is_ok_and(|view| {
+        view.phrases.len() == carried.len()
+            && view.phrases.iter().zip(carried).all(|(a, b)| a.counts == b.counts)
+    });
+    if as_carried {
+        *map = again;
+    }
 }
 
 /// Likeness of timbre and attacks where both are in step, beside that of counts out of step.
-fn same_sound(old: &BeatSounds, before: usize, new: &BeatSounds, path: &Path) -> f64 {
+fn same_sound(old: &Old, new: &BeatSounds, path: &Path) -> f64 {
     let pairs: Vec<(usize, usize)> =
-        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)? + before))).collect();
+        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)? + old.before))).collect();
     let distance = |j: usize, i: usize| -> f64 {
         let apart =
             |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| (x - y).powi(2)).sum::<f32>();
-        f64::from(apart(&old.rhythm[i], &new.rhythm[j]))
+        f64::from(apart(&old.sounds.rhythm[i], &new.rhythm[j]))
     };
     let (mut in_step, mut out_of_step) = (0.0, 1e-9);
     for (k, &(j, i)) in pairs.iter().enumerate() {

@@ -1,19 +1,22 @@
 //! The answer in words: what is gone, what is shorter or longer, what is new, and what to do about it.
 
 use super::adapt::Adapted;
-use super::same::Recut;
+use super::same::{Recut, What};
 use crate::song::SongView;
 use crate::units::clock;
 
-/// How alike the sound must be for two cuts to be of one performance.
-const ONE_PERFORMANCE: f64 = 0.45;
+/// Fewer counts of other music around a part are not worth a word.
+const MUSIC: usize = 8;
 
 /// What the new cut is: the same recording or another performance, its key and its tempo.
 pub fn headline(cut: &Recut) -> String {
-    let what = if cut.same_sound >= ONE_PERFORMANCE {
-        "the same recording, edited"
-    } else {
-        "the same song played again (live, re-recorded or by others)"
+    let what = match cut.what {
+        What::Recording => "the same recording, edited",
+        What::Performance => {
+            "not the same recording but the song played again (live, re-recorded or by others)"
+        }
+        What::Part => "a part of the song among other music",
+        What::Other => "another song",
     };
     let what = if cut.phrases.iter().all(|p| p.of.is_some()) && cut.missing.is_empty() {
         what.trim_end_matches(", edited")
@@ -38,47 +41,100 @@ pub fn headline(cut: &Recut) -> String {
 /// A paragraph a teacher can read out: what is gone, what is shorter or longer, what is new. Names are those
 /// of the old cut.
 pub fn tell(old: &SongView, cut: &Recut) -> String {
-    let names = old.names();
-    let the = |p: usize| {
-        let numbered = names[p].ends_with(|c: char| c.is_ascii_digit());
-        if numbered { names[p].clone() } else { format!("the {}", names[p]) }
+    let names = Names(old.names());
+    let mut sentences = match cut.what {
+        What::Part => part(old, cut, &names),
+        _ => gone(cut, &names),
     };
-    let mut sentences = Vec::new();
-    let gone: Vec<String> = cut.missing.iter().map(|&p| the(p)).collect();
-    match gone.len() {
-        0 => {}
-        1 => sentences.push(format!("{} is gone", gone[0])),
-        _ => sentences.push(format!("{} are gone", listed(&gone))),
-    }
     for (k, phrase) in cut.phrases.iter().enumerate() {
-        let Some(p) = phrase.of else {
-            let before = cut.phrases[k + 1..].iter().find_map(|next| next.of);
-            let counts = counts(phrase.counts);
-            sentences.push(match before {
-                Some(next) => format!("{counts} of new music come before {}", the(next)),
-                None => format!("{counts} of new music come at the end"),
-            });
-            continue;
-        };
-        let was = old.phrases[p].counts;
-        let again = cut.phrases[..k].iter().any(|earlier| earlier.of == Some(p));
-        let last = k + 1 == cut.phrases.len();
-        if again {
-            sentences.push(format!("{} comes once more, {} long", the(p), counts(phrase.counts)));
-        } else if old.phrases[p].is_intro() && phrase.counts != was {
-            sentences.push(format!("{} is {}, not {was}", the(p), phrase.counts));
-        } else if phrase.counts < was && last {
-            sentences.push(format!("the cut ends after {} of {}", counts(phrase.counts), the(p)));
-        } else if phrase.counts < was {
-            sentences.push(format!("{} is {} shorter", the(p), counts(was - phrase.counts)));
-        } else if phrase.counts > was {
-            sentences.push(format!("{} is {} longer", the(p), counts(phrase.counts - was)));
+        match phrase.of {
+            Some(p) => sentences.extend(length(old, cut, &names, k, p)),
+            None => sentences.push(new_music(cut, &names, k)),
         }
     }
     match sentences.is_empty() {
         true => "Nothing is gone and nothing is new: every phrase is as long as it was.".into(),
         false => capital(&sentences.join("; ")) + ".",
     }
+}
+
+/// The old cut's names for its phrases.
+struct Names(Vec<String>);
+
+impl Names {
+    /// `verse 2`, `the bridge`.
+    fn the(&self, p: usize) -> String {
+        let name = &self.0[p];
+        let numbered = name.ends_with(|c: char| c.is_ascii_digit());
+        if numbered { name.clone() } else { format!("the {name}") }
+    }
+}
+
+fn gone(cut: &Recut, names: &Names) -> Vec<String> {
+    let gone: Vec<String> = cut.missing.iter().map(|&p| names.the(p)).collect();
+    match gone.len() {
+        0 => Vec::new(),
+        1 => vec![format!("{} is gone", gone[0])],
+        _ => vec![format!("{} are gone", listed(&gone))],
+    }
+}
+
+/// Where the part stands and what it is, and what stands around it.
+fn part(old: &SongView, cut: &Recut, names: &Names) -> Vec<String> {
+    let there: Vec<usize> =
+        (0..cut.phrases.len()).filter(|&k| cut.phrases[k].of.is_some()).collect();
+    let (Some(&first), Some(&last)) = (there.first(), there.last()) else { return Vec::new() };
+    let (Some(from), Some(to)) = (cut.song.phrases.get(first), cut.song.phrases.get(last)) else {
+        return Vec::new();
+    };
+    let mut of: Vec<String> =
+        there.iter().filter_map(|&k| Some(names.the(cut.phrases[k].of?))).collect();
+    of.dedup();
+    let (from_s, to_s) = (clock(from.start_s.round()), clock(to.end_s.round()));
+    let whole_seconds = |text: &str| text.trim_end_matches(".00").to_string();
+    let here = format!(
+        "only a part of {} is here, from {} to {}: {}",
+        old.title,
+        whole_seconds(&from_s),
+        whole_seconds(&to_s),
+        listed(&of)
+    );
+    let around: Vec<String> = [(cut.beside.before, "before"), (cut.beside.after, "after")]
+        .into_iter()
+        .filter(|(n, _)| *n >= MUSIC)
+        .map(|(_, where_to)| where_to.to_string())
+        .collect();
+    vec![here, format!("the other music {} it is not counted", listed(&around))]
+}
+
+fn new_music(cut: &Recut, names: &Names, k: usize) -> String {
+    let n = cut.phrases[k].counts;
+    let come = if n == 1 { "comes" } else { "come" };
+    match cut.phrases[k + 1..].iter().find_map(|next| next.of) {
+        Some(next) => format!("{} of new music {come} before {}", counts(n), names.the(next)),
+        None => format!("{} of new music {come} at the end", counts(n)),
+    }
+}
+
+/// Whether a phrase comes again, or is of another length.
+fn length(old: &SongView, cut: &Recut, names: &Names, k: usize, p: usize) -> Option<String> {
+    let (phrase, was) = (&cut.phrases[k], old.phrases[p].counts);
+    let again = cut.phrases[..k].iter().any(|earlier| earlier.of == Some(p));
+    let last = k + 1 == cut.phrases.len() && cut.what != What::Part;
+    let the = names.the(p);
+    Some(if again {
+        format!("{the} comes once more, {} long", counts(phrase.counts))
+    } else if old.phrases[p].is_intro() && phrase.counts != was {
+        format!("{the} is {}, not {was}", phrase.counts)
+    } else if phrase.counts < was && last {
+        format!("the cut ends after {} of {the}", counts(phrase.counts))
+    } else if phrase.counts < was {
+        format!("{the} is {} shorter", counts(was - phrase.counts))
+    } else if phrase.counts > was {
+        format!("{the} is {} longer", counts(phrase.counts - was))
+    } else {
+        return None;
+    })
 }
 
 /// Whether the routine fits this cut, and what to do where it does not.

@@ -1,0 +1,92 @@
+//! What on a path is no likelier than chance, and what noise only covers.
+
+use super::likeness::Likeness;
+use super::path::{Path, Shape};
+
+/// A stretch that says less for itself is chance: what this many counts on the way say in the mean, but from 5
+/// to 12 nats. Where another band plays, single counts say less, and short phrases are still there.
+const LEAST_COUNTS: f32 = 8.0;
+const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
+/// Counts on the way that say less than this in the mean, nats, are not of one song: songs have chords and
+/// grooves in common.
+pub(super) const OF_ONE_SONG: f32 = 0.3;
+/// Then a stretch must say this much a count.
+const OF_CHANCE: f32 = 0.6;
+/// Counts covered by talk, applause or noise in the midst of what is in step.
+const MOST_COVERED: usize = 16;
+/// Counts that say more than this against it, nats, in the mean, are not covered but other music.
+const COVERED: f32 = -1.6;
+/// Mean standing of the pairs that are in step along a path.
+pub(super) fn apart(likeness: &Likeness, path: &Path) -> f32 {
+    let (mut sum, mut n) = (0.0, 0.0);
+    for j in 1..path.old.len() {
+        if let (Some(before), Some(here)) = (path.old[j - 1], path.old[j])
+            && here == before + 1
+        {
+            sum += likeness.standing(j, here);
+            n += 1.0;
+        }
+    }
+    if n > 0.0 { sum / n } else { 0.0 }
+}
+
+/// What a path says for each count on it, nats.
+pub(super) fn density(path: &Path) -> f32 {
+    path.score / path.old.iter().flatten().count().max(1) as f32
+}
+
+/// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
+/// are kept; where all of it together says too little, only what stands out is.
+pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness) {
+    let says = density(path);
+    let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
+    let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
+    let mut start = 0;
+    while start < path.old.len() {
+        let mut end = start + 1;
+        // A stretch goes on through slips of a beat.
+        while end < path.old.len()
+            && let (Some(before), Some(here)) = (path.old[end - 1], path.old[end])
+            && here >= before
+            && here <= before + 2
+        {
+            end += 1;
+        }
+        let news: f32 = (start..end).filter_map(|j| Some(likeness.news(j, path.old[j]?))).sum();
+        let least = least.max(of_each * (end - start) as f32);
+        if news < least && path.old[start].is_some() {
+            path.old[start..end].fill(None);
+        }
+        start = end;
+    }
+}
+
+/// Counts of a phrase that noise covers, while both cuts stay in step before and behind, or from the phrase's
+/// first count on where the cut begins.
+pub(super) fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) {
+    let Some(first) = path.old.iter().position(Option::is_some) else { return };
+    let known = path.old.clone();
+    let mut fill = |from: usize, to: usize, old: usize| {
+        let pairs = (from..to).zip(old..);
+        let news: f32 = pairs.clone().map(|(j, i)| likeness.news(j, i)).sum();
+        if news > COVERED * (to - from) as f32 {
+            pairs.for_each(|(j, i)| path.old[j] = Some(i));
+        }
+    };
+    if let Some(old) = known[first] {
+        let start = (0..=old).rfind(|&i| shape.starts[i]).unwrap_or(0);
+        let missed = old - start;
+        if (1..=MOST_COVERED.min(first)).contains(&missed) {
+            fill(first - missed, first, start);
+        }
+    }
+    let mut before = first;
+    for j in first + 1..known.len() {
+        let (Some(a), Some(b)) = (known[before], known[j]) else { continue };
+        let gap = j - before;
+        if gap > 1 && gap <= MOST_COVERED + 1 && b == a + gap {
+            fill(before + 1, j, a + 1);
+        }
+        before = j;
+    }
+}

@@ -1,0 +1,86 @@
+//! The old cut as the new one is held against it.
+
+use super::way::Way;
+use crate::rhythm::Features;
+use crate::song::SongView;
+use crate::song::form::BeatSounds;
+use crate::units::Count;
+
+/// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
+const MOST_BEYOND: usize = 64;
+/// The counts of the old cut, and the places of counts before the first and after the last, so that what
+/// sounds there is known and not taken for new.
+pub(super) struct Old {
+    pub times_s: Vec<f64>,
+    pub sounds: BeatSounds,
+    pub counts_per_minute: f64,
+    /// How many stand before count 1.
+    pub before: usize,
+    pub bar: Vec<u32>,
+    pub starts: Vec<bool>,
+}
+
+impl Old {
+    pub fn new(song: &SongView, sound: &Features) -> Old {
+        let counts = &song.counts;
+        let time = |count: i32| counts.time_or_beyond_s(Count(count));
+        let n = counts.len() as i32;
+        let most = MOST_BEYOND as i32;
+        let first = (1 - most..=1).find(|&c| time(c) >= 0.0).unwrap_or(1);
+        let last = (n..n + most).rfind(|&c| time(c) < song.duration_s).unwrap_or(n);
+        let per_bar = song.counts_per_bar.max(1) as i32;
+        let bar_of = |count: i32| {
+            let known =
+                |c: i32| counts.bar_positions.get((c - 1).max(0) as usize).copied().unwrap_or(1);
+            let (near, away) = if count < 1 { (1, count - 1) } else { (n, count - n) };
+            ((known(near) as i32 - 1 + away).rem_euclid(per_bar) + 1) as u32
+        };
+        let is_start = |count: i32| song.phrases.iter().any(|p| p.start == Count(count));
+        let times_s: Vec<f64> = (first..=last).map(time).collect();
+        Old {
+            sounds: BeatSounds::new(sound, &times_s),
+            counts_per_minute: song.counts_per_minute,
+            times_s,
+            before: (1 - first) as usize,
+            bar: (first..=last)
+                .map(|c| match counts.bar_positions.get((c - 1).max(0) as usize) {
+                    Some(&place) if c >= 1 => place,
+                    _ => bar_of(c),
+                })
+                .collect(),
+            // Where the last phrase ends, one may leave as where any ends.
+            starts: (first..=last).map(|c| is_start(c) || c == n + 1).collect(),
+        }
+    }
+
+    /// How much shorter stretches of eight counts in step last in the new cut, all taken together: where the tempo
+    /// drifts, the mean.
+    pub fn tempo_ratio(&self, way: &Way) -> f64 {
+        let (in_old_s, in_new_s) =
+            self.stretches(way, 8).fold((0.0, 0.0), |sum, of| (sum.0 + of.0, sum.1 + of.1));
+        if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
+    }
+
+    /// How far the tempo of stretches of sixteen counts is from the usual one, median: copies of one recording keep
+    /// one ratio throughout.
+    pub fn drift(&self, way: &Way) -> f64 {
+        let ratios: Vec<f64> = self.stretches(way, 16).map(|(a, b)| a / b.max(1e-9)).collect();
+        let usual = median(ratios.clone());
+        median(ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs()).collect())
+    }
+
+    /// Seconds in the old cut and in the new one of each stretch of `counts` in step.
+    fn stretches(&self, way: &Way, counts: usize) -> impl Iterator<Item = (f64, f64)> {
+        let (old, new_s) = (&way.path.old, &way.counting.beats_s);
+        (counts..old.len()).filter_map(move |j| {
+            let (from, to) = (old[j - counts]?, old[j]?);
+            (to == from + counts)
+                .then(|| (self.times_s[to] - self.times_s[from], new_s[j] - new_s[j - counts]))
+        })
+    }
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(0.0)
+}

@@ -1,0 +1,137 @@
+//! The likeliest way through a new cut: its counting, its key, and which old count each new one is.
+
+use super::chance::apart;
+use super::counting::{Counting, countings};
+use super::likeness::Likeness;
+use super::old::Old;
+use super::path::{Path, Shape, likeliest};
+use super::slips::mended;
+use crate::rhythm;
+use crate::song::form::BeatSounds;
+use crate::song::{Pulse, SongMap, UserSet};
+
+/// Keys that are tried: where other music stands around a part of the song, the likeliest at first sight may be that of
+/// the other music.
+const KEYS: usize = 3;
+/// Ways that are followed to the end.
+const FOLLOWED: usize = 2;
+/// Counts on the way from which the sound of both recordings can be judged where they meet.
+const ENOUGH: usize = 32;
+/// Where more than this share of both cuts is on the way, their sound as a whole is that where they meet.
+const NEARLY_ALL: f64 = 0.8;
+
+/// One way.
+pub(super) struct Way {
+    /// The new cut, as it is counted: heard again where it was heard at half or double.
+    pub map: SongMap,
+    pub counting: Counting,
+    pub sounds: BeatSounds,
+    pub likeness: Likeness,
+    pub shape: Shape,
+    pub path: Path,
+}
+
+impl Way {
+    /// How likely, for a count.
+    fn score(&self) -> f32 {
+        self.path.score / self.counting.beats_s.len().max(1) as f32
+    }
+
+    fn follow(&mut self) {
+        for _ in 0..2 {
+            self.likeness.weigh(apart(&self.likeness, &self.path));
+            self.path = likeliest(&self.likeness, &self.shape);
+        }
+    }
+
+    /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less
+    /// likely.
+    fn mend_slips(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        let Some(counting) = mended(old, &self.counting, &self.path) else { return self };
+        let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
+        let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
+        let likeness = Likeness::in_key(&old.sounds, &sounds, self.likeness.semitones);
+        let path = likeliest(&likeness, &shape);
+        let mut other = Way { map: self.map.clone(), counting, sounds, likeness, shape, path };
+        other.follow();
+        other.judge_where_they_meet(old);
+        if other.score() >= self.score() { other } else { self }
+    }
+
+    /// What both recordings have in common throughout is judged where they meet: other music around that sounds
+    /// otherwise.
+    fn judge_where_they_meet(&mut self, old: &Old) {
+        let there: Vec<bool> = self.path.old.iter().map(Option::is_some).collect();
+        let mut of_old = vec![false; old.times_s.len()];
+        self.path.old.iter().flatten().for_each(|&i| of_old[i] = true);
+        let n = |met: &[bool]| met.iter().filter(|x| **x).count();
+        let share = |met: &[bool]| n(met) as f64 / met.len().max(1) as f64;
+        if n(&there) < ENOUGH || share(&there).min(share(&of_old)) > NEARLY_ALL {
+            return;
+        }
+        let semitones = self.likeness.semitones;
+        self.likeness =
+            Likeness::where_they_meet((&old.sounds, &of_old), (&self.sounds, &there), semitones);
+        self.likeness.weigh(apart(&self.likeness, &self.path));
+        self.path = likeliest(&self.likeness, &self.shape);
+        self.follow();
+    }
+}
+
+/// The likeliest way of all countings and keys; `None` without beats.
+pub(super) fn likeliest_way(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
+    Some(at_likeliest_pulse(old, new, sound)?.mend_slips(old, sound))
+}
+
+/// Where the likeliest counts at half or double what was heard, the sound is followed anew at that pulse, and the
+/// better of both is taken.
+fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
+    let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
+    if way.counting.ratio == 1.0 {
+        return Some(way);
+    }
+    let Some(again) = at_pulse(new, sound, old.counts_per_minute * old.tempo_ratio(&way)) else {
+        return Some(way);
+    };
+    let as_counted = vec![Counting::as_danced(&again)];
+    match of_countings(old, &again, sound, as_counted) {
+        Some(other) if other.score() >= way.score() => Some(other),
+        _ => Some(way),
+    }
+}
+
+fn of_countings(
+    old: &Old,
+    new: &SongMap,
+    sound: &rhythm::Heard,
+    countings: Vec<Counting>,
+) -> Option<Way> {
+    let mut ways = Vec::new();
+    for counting in countings {
+        let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
+        let shape = Shape {
+            starts: old.starts.clone(),
+            old_bar: old.bar.clone(),
+            new_bar: counting.bar.clone(),
+        };
+        for likeness in Likeness::in_likely_keys(&old.sounds, &sounds, KEYS) {
+            let path = likeliest(&likeness, &shape);
+            let (map, counting, sounds) = (new.clone(), counting.clone(), sounds.clone());
+            ways.push(Way { map, counting, sounds, likeness, shape: shape.clone(), path });
+        }
+    }
+    ways.sort_by(|a, b| b.score().total_cmp(&a.score()));
+    ways.truncate(FOLLOWED);
+    ways.iter_mut().for_each(Way::follow);
+    let mut best = ways.into_iter().max_by(|a, b| a.score().total_cmp(&b.score()))?;
+    best.judge_where_they_meet(old);
+    Some(best)
+}
+
+/// The new cut with its sound followed anew at a pulse; `None` where nothing else comes of it.
+fn at_pulse(new: &SongMap, sound: &rhythm::Heard, counts_per_minute: f64) -> Option<SongMap> {
+    let pulse = Some(Pulse { counts_per_minute });
+    let mut again = SongMap { set: UserSet { pulse, ..UserSet::default() }, ..new.clone() };
+    again.hear_again(Some(sound));
+    again.unaided.is_some().then_some(again)
+}
