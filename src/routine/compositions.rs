@@ -16,6 +16,9 @@ struct Equation {
     pieces: Vec<(usize, usize)>,
 }
 
+/// Words of ours to put in, or else a stretch of the line to keep, from and to.
+type Spliced = (Option<String>, (usize, usize));
+
 /// Sets such lines as headings and an order; other sheets stay as they are.
 pub(super) fn set_compositions(lines: &mut [Line<'_>]) {
     let all: Vec<Equation> =
@@ -33,7 +36,7 @@ pub(super) fn set_compositions(lines: &mut [Line<'_>]) {
         .iter()
         .map(|e| (e.key.as_str(), lines[e.line].text[e.name.0..e.name.1].to_string()))
         .collect();
-    let mut set: Vec<(usize, Vec<(Option<String>, (usize, usize))>)> = Vec::new();
+    let mut set: Vec<(usize, Vec<Spliced>)> = Vec::new();
     for e in &all {
         let put = |words: &str, at: usize| (Some(words.to_string()), (at, at));
         let mut out = Vec::new();

@@ -14,7 +14,7 @@ fn the_list_shows_counts_eights_times_and_where_each_comes_from() {
     let fields = |name: &str| row(name).split_whitespace().collect::<Vec<_>>().join(" ");
     assert_eq!(fields("intro"), "intro 1-16 16 2 eights 0:01.86-0:09.86 heard");
     assert_eq!(fields("chorus 1"), "chorus 1 B 49-84 36 4 eights and 4 * 0:25.86-0:43.86 heard");
-    assert_eq!(fields("refrain"), "refrain 85-116 32 4 eights 0:43.86-0:59.86 set");
+    assert_eq!(fields("refrain"), "refrain C 85-116 32 4 eights 0:43.86-0:59.86 set");
     assert!(answer.out.contains("* not whole eights"));
     assert!(answer.out.contains(
         "208 counts (26 eights) at 120 a minute, 4 to the bar, from 0:01.86 to 1:45.86; a wait of 16 \

@@ -53,7 +53,7 @@ impl<const N: usize> Polyphase<N> {
 
 /// The window at one of its 512 places.
 fn window(at: usize) -> f32 {
-    let mirrored = at > 256 && at % 64 != 0;
+    let mirrored = at > 256 && !at.is_multiple_of(64);
     let value = WINDOW[if at > 256 { 512 - at } else { at }] as f32 / 65_536.0;
     if mirrored { -value } else { value }
 }

@@ -11,6 +11,8 @@ const SHADES: [(f32, Ink); 4] = [
     (0.6, Ink(98, 98, 98)),
     (0.8, Ink(32, 32, 32)),
 ];
+/// Phrases nearer together than this are not drawn, millimetres.
+const NEAREST: f64 = 1.5;
 const TOP: f64 = 24.0;
 /// Left of the square: names of phrases.
 const NAMES: f64 = 30.0;
@@ -65,6 +67,10 @@ fn phrases(shown: &Shown<'_>, square: Rect) -> Group {
     let mut last = f64::NEG_INFINITY;
     for (phrase, name) in &shown.phrases {
         let at = place(phrase.start_s);
+        // In a long recording phrases stand too close to be told apart.
+        if at - last < NEAREST {
+            continue;
+        }
         let (x, y) = (square.x + at, square.y + at);
         group.line(vec![(x, square.y), (x, square.bottom())], VERMILLION, 0.15);
         group.line(vec![(square.x, y), (square.right(), y)], VERMILLION, 0.15);
@@ -76,8 +82,8 @@ fn phrases(shown: &Shown<'_>, square: Rect) -> Group {
             let name = shortened(&name, (NAMES - 2.0) / SMALL, false, 1).unwrap_or_default();
             let words = words(name, (MARGIN, y + SMALL), SMALL, false);
             group.text(Text { ink: BLACK, ..words });
-            last = at;
         }
+        last = at;
     }
     group
 }

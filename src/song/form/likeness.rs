@@ -23,7 +23,7 @@ impl SelfLikeness {
         const MOST: usize = 160;
         let n = grid.beats_s.len();
         // What is longer than a song is shown coarsely: all of it has room in a picture of some hundred kilobytes.
-        let beats = if n <= BEATS * MOST { BEATS } else { BEATS * n.div_ceil(BEATS * 64) };
+        let beats = if n <= BEATS * MOST { BEATS } else { BEATS * n.div_ceil(BEATS * MOST / 2) };
         let evidence = Evidence::new(features, grid, None);
         let fours: Vec<usize> = (0..n / beats).map(|k| k * beats).collect();
         let stretch = |from: usize| (from, from + beats);
