@@ -1,5 +1,5 @@
 //! Prints how alike recordings sound to the fingerprint, each with each:
-//! `cargo run --release --example compare_recordings -- a.mp3 b.ogg c.wav`.
+//! `cargo run --release --features measure --example compare_recordings -- a.mp3 b.ogg c.wav`.
 
 use std::path::Path;
 

@@ -1,4 +1,4 @@
-//! Times decoding alone against decoding to the working rate: `cargo run --release --example
+//! Times decoding alone against decoding to the working rate: `cargo run --release --features measure --example
 //! decoding_speed -- song.mp3 [runs]`. The best of all runs counts. On Linux it is processor time that is
 //! compared, which other programs disturb less; elsewhere time on the wall.
 

@@ -1,7 +1,7 @@
 //! How many lines of a folder of sheets are understood. Beside each `NAME.txt` stands `NAME.tsv`, a row for each
 //! line that says something: its number, what sort of line it is, and what it means.
 //!
-//!     cargo run --release --example lines_understood -- FOLDER
+//!     cargo run --release --features measure --example lines_understood -- FOLDER
 //!
 //! Rows: `fact`, `wait`, `heading`, `steps`, `movements`, `repeat`, `turn`, `order`, `note`, `ornament`. In the third
 //! column are looked at: `wait=16`, `counts=32` of a heading, `part=A` of a heading, `total=8` of steps and each of

@@ -1,6 +1,6 @@
 """What listening costs beside decoding alone, on the same file.
 
-    cargo build --release --bin hoofbeat --example decoding_speed
+    cargo build --release --features measure --bin hoofbeat --example decoding_speed
     python3 training/speed.py target/release song.mp3 [--pairs 10] [--songs 100]
 
 Decoding alone is the decoder by itself on one core, every packet decoded and dropped (`examples/decoding_speed.rs`).
