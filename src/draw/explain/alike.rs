@@ -17,12 +17,12 @@ const TOP: f64 = 24.0;
 /// Left of the square: names of phrases.
 const NAMES: f64 = 30.0;
 
-/// Nothing where the song is too short to be like itself.
+/// Whether the song is long enough to be like itself.
+pub(super) fn has_page(shown: &Shown<'_>) -> bool {
+    shown.alike.times_s.len() >= 8
+}
+
 pub(super) fn page(shown: &Shown<'_>) -> Vec<Group> {
-    let n = shown.alike.times_s.len();
-    if n < 8 {
-        return Vec::new();
-    }
     let side = PAGE.1 - TOP - MARGIN - 8.0;
     let square = Rect::new(MARGIN + NAMES, TOP, side, side);
     let mut heading = Group::new("heading");
@@ -34,7 +34,7 @@ pub(super) fn page(shown: &Shown<'_>) -> Vec<Group> {
     vec![heading, cells(shown, square), phrases(shown, square), legend(square, shown.alike.beats)]
 }
 
-/// Runs of one shade in a row, four beats high.
+/// Runs of one shade in a row.
 fn cells(shown: &Shown<'_>, square: Rect) -> Group {
     let like = &shown.alike.like;
     let cell = square.w / like.len() as f64;

@@ -2,7 +2,8 @@
 //!
 //! Lines of time from left to right. In each, top to bottom: phrases; onset strength with the
 //! likelihood of a beat, over bars in two shades; beats; the tempogram with the tempo that was
-//! followed; how clear the beats are. On a page of its own, which stretches sound alike. Shades and shapes say everything that colours say.
+//! followed; how clear the beats are. On a page of its own, which stretches of a song sound alike. Shades and
+//! shapes say everything that colours say.
 
 mod alike;
 mod line;
@@ -117,7 +118,7 @@ fn scene(shown: &Shown<'_>) -> Scene {
             groups
         })
         .collect();
-    pages.extend(Some(alike::page(shown)).filter(|page| !page.is_empty()));
+    pages.extend(alike::has_page(shown).then(|| alike::page(shown)));
     Scene {
         page: PAGE,
         pages,
@@ -175,10 +176,14 @@ fn description(shown: &Shown<'_>) -> String {
         [] => String::new(),
         some => format!("Phrases: {}. ", some.join(", ")),
     };
+    let alike = match alike::has_page(shown) {
+        true => " The last page shows which stretches sound alike.",
+        false => "",
+    };
     format!(
         "{}. {ends}{phrases}Each line shows, from the top: phrases; onset strength and the likelihood \
          of a beat, over bars in two shades; beats, those that start a bar longer; the tempogram with \
-         the tempo followed; how clear the beats are. The last page shows which stretches sound alike.",
+         the tempo followed; how clear the beats are.{alike}",
         summary(shown)
     )
 }

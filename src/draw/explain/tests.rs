@@ -69,7 +69,7 @@ fn silence_first_is_hatched_and_no_beats_still_make_a_picture() {
 }
 
 #[test]
-fn two_hours_stay_under_a_megabyte_and_a_half() {
+fn two_hours_stay_under_a_megabyte() {
     let (mut map, mut sound) = ticking(30, 0);
     let repeated = |curve: &[f32]| curve.repeat(240);
     sound.activations.beat = repeated(&sound.activations.beat);
@@ -86,5 +86,5 @@ fn two_hours_stay_under_a_megabyte_and_a_half() {
     };
     sound.features = rhythm::Features::from_parts(&long).unwrap();
     let svg = explanation(&map, &sound);
-    assert!(svg.len() < 1_500_000, "{} bytes", svg.len());
+    assert!(svg.len() < 1_000_000, "{} bytes", svg.len());
 }

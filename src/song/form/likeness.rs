@@ -8,7 +8,7 @@ use crate::rhythm::{Features, Grid};
 /// self-similarity*).
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SelfLikeness {
-    /// How many beats are taken together: four, or more in a long recording.
+    /// How many beats are taken together: four, or more in a long song.
     pub beats: usize,
     /// Time of the first of them, seconds.
     pub times_s: Vec<f64>,
@@ -17,13 +17,17 @@ pub struct SelfLikeness {
 }
 
 impl SelfLikeness {
-    /// How alike the stretches of a song are.
+    /// How alike the stretches of a song are; nothing for a recording longer than a song.
     pub fn of(features: &Features, grid: &Grid) -> SelfLikeness {
         const BEATS: usize = 4;
         const MOST: usize = 160;
+        /// More beats than this are no one song: there is nothing to compare.
+        const ONE_SONG: usize = 2400;
         let n = grid.beats_s.len();
-        // What is longer than a song is shown coarsely: all of it has room in a picture of some hundred kilobytes.
-        let beats = if n <= BEATS * MOST { BEATS } else { BEATS * n.div_ceil(BEATS * MOST / 2) };
+        if n > ONE_SONG {
+            return SelfLikeness::default();
+        }
+        let beats = BEATS * n.div_ceil(BEATS * MOST).max(1);
         let evidence = Evidence::new(features, grid, None);
         let fours: Vec<usize> = (0..n / beats).map(|k| k * beats).collect();
         let stretch = |from: usize| (from, from + beats);
