@@ -2,8 +2,8 @@
 
 use super::way::Way;
 use crate::rhythm::Features;
-use crate::song::SongView;
 use crate::song::form::BeatSounds;
+use crate::song::{SongView, median};
 use crate::units::Count;
 
 /// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.
@@ -65,8 +65,9 @@ impl Old {
     /// one ratio throughout.
     pub fn drift(&self, way: &Way) -> f64 {
         let ratios: Vec<f64> = self.stretches(way, 16).map(|(a, b)| a / b.max(1e-9)).collect();
-        let usual = median(ratios.clone());
-        median(ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs()).collect())
+        let usual = median(ratios.clone()).unwrap_or(0.0);
+        let off = ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs());
+        median(off.collect()).unwrap_or(0.0)
     }
 
     /// Seconds in the old cut and in the new one of each stretch of `counts` in step.
@@ -78,9 +79,4 @@ impl Old {
                 .then(|| (self.times_s[to] - self.times_s[from], new_s[j] - new_s[j - counts]))
         })
     }
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }

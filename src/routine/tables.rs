@@ -238,7 +238,6 @@ fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
         }
         behind_number = false;
     }
-    let pieces = pieces.clone();
     line.set(&pieces);
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Input: the times of counts; output: what a teacher would say of them, in order. Counting goes on across a stop.
 
+use super::pulse::median_interval_s;
 use crate::units::clock;
 
 /// Something that the tempo does.
@@ -52,8 +53,8 @@ pub fn tempo_story(times_s: &[f64]) -> Vec<TempoEvent> {
     let mut from = 0;
     for i in 0..=intervals.len() {
         let stop = intervals.get(i).is_some_and(|&interval| {
-            let around = &intervals[i.saturating_sub(SPAN)..(i + SPAN + 1).min(intervals.len())];
-            interval > STOP * median(around)
+            let around = &times_s[i.saturating_sub(SPAN)..(i + SPAN + 2).min(times_s.len())];
+            median_interval_s(around).is_some_and(|usual_s| interval > STOP * usual_s)
         });
         if stop || i == intervals.len() {
             bends(times_s.get(from..=i).unwrap_or_default(), &mut events);
@@ -75,7 +76,7 @@ fn bends(times_s: &[f64], events: &mut Vec<TempoEvent>) {
     // Medians over a few counts: people do not play to the hundredth.
     let local = |at: usize| {
         let from = at.saturating_sub(SPAN / 2).min(intervals.len() - SPAN);
-        60.0 / median(&intervals[from..from + SPAN])
+        median_interval_s(&times_s[from..=from + SPAN]).map_or(0.0, |usual_s| 60.0 / usual_s)
     };
     let mut held = local(0);
     let mut i = 1;
@@ -130,12 +131,6 @@ fn differ(a: f64, b: f64) -> bool {
 
 fn differ_by(a: f64, b: f64, ratio: f64) -> bool {
     a / b > ratio || b / a > ratio
-}
-
-fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    sorted.get(sorted.len() / 2).copied().unwrap_or(0.5)
 }
 
 impl TempoEvent {

@@ -5,14 +5,14 @@ use std::ops::Range;
 use super::novelty::{self, N_CUES, particular};
 use super::sound::{BeatSounds, PITCHES, RHYTHM, TIMBRE as TIMBRES};
 
-/// Values a beat: harmony, timbre, rhythm, the cues but for the constant one, loudness, level, share that
+/// Values a beat: harmony, timbre, rhythm, the cues, loudness, level, share that
 /// sounds, the length of the bar (2, 3, 4, other), and how near the song's first and last beats are.
-pub const N_INPUTS: usize = PITCHES + TIMBRES + RHYTHM + (N_CUES - 1) + 3 + 4 + 2;
+pub const N_INPUTS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES + 3 + 4 + 2;
 /// Which of them are harmony and timbre: what is particular to the beat, unit length each.
 pub const HARMONY: Range<usize> = 0..PITCHES;
 pub const TIMBRE: Range<usize> = PITCHES..PITCHES + TIMBRES;
 /// Loudness, in deviations over the song.
-pub const LOUDNESS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES - 1;
+pub const LOUDNESS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES;
 
 /// Inputs of each beat. `bar_positions` is each beat's place in its bar, 1-based. Shape `[n_beats, N_INPUTS]`.
 pub fn inputs(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> Vec<[f32; N_INPUTS]> {
@@ -35,7 +35,7 @@ pub fn inputs(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> Vec
         harmony[i].iter().for_each(|&x| put(x));
         timbre[i].iter().for_each(|&x| put(x));
         sounds.rhythm[i].iter().for_each(|&x| put(x * rhythm_scale));
-        cues[i][..N_CUES - 1].iter().for_each(|&x| put(x as f32));
+        cues[i].iter().for_each(|&x| put(x as f32));
         put((sounds.loudness[i] - loudness.0) / loudness.1);
         put(sounds.level_db[i] / 20.0);
         put(sounds.sounding[i]);

@@ -50,7 +50,8 @@ pub struct Form {
 
 /// Suggests a song's form from its sound and its grid. Where `first` is given, counting starts there.
 pub fn suggest(features: &Features, grid: &Grid, first: Option<Beat>) -> Form {
-    likeliest(&Evidence::new(features, grid, first))
+    let evidence = Evidence::new(features, grid, first);
+    likeliest(&evidence, &evidence.odds)
 }
 
 /// The same under what the user said of phrase starts; those nearer than `near` beats to another are one.
@@ -65,7 +66,6 @@ pub fn suggest_taught(
 }
 
 /// What is heard of a song's beats, and what that says of its phrases.
-#[derive(Debug, Clone)]
 struct Evidence {
     inputs: Vec<[f32; N_INPUTS]>,
     heard: network::Heard,
@@ -97,12 +97,13 @@ impl Evidence {
     }
 }
 
-fn likeliest(evidence: &Evidence) -> Form {
+/// The form that is likeliest under `odds`.
+fn likeliest(evidence: &Evidence, odds: &segment::Evidence) -> Form {
     const FEWEST_BEATS: usize = 16;
     if evidence.heard.starts.len() < FEWEST_BEATS {
         return Form::default();
     }
-    let Some(cutting) = segment::cut(&evidence.odds, evidence.per_bar) else {
+    let Some(cutting) = segment::cut(odds, evidence.per_bar) else {
         return Form::default();
     };
     let labels = label::labels(&evidence.heard, &evidence.inputs, &cutting.starts, cutting.end);

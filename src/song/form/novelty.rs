@@ -3,14 +3,14 @@
 use super::sound::{BeatSounds, PITCHES, TIMBRE};
 
 /// How many cues there are.
-pub const N_CUES: usize = 22;
+pub const N_CUES: usize = 21;
 
 /// Evidence at each beat that a phrase starts there. Shape `[n_beats, N_CUES]`; all but the last
-/// three are in standard deviations over the song.
+/// two are in standard deviations over the song.
 ///
 /// In order: timbre 4, timbre 8, timbre 16, rhythm 4, rhythm 8, rhythm 16, harmony 8, harmony 16,
 /// harmony 32, louder, softer, cymbal, fill, rhythm left before, rhythm new, repeat starts,
-/// repeat ends, long repeat starts, long repeat ends, downbeat, middle of the bar, any beat.
+/// repeat ends, long repeat starts, long repeat ends, downbeat, middle of the bar.
 #[derive(Debug, Clone, Default)]
 pub struct Cues(pub Vec<[f64; N_CUES]>);
 
@@ -56,7 +56,6 @@ pub fn cues(sounds: &BeatSounds, bar_positions: &[u32], per_bar: usize) -> Cues 
     columns.push((0..n).map(|i| f64::from(bar_positions.get(i) == Some(&1))).collect());
     let in_middle = |place: &u32| per_bar > 1 && (*place as usize - 1) * 2 == per_bar;
     columns.push((0..n).map(|i| f64::from(bar_positions.get(i).is_some_and(in_middle))).collect());
-    columns.push(vec![1.0; n]);
     let cues = (0..n)
         .map(|i| {
             let mut row = [0.0; N_CUES];

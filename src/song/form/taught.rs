@@ -58,7 +58,7 @@ impl Evidence {
             odds.starts[around(beat)].fill(-KNOWN);
             odds.starts[beat] = KNOWN;
         }
-        likeliest(&Evidence { odds, ..self.clone() })
+        likeliest(self, &odds)
     }
 
     /// Beats whose surroundings are those of `beat`, with how much they are, 0 to 1.
