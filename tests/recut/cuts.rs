@@ -1,22 +1,9 @@
-//! Other cuts of the demo songs: marks carried over, held against what is true of the cut.
+//! Other cuts of the demo songs.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
-use std::path::{Path, PathBuf};
-use std::process::Output;
-
-use assert_cmd::Command;
 use hoofbeat::audio::Full;
-use hoofbeat::audio::write::{Tags, Writer};
-use hoofbeat::save::Overwrite;
 use serde_json::Value;
-use tempfile::TempDir;
 
-struct Desk(TempDir);
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
-}
+use super::{Desk, demo_audio};
 
 /// Start, label and counts of each phrase, as the demo song's own file tells them.
 fn truth(stem: &str) -> Vec<(f64, String, u64)> {
@@ -31,38 +18,14 @@ fn truth(stem: &str) -> Vec<(f64, String, u64)> {
 impl Desk {
     /// A demo song listened to and marked with its true form, as `song.song.json`.
     fn marked(file: &str) -> Desk {
-        let desk = Desk(tempfile::tempdir().unwrap());
+        let desk = Desk::new();
         let (stem, ending) = file.split_once('.').unwrap();
         let audio = format!("song.{ending}");
         std::fs::copy(demo_audio(file), desk.at(&audio)).unwrap();
-        desk.good(&["listen", &audio]);
-        let form: Vec<String> =
-            truth(stem).iter().map(|(_, label, counts)| format!("{label} {counts}")).collect();
-        desk.good(&["mark", "song.song.json", "first", &truth(stem)[0].0.to_string()]);
-        desk.good(&["mark", "song.song.json", "form", &form.join(", ")]);
+        let truth = truth(stem);
+        let form = truth.iter().map(|(_, label, counts)| (label.as_str(), *counts));
+        desk.mark(&audio, truth[0].0, form);
         desk
-    }
-
-    fn at(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-
-    fn run(&self, args: &[&str]) -> Output {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        command.current_dir(self.0.path()).args(args).output().unwrap()
-    }
-
-    fn good(&self, args: &[&str]) -> String {
-        let output = self.run(args);
-        let stderr = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{args:?}: {stderr}");
-        String::from_utf8(output.stdout).unwrap()
-    }
-
-    fn json(&self, args: &[&str]) -> Value {
-        let output = self.run(&[&["recut", "song.song.json", "--json"], args].concat());
-        serde_json::from_slice(&output.stdout)
-            .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&output.stderr)))
     }
 
     /// The demo song played faster or slower, with its pitch, as a record is: `speed` times.
@@ -81,16 +44,7 @@ impl Desk {
                 out.push(0.9 * (sample(whole) * (1.0 - part) + sample(whole + 1) * part));
             }
         }
-        let mut writer = Writer::create(
-            &self.at(to),
-            channels as u16,
-            full.rate_hz(),
-            &Tags::default(),
-            Overwrite::No,
-        )
-        .unwrap();
-        writer.push(&out).unwrap();
-        writer.finish(&[]).unwrap();
+        self.write(to, channels, full.rate_hz(), &out);
     }
 }
 

@@ -1,67 +1,11 @@
 //! A part of a song among other music, and a song played by another band.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
-use std::path::{Path, PathBuf};
-use std::process::Output;
-
-use assert_cmd::Command;
 use hoofbeat::audio::Full;
-use hoofbeat::audio::write::{Tags, Writer};
-use hoofbeat::save::Overwrite;
 use serde_json::Value;
-use tempfile::TempDir;
+
+use super::{Desk, demo_audio};
 
 const RATE_HZ: u32 = 22_050;
-
-struct Desk(TempDir);
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
-}
-
-impl Desk {
-    fn new() -> Desk {
-        Desk(tempfile::tempdir().unwrap())
-    }
-
-    fn at(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-
-    fn run(&self, args: &[&str]) -> Output {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        command.current_dir(self.0.path()).args(args).output().unwrap()
-    }
-
-    fn good(&self, args: &[&str]) -> String {
-        let output = self.run(args);
-        let stderr = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{args:?}: {stderr}");
-        String::from_utf8(output.stdout).unwrap()
-    }
-
-    fn json(&self, args: &[&str]) -> Value {
-        let output = self.run(&[&["recut", "song.song.json", "--json"], args].concat());
-        serde_json::from_slice(&output.stdout)
-            .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&output.stderr)))
-    }
-
-    fn write(&self, name: &str, samples: &[f32]) {
-        let to = self.at(name);
-        let mut writer = Writer::create(&to, 1, RATE_HZ, &Tags::default(), Overwrite::No).unwrap();
-        writer.push(samples).unwrap();
-        writer.finish(&[]).unwrap();
-    }
-
-    /// Listens to `song.wav` and marks it with its form.
-    fn mark(&self, first_s: f64, form: &[(&str, u64)]) {
-        self.good(&["listen", "song.wav"]);
-        let form: Vec<String> = form.iter().map(|(label, n)| format!("{label} {n}")).collect();
-        self.good(&["mark", "song.song.json", "first", &first_s.to_string()]);
-        self.good(&["mark", "song.song.json", "form", &form.join(", ")]);
-    }
-}
 
 /// From one time to another of a demo song, mono, at the rate of these tests.
 fn demo(name: &str, from_s: f64, to_s: f64) -> Vec<f32> {
@@ -104,8 +48,8 @@ const FIRST_S: f64 = 1.857;
 #[test]
 fn the_part_in_a_medley_is_found_and_nothing_else_is_carried() {
     let desk = Desk::new();
-    desk.write("song.wav", &demo("lantern-road.mp3", 0.0, 158.0));
-    desk.mark(FIRST_S, &LANTERN_ROAD);
+    desk.write("song.wav", 1, RATE_HZ, &demo("lantern-road.mp3", 0.0, 158.0));
+    desk.mark("song.wav", FIRST_S, LANTERN_ROAD.into_iter());
     // The second verse, the second chorus and the instrumental, 44.019 s to 83.993 s, between two other songs.
     let medley = [
         demo("coopers-left-boot.flac", 3.0, 48.0),
@@ -113,7 +57,7 @@ fn the_part_in_a_medley_is_found_and_nothing_else_is_carried() {
         demo("marrow-bay-waltz.ogg", 10.0, 50.0),
     ]
     .concat();
-    desk.write("medley.wav", &medley);
+    desk.write("medley.wav", 1, RATE_HZ, &medley);
     let answer = desk.json(&["medley.wav"]);
     assert_eq!(answer["same_song"], true);
     assert_eq!(answer["what"], "part");
@@ -152,15 +96,15 @@ fn the_part_in_a_medley_is_found_and_nothing_else_is_carried() {
 #[test]
 fn a_medley_of_other_songs_is_refused() {
     let desk = Desk::new();
-    desk.write("song.wav", &demo("lantern-road.mp3", 0.0, 158.0));
-    desk.mark(FIRST_S, &LANTERN_ROAD);
+    desk.write("song.wav", 1, RATE_HZ, &demo("lantern-road.mp3", 0.0, 158.0));
+    desk.mark("song.wav", FIRST_S, LANTERN_ROAD.into_iter());
     let medley = [
         demo("coopers-left-boot.flac", 3.0, 48.0),
         demo("marrow-bay-waltz.ogg", 10.0, 50.0),
         demo("acorns-in-a-hatbox.wav", 2.0, 40.0),
     ]
     .concat();
-    desk.write("medley.wav", &medley);
+    desk.write("medley.wav", 1, RATE_HZ, &medley);
     assert_eq!(desk.json(&["medley.wav"])["what"], "other");
     assert_eq!(desk.run(&["recut", "song.song.json", "medley.wav"]).status.code(), Some(2));
 }
@@ -304,9 +248,9 @@ fn played(music: &Music, band: &Band) -> Vec<f32> {
 #[test]
 fn a_cover_by_another_band_is_said_to_be_one_and_carried() {
     let desk = Desk::new();
-    desk.write("song.wav", &played(&OURS, &FIRST_BAND));
-    desk.mark(0.5, &FORM);
-    desk.write("cover.wav", &played(&OURS, &OTHER_BAND));
+    desk.write("song.wav", 1, RATE_HZ, &played(&OURS, &FIRST_BAND));
+    desk.mark("song.wav", 0.5, FORM.into_iter());
+    desk.write("cover.wav", 1, RATE_HZ, &played(&OURS, &OTHER_BAND));
     let answer = desk.json(&["cover.wav"]);
     assert_eq!(answer["what"], "performance", "{answer:#}");
     assert_eq!(answer["shift_semitones"], 3);
@@ -329,21 +273,21 @@ fn a_cover_by_another_band_is_said_to_be_one_and_carried() {
         "{text}"
     );
     // The band alone does not make it the song.
-    desk.write("other.wav", &played(&THEIRS, &FIRST_BAND));
+    desk.write("other.wav", 1, RATE_HZ, &played(&THEIRS, &FIRST_BAND));
     assert_eq!(desk.json(&["other.wav"])["what"], "other");
 }
 
 #[test]
 fn a_cut_heard_at_half_the_pulse_of_the_map_is_followed_anew_at_that_pulse() {
     let desk = Desk::new();
-    desk.write("song.wav", &played(&OURS, &FIRST_BAND));
+    desk.write("song.wav", 1, RATE_HZ, &played(&OURS, &FIRST_BAND));
     desk.good(&["listen", "song.wav"]);
     desk.good(&["mark", "song.song.json", "double"]);
     let form = FORM.map(|(label, n)| format!("{label} {}", 2 * n)).join(", ");
     desk.good(&["mark", "song.song.json", "first", "0.5"]);
     desk.good(&["mark", "song.song.json", "form", &form]);
     let slower = Band { counts_per_minute: 110.0, ..FIRST_BAND };
-    desk.write("slower.wav", &played(&OURS, &slower));
+    desk.write("slower.wav", 1, RATE_HZ, &played(&OURS, &slower));
     let answer = desk.json(&["slower.wav"]);
     let counts: Vec<u64> = answer["phrases"]
         .as_array()
