@@ -7,22 +7,21 @@ import torch
 import torch.nn as nn
 import torch.nn.functional as F
 
+import model
+
 LABELS = ["none", "intro", "verse", "prechorus", "chorus", "bridge", "instrumental", "break", "ending", "tune"]
 NEAR = 2            # beats to either side that attention leaves out: a beat's likes are elsewhere
 
 
-class Block(nn.Module):
-    """x + 1x1(relu(dilated convolution)). Batch norms fold away on export."""
+class Block(model.Block):
+    """The ear's block, which drops single values, kept at 0 where there are no beats."""
 
     def __init__(self, ch, taps, dilation, drop):
-        super().__init__()
-        self.conv = nn.Conv1d(ch, ch, taps, padding=dilation * (taps // 2), dilation=dilation, bias=False)
-        self.norm = nn.BatchNorm1d(ch)
-        self.mix = nn.Conv1d(ch, ch, 1)
+        super().__init__(ch, taps, dilation, drop)
         self.drop = nn.Dropout(drop)
 
     def forward(self, x, mask):
-        return (x + self.drop(self.mix(F.relu(self.norm(self.conv(x)))))) * mask
+        return super().forward(x) * mask
 
 
 class Attention(nn.Module):

@@ -17,7 +17,6 @@ import subprocess
 import tempfile
 import time
 import traceback
-from multiprocessing import Process
 
 import numpy as np
 
@@ -25,7 +24,7 @@ import arrange
 import form_songs
 import render
 import tunes
-from stream import SR, wear, write_wav
+from stream import SR, side_by_side, wear, write_wav
 
 
 def read_inputs(path):
@@ -79,9 +78,7 @@ def main():
     a = ap.parse_args()
     os.makedirs(a.out, exist_ok=True)
     a.until = a.minutes and time.time() + 60 * a.minutes
-    ps = [Process(target=worker, args=(k, a)) for k in range(a.workers)]
-    [p.start() for p in ps]
-    [p.join() for p in ps]
+    side_by_side(worker, a)
 
 
 if __name__ == "__main__":

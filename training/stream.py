@@ -96,7 +96,7 @@ def one_song(seed, pools, curves):
     return song, rng
 
 
-def worker(k, of, a):
+def worker(k, a):
     os.environ["OMP_NUM_THREADS"] = "1"
     everything = [t for t in tunes.load(a.corpus) if t.half == "train"]
     pools = {"val": everything[::10], "train": [t for i, t in enumerate(everything) if i % 10]}
@@ -109,7 +109,7 @@ def worker(k, of, a):
                     curves.append(r)
     fonts = [("tiny", f) for f in a.fonts]
     scratch = tempfile.mkdtemp(dir=a.scratch)
-    for seed in range(a.seed + k, a.seed + a.songs, of):
+    for seed in range(a.seed + k, a.seed + a.songs, a.workers):
         try:
             song, rng = one_song(seed, pools, curves)
             x = wear(render.mix(song, rng, SR, fonts), rng)
@@ -127,6 +127,13 @@ def worker(k, of, a):
             time.sleep(.1)
 
 
+def side_by_side(work, a):
+    """Runs `work(k, a)` for each of so many workers, each in a process of its own."""
+    ps = [Process(target=work, args=(k, a)) for k in range(a.workers)]
+    [p.start() for p in ps]
+    [p.join() for p in ps]
+
+
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("out")
@@ -141,9 +148,7 @@ def main():
     a = ap.parse_args()
     os.makedirs(a.out, exist_ok=True)
     a.scratch = a.scratch or a.out
-    ps = [Process(target=worker, args=(k, a.workers, a)) for k in range(a.workers)]
-    [p.start() for p in ps]
-    [p.join() for p in ps]
+    side_by_side(worker, a)
 
 
 if __name__ == "__main__":

@@ -163,6 +163,16 @@ def loss_of(net, b):
     return lb + ld + .03 * lt + .05 * lm, (lb, ld, lt, lm)
 
 
+@torch.no_grad()
+def follow(average, net, k):
+    """Moves a running average of weights on: `k` of it stays."""
+    for q, r in zip(average.state_dict().values(), net.state_dict().values()):
+        if q.dtype.is_floating_point:
+            q.mul_(k).add_(r, alpha=1 - k)
+        else:
+            q.copy_(r)
+
+
 def save(net, path, note):
     torch.save(dict(cfg=net.cfg, state={k: v.float().cpu() for k, v in net.state_dict().items()}, note=note), path)
 
@@ -230,12 +240,7 @@ def main():
         opt.step()
         step += 1
         k = min(.999, step / (step + 50))
-        with torch.no_grad():
-            for q, r in zip(ema.state_dict().values(), net.state_dict().values()):
-                if q.dtype.is_floating_point:
-                    q.mul_(k).add_(r, alpha=1 - k)
-                else:
-                    q.copy_(r)
+        follow(ema, net, k)
         if now - t_fill > 4:
             trn.fill(120), val.fill(20)
             t_fill = time.time()

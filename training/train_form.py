@@ -19,6 +19,7 @@ import torch
 import torch.nn.functional as F
 
 from form_model import LABELS, FormNet
+from train import follow
 
 LONGEST = 768
 PAIRS = 24
@@ -201,9 +202,8 @@ def main():
         opt.step()
         step += 1
         k = min(.999, step / (step + 50))
+        follow(ema, net, k)
         with torch.no_grad():
-            for q, r in zip(ema.state_dict().values(), net.state_dict().values()):
-                q.mul_(k).add_(r, alpha=1 - k) if q.dtype.is_floating_point else q.copy_(r)
             ema_scale.mul_(k).add_(scale.detach(), alpha=1 - k)
         if time.time() - shown > 6 or step == 1:
             shown = time.time()
