@@ -40,8 +40,8 @@ pub struct ListenArgs {
     /// listening again, takes about 6 kB a second, and may be deleted at any time.
     #[arg(long)]
     pub no_cache: bool,
-    /// Draw how it was heard: onsets, tempogram, beats, bars and how clear they are, as SVG. For one
-    /// recording at a time.
+    /// Draw how it was heard: onsets, tempogram, beats, bars, how clear they are, and which stretches
+    /// sound alike, as SVG. For one recording at a time.
     #[arg(long, value_name = "FILE")]
     pub explain: Option<PathBuf>,
     /// Answer as JSON.
