@@ -2,7 +2,7 @@
 
     python3 form_stream.py OUT --front dump_form_inputs --fonts A.sf3 B.sf3 --forms forms.jsonl [--seed 1] [--songs N] [--workers 2]
 
-No sound is kept. A song is one .npz: `x` [beats, values] as float16, `times` and `places` of the beats as the ear found them,
+No sound is kept. A song is one .npz: `sounds` [beats, 46] as float16 (form_inputs.py makes of them what the network is told), `times` and `places` of the beats as the ear found them,
 `per_bar`, and the truth: `beats` [n, 2] (seconds, place in bar), `starts` (seconds; the last is the last chord) and `labels`.
 Seeds divisible by ten go to files named val_*. The forms of pop songs are the second and fourth of every four of the set;
 the first and third of every four are those that `form_songs.py` measures with.
@@ -29,9 +29,9 @@ from stream import SR, side_by_side, wear, write_wav
 
 def read_inputs(path):
     b = open(path, "rb").read()
-    n, w, per_bar = struct.unpack("<III", b[:12])
-    v = np.frombuffer(b, "<f4", offset=12)
-    return v[:n], v[n:2 * n], per_bar, v[2 * n:].reshape(n, w)
+    n, w, per_bar, sounds = struct.unpack("<IIII", b[:16])
+    v = np.frombuffer(b, "<f4", offset=16)
+    return v[:n], v[n:2 * n], per_bar, v[2 * n:(2 + w) * n].reshape(n, w), v[(2 + w) * n:].reshape(n, sounds)
 
 
 def worker(k, a):
@@ -55,9 +55,9 @@ def worker(k, a):
                 continue
             write_wav(f"{scratch}/s.wav", x)
             subprocess.run([a.front, f"{scratch}/s.wav", f"{scratch}/s.in"], check=True)
-            times, places, per_bar, values = read_inputs(f"{scratch}/s.in")
+            times, places, per_bar, _, sounds = read_inputs(f"{scratch}/s.in")
             name = f"{'val' if seed % 10 == 0 else 'trn'}_{seed:07d}.npz"
-            np.savez(f"{scratch}/{name}", x=values.astype(np.float16), times=times, places=places.astype(np.int8), per_bar=per_bar, kind=kind,
+            np.savez(f"{scratch}/{name}", sounds=sounds.astype(np.float16), times=times, places=places.astype(np.int8), per_bar=per_bar, kind=kind,
                      beats=np.array(song.beats, np.float32), starts=np.array([t for t, _ in song.phrases], np.float32),
                      labels=np.array([label for _, label in song.phrases]), style=song.style)
             subprocess.run(["mv", f"{scratch}/{name}", f"{a.out}/{name}"], check=True)

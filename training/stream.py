@@ -18,6 +18,7 @@ import traceback
 from multiprocessing import Process
 
 import numpy as np
+from scipy.fft import next_fast_len
 
 import arrange
 import render
@@ -45,10 +46,11 @@ def wear(x, rng):
     """What a lossy codec leaves: a low-pass, and a floor of coarse steps in short blocks."""
     u = rng.uniform()
     if u < .35:
-        X = np.fft.rfft(x)
-        f = np.fft.rfftfreq(len(x), 1 / SR)
+        n = next_fast_len(len(x), real=True)
+        X = np.fft.rfft(x, n)
+        f = np.fft.rfftfreq(n, 1 / SR)
         X[f > np.exp(rng.uniform(np.log(4500), np.log(10800)))] = 0
-        x = np.fft.irfft(X, len(x))
+        x = np.fft.irfft(X, n)[: len(x)]
     if u > .65:
         n = 512
         m = len(x) // n

@@ -5,6 +5,7 @@ Everything is drawn from a numpy Generator, so a seed gives the same sound.
 from __future__ import annotations
 
 import numpy as np
+from scipy.fft import next_fast_len
 from scipy.signal import fftconvolve, lfilter, sosfilt, butter
 
 
@@ -213,8 +214,9 @@ def room(x, sr, rng, amount=None):
 
 def equalise(x, sr, rng, depth=6.0):
     """A smooth random response in the frequency domain (zero phase, so no delay)."""
-    X = np.fft.rfft(x)
-    f = np.fft.rfftfreq(len(x), 1 / sr)
+    n = next_fast_len(len(x), real=True)        # a long prime length would take twenty times as long
+    X = np.fft.rfft(x, n)
+    f = np.fft.rfftfreq(n, 1 / sr)
     knots = np.log2([20, 80, 250, 800, 2500, 6000, sr / 2])
     gains = rng.uniform(-depth, depth, len(knots))
     g = np.interp(np.log2(np.maximum(f, 20)), knots, gains)
@@ -224,7 +226,7 @@ def equalise(x, sr, rng, depth=6.0):
     if rng.uniform() < .25:
         hi = log_uniform(rng, 3000, 10000)
         g -= 48 * np.clip(np.log2(np.maximum(f, 20) / hi), 0, 2)
-    return np.fft.irfft(X * 10 ** (g / 20), len(x))
+    return np.fft.irfft(X * 10 ** (g / 20), n)[: len(x)]
 
 
 def compress(x, sr, rng, strength=None):

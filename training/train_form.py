@@ -2,7 +2,7 @@
 
     python3 train_form.py SHARDS OUT.pt [--minutes 6] [--cfg JSON] [--start OTHER.pt] [--device cuda:0]
 
-Augmented on the way: pitch classes rotated, sounds noised or left out, songs cut short at either end, bars misplaced, beats
+Augmented on the way: songs cut and joined anew (form_splice.py), pitch classes rotated, sounds noised or left out, songs cut short at either end, bars misplaced, beats
 heard twice or missed. The learning rate follows the clock; of the running averages of the weights, the one that does best on the
 songs to check with is saved.
 """
@@ -18,10 +18,13 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
+from form_inputs import inputs
 from form_model import LABELS, FormNet
+from form_splice import spliced
 from train import follow
 
 LONGEST = 768
+READY = 512             # examples that a loader holds
 PAIRS = 24
 HARMONY, TIMBRE, RHYTHM = slice(0, 12), slice(12, 26), slice(26, 42)
 CUES, LOUD = slice(42, 63), slice(63, 66)
@@ -30,41 +33,65 @@ SORTS = dict(postchorus="chorus", build="prechorus", closing="ending", outro="en
              breakdown="break", section="verse")
 
 
+OPENING = [LABELS.index(label) for label in ("intro", "instrumental", "break")]
+
+
 def class_of(label):
     label = label.rstrip("0123456789")
     label = "tune" if label.startswith("tune") else SORTS.get(label, label)
     return LABELS.index(label) if label in LABELS else -1
 
 
-def read(path):
-    """(x, start target, start weight, class of each beat, phrases as (from, to, label)), or None where the beats were not found."""
-    z = np.load(path)
-    times, starts, labels = z["times"], z["starts"], [str(s) for s in z["labels"]]
-    n = len(times)
-    if n < 48 or len(starts) < 3:
-        return None
-    period = np.median(np.diff(times))
-    at, found = [], []
-    for t in starts:
-        i = int(np.argmin(np.abs(times - t)))
-        at.append(n if t > times[-1] + period / 2 else i)
-        found.append(t > times[-1] + period / 2 or abs(times[i] - t) < .3 * period)
-    if np.mean(found) < .8 or sorted(at) != at:
-        return None
-    target, weight = np.zeros(n, np.float32), np.ones(n, np.float32)
-    classes = np.zeros(n, np.int64)
-    phrases = []
-    for j, i in enumerate(at):
-        if not found[j]:
-            weight[max(0, i - 3):i + 4] = 0
-        elif i < n and j < len(at) - 1:
-            target[i] = 1
-        if j < len(at) - 1:
-            classes[i:at[j + 1]] = class_of(labels[j])
-            if found[j] and found[j + 1]:
-                phrases.append((i, at[j + 1], labels[j]))
-    weight[at[-1]:] = .3
-    return z["x"], target, weight, classes, phrases
+class Song:
+    """A rendered song with its phrases on the beats that the ear found; `good` where it found them."""
+
+    def __init__(self, path):
+        z = np.load(path)
+        self.kind = str(z["kind"])
+        times, starts, self.labels = z["times"], z["starts"], [str(s) for s in z["labels"]]
+        self.sounds, self.places, self.per_bar = z["sounds"].astype(np.float32), z["places"].astype(int), int(z["per_bar"])
+        n = len(times)
+        self.good = n >= 48 and len(starts) >= 3
+        if not self.good:
+            return
+        period = np.median(np.diff(times))
+        self.at, self.found = [], []
+        for t in starts:
+            i = int(np.argmin(np.abs(times - t)))
+            self.at.append(n if t > times[-1] + period / 2 else i)
+            self.found.append(t > times[-1] + period / 2 or abs(times[i] - t) < .3 * period)
+        self.good = np.mean(self.found) >= .8 and sorted(self.at) == self.at
+        self.phrases = list(zip(self.at, self.at[1:], self.labels))
+        self.whole = all(self.found) and len(set(self.at)) == len(self.at)
+
+    def example(self):
+        """(inputs, start target, start weight, class of each beat, phrases)"""
+        n = len(self.sounds)
+        target, weight, classes = marked(n, self.phrases)
+        for i, found in zip(self.at, self.found):
+            if not found:
+                weight[max(0, i - 3):i + 4] = 0
+                target[min(i, n - 1)] = 0
+        sure = [p for p, a, b in zip(self.phrases, self.found, self.found[1:]) if a and b]
+        return inputs(self.sounds, self.places, self.per_bar), target, weight, classes, sure
+
+    def other_form(self, rng):
+        """The same of another song of its phrases."""
+        sounds, places, phrases = spliced(self.sounds, self.places, self.per_bar, self.phrases, rng)
+        return inputs(sounds, places, self.per_bar), *marked(len(sounds), phrases), phrases
+
+
+def marked(n, phrases):
+    target, weight, classes = np.zeros(n, np.float32), np.ones(n, np.float32), np.zeros(n, np.int64)
+    opening = True
+    for a, b, label in phrases:
+        if a < n:
+            target[a] = 1
+        # What opens a song before anybody sings is its intro, whatever the set calls it.
+        opening = opening and class_of(label) in OPENING
+        classes[a:b] = OPENING[0] if opening else class_of(label)
+    weight[phrases[-1][1]:] = .3
+    return target, weight, classes
 
 
 def augment(song, rng):
@@ -159,15 +186,17 @@ def main():
     ap.add_argument("--lr", type=float, default=2e-3), ap.add_argument("--seed", type=int, default=1)
     ap.add_argument("--loaders", type=int, default=12), ap.add_argument("--drop", type=float, default=.3)
     ap.add_argument("--decay", type=float, default=.1), ap.add_argument("--start")
+    ap.add_argument("--splice", type=float, default=.7, help="share of songs cut and joined anew")
+    ap.add_argument("--fresh", type=int, default=12, help="new examples a loader makes for each batch")
     a = ap.parse_args()
     dev = torch.device(a.device)
     torch.manual_seed(a.seed)
     names = sorted(os.listdir(a.shards))
-    load = lambda prefix: [s for s in (read(os.path.join(a.shards, n)) for n in names if n.startswith(prefix) and n.endswith(".npz")) if s]
-    trn, val = load("trn_"), load("val_")
+    load = lambda prefix: [s for s in (Song(os.path.join(a.shards, n)) for n in names if n.startswith(prefix) and n.endswith(".npz")) if s.good]
+    trn, val = load("trn_"), [s.example() for s in load("val_")]
     print(len(trn), "songs,", len(val), "to check with", flush=True)
-    net = FormNet(inputs=trn[0][0].shape[1], drop=a.drop, **json.loads(a.cfg)).to(dev)
-    some = np.concatenate([s[0].astype(np.float32) for s in trn[:300]])
+    some = np.concatenate([s.example()[0] for s in trn[:300]])
+    net = FormNet(inputs=some.shape[1], drop=a.drop, **json.loads(a.cfg)).to(dev)
     net.mean.copy_(torch.from_numpy(some.mean(0)))
     net.scale.copy_(torch.from_numpy(1 / (some.std(0) + 1e-3)))
     scale = torch.nn.Parameter(torch.tensor([2.3, .5], device=dev))
@@ -180,8 +209,19 @@ def main():
         def __iter__(self):
             info = torch.utils.data.get_worker_info()
             rng = np.random.default_rng([a.seed, info.id if info else 0])
+            ready = []
             while True:
-                yield collate([augment(trn[int(i)], rng) for i in rng.integers(len(trn), size=a.batch)], "cpu")
+                for _ in range(a.fresh):
+                    song = trn[int(rng.integers(len(trn)))]
+                    new = song.other_form(rng) if song.whole and rng.uniform() < a.splice else song.example()
+                    if not 48 <= len(new[0]) or len(new[4]) < 2:
+                        continue
+                    if len(ready) < READY:
+                        ready.append(new)
+                    else:
+                        ready[int(rng.integers(READY))] = new
+                if ready:
+                    yield collate([augment(ready[int(i)], rng) for i in rng.integers(len(ready), size=a.batch)], "cpu")
     batches = iter(torch.utils.data.DataLoader(Endless(), batch_size=None, num_workers=a.loaders, pin_memory=dev.type == "cuda"))
     check = np.random.default_rng(5)
     whole = [(s[0].astype(np.float32)[:LONGEST], s[1][:LONGEST], s[2][:LONGEST], s[3][:LONGEST],
