@@ -8,9 +8,8 @@ use super::sound::{BeatSounds, PITCHES, RHYTHM, TIMBRE as TIMBRES};
 /// Values a beat: harmony, timbre, rhythm, the cues, loudness, level, share that
 /// sounds, the length of the bar (2, 3, 4, other), and how near the song's first and last beats are.
 pub const N_INPUTS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES + 3 + 4 + 2;
-/// Which of them are harmony and timbre: what is particular to the beat, unit length each.
+/// Which of them are harmony: what is particular to the beat, unit length.
 pub const HARMONY: Range<usize> = 0..PITCHES;
-pub const TIMBRE: Range<usize> = PITCHES..PITCHES + TIMBRES;
 /// Loudness, in deviations over the song.
 pub const LOUDNESS: usize = PITCHES + TIMBRES + RHYTHM + N_CUES;
 

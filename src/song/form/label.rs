@@ -1,8 +1,6 @@
 //! What phrases are called, where that can be told, and which are the same again.
 
-use std::ops::Range;
-
-use super::inputs::{HARMONY, LOUDNESS, N_INPUTS, TIMBRE};
+use super::inputs::{HARMONY, LOUDNESS, N_INPUTS};
 use super::network::{Heard, SORTS};
 
 /// Words for the sorts of phrase that the network tells apart; the first is what is not counted, the last a
@@ -16,10 +14,15 @@ const ENDING: usize = 8;
 const TUNE: usize = 9;
 /// A word less likely than this is not said.
 const SAID: f32 = 0.4;
-/// Beats from which on a first phrase that comes again is no intro.
+/// An intro is called one from here on.
+const INTRO_SAID: f32 = 0.35;
+/// Beats from which on a first phrase that comes again is no intro, unless it is this likely to be one.
 const LONG: usize = 32;
-/// Phrases whose likeness exceeds this are the same again.
-const ALIKE: f32 = 0.37;
+const SURELY: f32 = 0.75;
+/// Phrases are the same again that exceed the song's usual likeness by this share of what is left up to 1.
+const ALIKE: f32 = 0.19;
+/// A song's usual likeness is held to be no more than this: all phrases of a hymn are one.
+const MOST_USUAL: f32 = 0.5;
 
 /// What is said of a phrase.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,7 +83,8 @@ fn opening(phrases: &[(usize, usize)], kinds: &[usize], sorts: &[[f32; SORTS]]) 
     let intro = |&i: &usize| {
         // An intro may have the verse's chords; as long a phrase as the verse is the verse.
         let again = (i + 1..kinds.len()).any(|k| kinds[k] == kinds[i] && length(k) <= length(i));
-        sorts[i][INTRO] > SAID && !(again && length(i) >= LONG)
+        let likely = sorts[i][INTRO];
+        likely > INTRO_SAID && (likely > SURELY || !(again && length(i) >= LONG))
     };
     (0..phrases.len().saturating_sub(1)).take_while(intro).count()
 }
@@ -177,13 +181,7 @@ pub(in crate::song) fn letter(index: usize) -> String {
 /// phrases are made one until none are alike enough, likeness being the mean over all pairs between two groups.
 fn kinds(heard: &Heard, inputs: &[[f32; N_INPUTS]], phrases: &[(usize, usize)]) -> Vec<usize> {
     let n = phrases.len();
-    let mut like = vec![vec![0f32; n]; n];
-    for a in 0..n {
-        for b in 0..a {
-            like[a][b] = likeness(heard, inputs, phrases[a], phrases[b]);
-            like[b][a] = like[a][b];
-        }
-    }
+    let like = likenesses(heard, inputs, phrases);
     let mut groups: Vec<Vec<usize>> = (0..n).map(|phrase| vec![phrase]).collect();
     loop {
         let between = |a: &[usize], b: &[usize]| {
@@ -218,31 +216,69 @@ fn kinds(heard: &Heard, inputs: &[[f32; N_INPUTS]], phrases: &[(usize, usize)]) 
     kinds
 }
 
-/// How alike two phrases are, beat by beat from their starts: 0 where one is much longer.
+/// How much more alike any two phrases are than phrases of this song usually are: chords or a beat that go through the
+/// whole song tell nothing. 0 as usual, 1 the same; pairs too unequal to compare are 0.
+fn likenesses(
+    heard: &Heard,
+    inputs: &[[f32; N_INPUTS]],
+    phrases: &[(usize, usize)],
+) -> Vec<Vec<f32>> {
+    let n = phrases.len();
+    let length = |phrase: usize| (phrases[phrase].1 - phrases[phrase].0) as f32;
+    let mut like = vec![vec![None; n]; n];
+    let (mut sum, mut weights) = (0f32, 0f32);
+    for a in 0..n {
+        for b in 0..a {
+            let Some(likeness) = compared(heard, inputs, phrases[a], phrases[b]) else { continue };
+            like[a][b] = Some(likeness);
+            like[b][a] = Some(likeness);
+            sum += length(a) * length(b) * likeness;
+            weights += length(a) * length(b);
+        }
+    }
+    // Of two phrases there is nothing that is usual.
+    let usual = if n > 2 { (sum / weights.max(1.0)).clamp(0.0, MOST_USUAL) } else { 0.0 };
+    let above = |likeness: Option<f32>| likeness.map_or(0.0, |l| (l - usual) / (1.0 - usual));
+    like.into_iter().map(|row| row.into_iter().map(above).collect()).collect()
+}
+
+/// How alike two phrases are, beat by beat from their starts, for as long as the shorter lasts: half a verse is the verse.
+/// 0 where one is too short to tell.
 pub(super) fn likeness(
     heard: &Heard,
     inputs: &[[f32; N_INPUTS]],
     a: (usize, usize),
     b: (usize, usize),
 ) -> f32 {
-    /// Weights of the network's directions, of harmony and of timbre.
-    const WEIGHTS: [f32; 3] = [0.55, 0.3, 0.15];
+    compared(heard, inputs, a, b).unwrap_or(0.0)
+}
+
+/// The same, or `None` where one is too short to tell.
+fn compared(
+    heard: &Heard,
+    inputs: &[[f32; N_INPUTS]],
+    a: (usize, usize),
+    b: (usize, usize),
+) -> Option<f32> {
+    /// Weights of the network's directions and of harmony.
+    const WEIGHTS: [f32; 2] = [0.6, 0.4];
     const FEWEST_BEATS: usize = 4;
+    /// Fewer than this are told apart only from about as few.
+    const FEW_BEATS: usize = 8;
     let (length_a, length_b) = (a.1 - a.0, b.1 - b.0);
     let shorter = length_a.min(length_b);
-    if shorter * 3 < length_a.max(length_b) * 2 || shorter < FEWEST_BEATS {
-        return 0.0;
+    let much_longer = shorter * 3 < length_a.max(length_b) * 2;
+    if shorter < FEWEST_BEATS || much_longer && shorter < FEW_BEATS {
+        return None;
     }
     let dot = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>();
     let beats = (a.0..a.0 + shorter).zip(b.0..b.0 + shorter);
     let alike = beats.map(|(a, b)| {
-        let sound =
-            |beat: usize, part: Range<usize>| inputs.get(beat).map_or(&[][..], |x| &x[part]);
+        let harmony = |beat: usize| inputs.get(beat).map_or(&[][..], |x| &x[HARMONY]);
         WEIGHTS[0] * dot(&heard.directions[a], &heard.directions[b])
-            + WEIGHTS[1] * dot(sound(a, HARMONY), sound(b, HARMONY))
-            + WEIGHTS[2] * dot(sound(a, TIMBRE), sound(b, TIMBRE))
+            + WEIGHTS[1] * dot(harmony(a), harmony(b))
     });
-    alike.sum::<f32>() / shorter as f32
+    Some(alike.sum::<f32>() / shorter as f32)
 }
 
 #[cfg(test)]
