@@ -73,7 +73,7 @@ def judge(answer, truth):
             if q["of"] and q["of"]["label"] == label and abs(q["start_s"] - t) <= half and (counts == -1 or q["counts"] == counts):
                 right += 1
                 break
-    return right, of, false, added
+    return right, of, int(false), added
 
 
 def true_ratio(facts, songs):
@@ -95,19 +95,39 @@ def selected(a):
                 yield f[:-5], facts
 
 
-def asked(a, name, facts, work):
+def asked(hoofbeat, old, audio, work, timer=None):
     """What the program answers of a cut, and what it says where it refuses."""
-    old = true_map(a.hoofbeat, a.songs, facts["song"], work)
-    new = os.path.join(work, "new.song.json")
-    run = subprocess.run([a.hoofbeat, "recut", old, os.path.join(a.cuts, name + ".flac"), "--json", "--force", "-o", new,
-                          "--routine", old.replace(".song.json", ".txt")], capture_output=True, text=True)
+    new, routine = os.path.join(work, "new.song.json"), old.replace(".song.json", ".txt")
+    run = subprocess.run([hoofbeat, "recut", old, audio, "--json", "--force", "-o", new, "--routine", routine],
+                         capture_output=True, text=True)
     answer = json.loads(run.stdout) if run.stdout.strip() else {}
     took = None
-    if a.timer and os.path.exists(new):
-        timed = subprocess.run([a.timer, old, new, old.replace(".song.json", ".txt")], capture_output=True, text=True, check=True)
-        took = float(timed.stdout)
+    if timer and os.path.exists(new):
+        timed = subprocess.run([timer], input="\t".join((old, new, routine)), capture_output=True, text=True, check=True)
+        took = json.loads(timed.stdout)["took_s"]
         os.remove(new)
     return answer, run.stderr.strip() if run.returncode == 2 else "", took
+
+
+def judged(answer, facts, songs):
+    """What is right of an answer."""
+    beats = load(os.path.join(songs, facts["song"]))[0]
+    answer["period_s"] = float(np.median(np.diff(beats))) / facts["ratio"]
+    right, of, false, added = judge(answer, facts["truth"])
+    kind, same = facts["kind"], answer.get("same_song", False)
+    return dict(right=right, of=of, false=false, added=added, same=same == (kind not in REFUSED), took=None,
+                key=answer.get("shift_semitones") == facts["semitones"],
+                tempo=bool(abs(answer.get("tempo_ratio", 0) / true_ratio(facts, songs) - 1) < .03),
+                verdict=answer.get("fit", {}).get("fits") == facts["same_form"],
+                # Whether it is one recording, another performance or a part among other songs, as it is told.
+                sort=answer.get("what") == ("part" if "medley" in kind else "performance" if kind in PLAYED_AGAIN else "recording"))
+
+
+def told(name, row, answer, refused=""):
+    """One line of what was right and what was wrong."""
+    wrong = " ".join(k for k in ("same", "key", "tempo", "verdict", "sort") if not row[k])
+    return (f"{name:28} {row['right']}/{row['of']} false {row['false']}/{row['added']} share {answer.get('matches', 0):.2f}/"
+            f"{answer.get('matches_of_old', 0):.2f} sound {answer.get('same_sound') or 0:.2f} wrong: {wrong or '-'} {refused[:80]}")
 
 
 def measure(a):
@@ -115,22 +135,12 @@ def measure(a):
     os.makedirs(work, exist_ok=True)
     rows = {k: [] for k in KINDS}
     for name, facts in selected(a):
-        answer, refused, took = asked(a, name, facts, work)
-        beats = load(os.path.join(a.songs, facts["song"]))[0]
-        answer["period_s"] = float(np.median(np.diff(beats))) / facts["ratio"]
-        right, of, false, added = judge(answer, facts["truth"])
-        kind, same = facts["kind"], answer.get("same_song", False)
-        row = dict(right=right, of=of, false=false, added=added, same=same == (kind not in REFUSED), took=took,
-                   key=answer.get("shift_semitones") == facts["semitones"],
-                   tempo=abs(answer.get("tempo_ratio", 0) / true_ratio(facts, a.songs) - 1) < .03,
-                   verdict=answer.get("fit", {}).get("fits") == facts["same_form"],
-                   # Whether it is one recording, another performance or a part among other songs, as it is told.
-                   sort=answer.get("what") == ("part" if "medley" in kind else "performance" if kind in PLAYED_AGAIN else "recording"))
-        rows[kind].append(row)
+        old = true_map(a.hoofbeat, a.songs, facts["song"], work)
+        answer, refused, took = asked(a.hoofbeat, old, os.path.join(a.cuts, name + ".flac"), work, a.timer)
+        row = judged(answer, facts, a.songs) | dict(took=took)
+        rows[facts["kind"]].append(row)
         if a.each:
-            told = " ".join(k for k in ("same", "key", "tempo", "verdict", "sort") if not row[k])
-            print(f"{name:28} {right}/{of} false {false}/{added} share {answer.get('matches', 0):.2f}/{answer.get('matches_of_old', 0):.2f} "
-                  f"sound {answer.get('same_sound') or 0:.2f} wrong: {told or '-'} {refused[:80]}", flush=True)
+            print(told(name, row, answer, refused), flush=True)
     table(rows)
 
 
@@ -159,7 +169,7 @@ def main():
     ap.add_argument("songs"), ap.add_argument("cuts"), ap.add_argument("--make", action="store_true")
     ap.add_argument("--part", default="0/1"), ap.add_argument("--hoofbeat"), ap.add_argument("--half")
     ap.add_argument("--kind", nargs="*"), ap.add_argument("--each", action="store_true"), ap.add_argument("--work")
-    ap.add_argument("--timer", help="the example matching_time: what matching takes beyond listening")
+    ap.add_argument("--timer", help="the example recut_kept: what matching takes beyond listening")
     a = ap.parse_args()
     if a.make:
         make(a.songs, a.cuts, *map(int, a.part.split("/")), a.kind)
