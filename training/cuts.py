@@ -43,14 +43,31 @@ def true_map(hoofbeat, songs, name, work):
                         pulse=dict(counts_per_minute=60 / float(np.median(np.diff(beats)))),
                         phrases=[dict(label=label, start_s=beats[a]) for a, label, _ in rows])
         json.dump(m, open(to, "w"))
+        put_right(hoofbeat, to, rows, beats, work)
         # The routine is made for the song as the map counts it.
-        table = subprocess.run([hoofbeat, "export", to, "--as", "phrases", "-o", "-"], capture_output=True, text=True, check=True)
-        danced = [(label, int(n)) for _, _, label, n in (line.split("\t") for line in table.stdout.splitlines())]
+        danced = counted_by(hoofbeat, to)
         part = {c: f"Part {chr(65 + i)}" for i, c in enumerate(sorted(set(danced)))}
         sheet = [f"Title: {name}\nWait: 0\n"] + [f"{part[c]}: {c[1]} counts\n" for c in sorted(part)]
         sheet.append("Order: " + ", ".join(part[c] for c in danced) + "\n")
         open(os.path.join(work, name + ".txt"), "w").write("\n".join(sheet))
     return to
+
+
+def counted_by(hoofbeat, song_map):
+    """[(label, counts)] of a map's phrases."""
+    table = subprocess.run([hoofbeat, "export", song_map, "--as", "phrases", "-o", "-"], capture_output=True, text=True, check=True)
+    return [(label, int(n)) for _, _, label, n in (line.split("\t") for line in table.stdout.splitlines())]
+
+
+def put_right(hoofbeat, song_map, rows, beats, work):
+    """Where a phrase has the wrong number of counts, its beats are tapped, as a teacher does who marks the song."""
+    taps = os.path.join(work, "taps.txt")
+    for k, (first, _, n) in enumerate(rows):
+        danced = counted_by(hoofbeat, song_map)
+        if len(danced) != len(rows) or danced[k][1] != n:
+            with open(taps, "w") as f:
+                f.writelines(f"{t:.3f}\n" for t in beats[first:first + n + 1])
+            subprocess.run([hoofbeat, "mark", song_map, "tap", taps], check=True, stdout=subprocess.DEVNULL)
 
 
 def judge(answer, truth):
@@ -115,17 +132,18 @@ def judged(answer, facts, songs):
     answer["period_s"] = float(np.median(np.diff(beats))) / facts["ratio"]
     right, of, false, added = judge(answer, facts["truth"])
     kind, same = facts["kind"], answer.get("same_song", False)
-    return dict(right=right, of=of, false=false, added=added, same=same == (kind not in REFUSED), took=None,
+    return dict(kind=kind, right=right, of=of, false=false, added=added, same=same == (kind not in REFUSED), took=None,
                 key=answer.get("shift_semitones") == facts["semitones"],
                 tempo=bool(abs(answer.get("tempo_ratio", 0) / true_ratio(facts, songs) - 1) < .03),
-                verdict=answer.get("fit", {}).get("fits") == facts["same_form"],
+                verdict=(answer.get("fit") or {}).get("fits") == facts["same_form"],
                 # Whether it is one recording, another performance or a part among other songs, as it is told.
                 sort=answer.get("what") == ("part" if "medley" in kind else "performance" if kind in PLAYED_AGAIN else "recording"))
 
 
 def told(name, row, answer, refused=""):
     """One line of what was right and what was wrong."""
-    wrong = " ".join(k for k in ("same", "key", "tempo", "verdict", "sort") if not row[k])
+    asked_of = ("same",) if row["kind"] in REFUSED else ("same", "key", "tempo", "verdict", "sort")
+    wrong = " ".join(k for k in asked_of if not row[k])
     return (f"{name:28} {row['right']}/{row['of']} false {row['false']}/{row['added']} share {answer.get('matches', 0):.2f}/"
             f"{answer.get('matches_of_old', 0):.2f} sound {answer.get('same_sound') or 0:.2f} wrong: {wrong or '-'} {refused[:80]}")
 

@@ -24,7 +24,7 @@ import soundfile
 
 import cuts
 import form_songs
-from cut_kinds import KINDS, SR, Maker, load
+from cut_kinds import KINDS, REFUSED, SR, Maker
 from stream import side_by_side
 
 
@@ -52,6 +52,8 @@ def render_some(k, a):
 
 
 def wrong(row):
+    if row["kind"] in REFUSED:
+        return not row["same"]
     return row["right"] < row["of"] or row["false"] or not all(row[k] for k in ("same", "key", "tempo", "verdict", "sort"))
 
 
@@ -65,7 +67,7 @@ def keep(a, name, old, audio, facts):
     for end in (".song.json", ".heard", ".txt"):
         shutil.copy(old.replace(".song.json", end), to)
     for end in (".beats", ".phrases", ".json"):
-        shutil.copy(os.path.join(a.songs, facts["song"] + end), os.path.join(to, facts["song"] + (end if end != ".json" else ".about")))
+        shutil.copy(os.path.join(a.songs, facts["song"] + end), to)
 
 
 def one_song(a, name, about, scratch):
