@@ -18,6 +18,7 @@ mod carry;
 mod chance;
 mod counting;
 mod likeness;
+mod lines;
 mod old;
 mod path;
 mod same;

@@ -70,6 +70,23 @@ impl Old {
         median(off.collect()).unwrap_or(0.0)
     }
 
+    /// How many beats go at a pulse that is nowhere the old cut's, at so many times its tempo.
+    pub fn at_other_pulses(&self, beats_s: &[f64], ratio: f64) -> usize {
+        /// As a ratio.
+        const OTHER: f64 = 1.25;
+        let mut known: Vec<f64> = self.times_s.windows(5).map(|five| five[4] - five[0]).collect();
+        known.sort_by(f64::total_cmp);
+        // Single bars may have been heard wrongly.
+        let spare = known.len() / 20;
+        let (Some(&shortest), Some(&longest)) =
+            (known.get(spare), known.get(known.len().saturating_sub(spare + 1)))
+        else {
+            return 0;
+        };
+        let in_old_s = beats_s.windows(5).map(|five| (five[4] - five[0]) * ratio);
+        in_old_s.filter(|s| *s < shortest / OTHER || *s > longest * OTHER).count()
+    }
+
     /// Seconds in the old cut and in the new one of each stretch of `counts` in step.
     fn stretches(&self, way: &Way, counts: usize) -> impl Iterator<Item = (f64, f64)> {
         let (old, new_s) = (&way.path.old, &way.counting.beats_s);

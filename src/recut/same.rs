@@ -6,7 +6,7 @@ use super::counting::missed_beats;
 use super::likeness::Likeness;
 use super::old::Old;
 use super::path::{Path, Shape, posterior};
-use super::way::{Way, likeliest_way};
+use super::way::{MOST_DRIFT, Way, likeliest_way};
 use crate::rhythm::{self, Features};
 use crate::song::form::BeatSounds;
 use crate::song::{Pulse, SetPhrase, SongMap, SongView, UserSet};
@@ -24,8 +24,6 @@ const OTHER_MUSIC: usize = 48;
 const WHOLE: f64 = 0.9;
 /// How alike the sound must be for two cuts to be of one recording.
 const ONE_RECORDING: f64 = 0.45;
-/// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
-const MOST_DRIFT: f64 = 0.006;
 
 /// A phrase that is less sure is not carried.
 const LEAST_SURE: f64 = 0.5;

@@ -3,6 +3,7 @@
 use super::chance::apart;
 use super::counting::{Counting, countings};
 use super::likeness::Likeness;
+use super::lines::straightened;
 use super::old::Old;
 use super::path::{Path, Shape, likeliest};
 use super::slips::mended;
@@ -19,6 +20,10 @@ const FOLLOWED: usize = 2;
 const ENOUGH: usize = 32;
 /// Where more than this share of both cuts is on the way, their sound as a whole is that where they meet.
 const NEARLY_ALL: f64 = 0.8;
+/// So many beats at a pulse that is not the song's are worth following the sound anew.
+const A_STRETCH: usize = 16;
+/// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
+pub(super) const MOST_DRIFT: f64 = 0.006;
 
 /// One way.
 pub(super) struct Way {
@@ -44,10 +49,22 @@ impl Way {
         }
     }
 
-    /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less
-    /// likely.
+    /// The same, of a copy, with the old cut's counts along each piece of it.
+    fn straighten(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        let is_copy = old.drift(&self) <= MOST_DRIFT;
+        let counting = is_copy.then(|| straightened(old, &self.counting, &self.path)).flatten();
+        self.counted_otherwise(old, sound, counting)
+    }
+
+    /// The same with beats put right that the old cut shows to have been missed or heard twice.
     fn mend_slips(self, old: &Old, sound: &rhythm::Heard) -> Way {
-        let Some(counting) = mended(old, &self.counting, &self.path) else { return self };
+        let counting = mended(old, &self.counting, &self.path);
+        self.counted_otherwise(old, sound, counting)
+    }
+
+    /// The new cut counted otherwise, where that is no less likely.
+    fn counted_otherwise(self, old: &Old, sound: &rhythm::Heard, counting: Option<Counting>) -> Way {
+        let Some(counting) = counting else { return self };
         let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
         let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
         let likeness = Likeness::in_key(&old.sounds, &sounds, self.likeness.semitones);
@@ -55,7 +72,7 @@ impl Way {
         let mut other = Way { map: self.map.clone(), counting, sounds, likeness, shape, path };
         other.follow();
         other.judge_where_they_meet(old);
-        if other.score() >= self.score() { other } else { self }
+        if other.path.score >= self.path.score { other } else { self }
     }
 
     /// What both recordings have in common throughout is judged where they meet: other music around that sounds
@@ -80,22 +97,24 @@ impl Way {
 
 /// The likeliest way of all countings and keys; `None` without beats.
 pub(super) fn likeliest_way(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
-    Some(at_likeliest_pulse(old, new, sound)?.mend_slips(old, sound))
+    let way = at_likeliest_pulse(old, new, sound)?;
+    Some(way.straighten(old, sound).mend_slips(old, sound))
 }
 
-/// Where the likeliest counts at half or double what was heard, the sound is followed anew at that pulse, and the
-/// better of both is taken.
+/// Where the likeliest counts at half or double what was heard, or a stretch was heard at another pulse, the sound is
+/// followed anew at the pulse of the old cut, and the better of both is taken.
 fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
     let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
-    if way.counting.ratio == 1.0 {
+    let ratio = old.tempo_ratio(&way);
+    if way.counting.ratio == 1.0 && old.at_other_pulses(&way.counting.beats_s, ratio) < A_STRETCH {
         return Some(way);
     }
-    let Some(again) = at_pulse(new, sound, old.counts_per_minute * old.tempo_ratio(&way)) else {
+    let Some(again) = at_pulse(new, sound, old.counts_per_minute * ratio) else {
         return Some(way);
     };
     let as_counted = vec![Counting::as_danced(&again)];
     match of_countings(old, &again, sound, as_counted) {
-        Some(other) if other.score() >= way.score() => Some(other),
+        Some(other) if other.path.score >= way.path.score => Some(other),
         _ => Some(way),
     }
 }

@@ -1,0 +1,208 @@
+//! Copies of one recording keep time with it: what is of one piece lies on one line, the new time a fixed offset from the
+//! old at a fixed ratio. The old cut's counts are laid along each such line, where the new cut's beats were heard elsewhere: at
+//! another pulse for a stretch, half a count off, missed.
+
+use std::ops::Range;
+
+use super::counting::Counting;
+use super::old::Old;
+use super::path::Path;
+use crate::song::median;
+
+/// Offsets further apart than this, in counts, are of two pieces.
+const APART: f64 = 1.5;
+/// A piece has so many counts that lie on its line, and so large a share of all.
+const LEAST_ON_LINE: usize = 12;
+const MOST_ON_LINE: f64 = 0.5;
+/// On the line: within this share of a count.
+const ON_LINE: f64 = 0.2;
+/// A beat that was heard stays where it is when it is as near.
+const AS_HEARD: f64 = 0.12;
+/// A piece goes on to where its phrase starts and ends, if that is within so many counts.
+const TO_START: usize = 16;
+const TO_END: usize = 8;
+
+/// One piece of the recording as it stands in the new cut.
+struct Piece {
+    /// Pairs of it, as a range of all.
+    pairs: Range<usize>,
+    offset_s: f64,
+    /// Old counts to be laid.
+    old: Range<usize>,
+}
+
+/// A count of the new cut and the old one that it is.
+#[derive(Clone, Copy)]
+struct Pair {
+    new: usize,
+    old: usize,
+}
+
+struct Lines<'a> {
+    old: &'a Old,
+    counting: &'a Counting,
+    pairs: Vec<Pair>,
+    /// Seconds of the new cut to one of the old.
+    slope: f64,
+    period_s: f64,
+}
+
+/// The counting with the old cut's counts along each piece; `None` where it is so already.
+pub(super) fn straightened(old: &Old, counting: &Counting, path: &Path) -> Option<Counting> {
+    let pairs = path.old.iter().enumerate().filter_map(|(new, i)| Some(Pair { new, old: (*i)? }));
+    let mut lines = Lines { old, counting, pairs: pairs.collect(), slope: 1.0, period_s: 0.0 };
+    lines.slope = lines.steady_slope()?;
+    lines.period_s = lines.slope * 60.0 / old.counts_per_minute;
+    let pieces = lines.pieces();
+    lines.laid(&pieces)
+}
+
+impl Lines<'_> {
+    fn new_s(&self, pair: Pair) -> f64 {
+        self.counting.beats_s[pair.new]
+    }
+
+    fn old_s(&self, pair: Pair) -> f64 {
+        self.old.times_s[pair.old]
+    }
+
+    fn offset_s(&self, pair: Pair) -> f64 {
+        self.new_s(pair) - self.slope * self.old_s(pair)
+    }
+
+    /// From counts in step that stand as far apart as can be found often, so that single beats weigh little.
+    fn steady_slope(&self) -> Option<f64> {
+        [128, 64, 32, 16].into_iter().find_map(|far: usize| {
+            let in_step = |k: usize| {
+                let (a, b) = (self.pairs[k - far], self.pairs[k]);
+                (b.new - a.new == far && b.old.checked_sub(a.old) == Some(far))
+                    .then(|| (self.new_s(b) - self.new_s(a)) / (self.old_s(b) - self.old_s(a)))
+            };
+            let slopes: Vec<f64> = (far..self.pairs.len()).filter_map(in_step).collect();
+            if slopes.len() < 16 { None } else { median(slopes) }
+        })
+    }
+
+    fn pieces(&self) -> Vec<Piece> {
+        let mut pieces = Vec::new();
+        let mut start = 0;
+        for k in 1..=self.pairs.len() {
+            let goes_on = k < self.pairs.len() && {
+                let recent = start.max(k.saturating_sub(16))..k;
+                let usual = median(recent.map(|k| self.offset_s(self.pairs[k])).collect());
+                usual.is_some_and(|usual| {
+                    (self.offset_s(self.pairs[k]) - usual).abs() < APART * self.period_s
+                })
+            };
+            if !goes_on {
+                pieces.extend(self.piece(start..k));
+                start = k;
+            }
+        }
+        self.reach_out(&mut pieces);
+        pieces
+    }
+
+    fn piece(&self, pairs: Range<usize>) -> Option<Piece> {
+        let offsets: Vec<f64> = pairs.clone().map(|k| self.offset_s(self.pairs[k])).collect();
+        let offset_s = median(offsets.clone())?;
+        let near = |offset: &f64| (offset - offset_s).abs() < ON_LINE * self.period_s;
+        let on_line = offsets.iter().filter(|offset| near(offset)).count();
+        if on_line < LEAST_ON_LINE || (on_line as f64) < MOST_ON_LINE * offsets.len() as f64 {
+            return None;
+        }
+        let nearest = |k: usize| {
+            let at_s = (self.new_s(self.pairs[k]) - offset_s) / self.slope;
+            let after = self.old.times_s.partition_point(|&s| s < at_s);
+            let near = after.saturating_sub(1)..(after + 1).min(self.old.times_s.len());
+            near.min_by(|&a, &b| {
+                let away = |i: usize| (self.old.times_s[i] - at_s).abs();
+                away(a).total_cmp(&away(b))
+            })
+        };
+        let old = nearest(pairs.start)?..nearest(pairs.end - 1)? + 1;
+        (old.len() >= LEAST_ON_LINE).then_some(Piece { pairs, offset_s, old })
+    }
+
+    fn laid_s(&self, piece: &Piece, old: usize) -> f64 {
+        piece.offset_s + self.slope * self.old.times_s[old]
+    }
+
+    /// Each piece goes on to where its phrases start and end, as far as it meets no other.
+    fn reach_out(&self, pieces: &mut [Piece]) {
+        let starts = &self.old.starts;
+        for k in 0..pieces.len() {
+            let (before, rest) = pieces.split_at_mut(k);
+            let Some((piece, after)) = rest.split_first_mut() else { continue };
+            let free_s = before.last().map_or(0.0, |p| self.laid_s(p, p.old.end - 1) + self.period_s / 2.0);
+            let least = piece.old.start.saturating_sub(TO_START);
+            let start = (least..=piece.old.start).rev().find(|&i| starts[i]);
+            if let Some(start) = start.filter(|&i| self.laid_s(piece, i) >= free_s) {
+                piece.old.start = start;
+            }
+            let next_s = after.first().map_or(f64::INFINITY, |p| self.laid_s(p, p.old.start));
+            let most = (piece.old.end + TO_END).min(starts.len());
+            let end = (piece.old.end..most).find(|&i| starts[i]);
+            let fits = |end: &usize| self.laid_s(piece, end - 1) + self.period_s / 2.0 < next_s;
+            if let Some(end) = end.filter(fits) {
+                piece.old.end = end;
+            }
+        }
+    }
+
+    /// All counts: along the pieces those of the old cut, as heard elsewhere.
+    fn laid(&self, pieces: &[Piece]) -> Option<Counting> {
+        let heard = &self.counting.beats_s;
+        let mut out = Counting { beats_s: Vec::new(), bar: Vec::new(), laid: Vec::new(), ..*self.counting };
+        let mut moved = Vec::new();
+        let mut from = 0;
+        for piece in pieces {
+            let first_s = self.laid_s(piece, piece.old.start) - self.period_s / 2.0;
+            let end_s = self.laid_s(piece, piece.old.end - 1) + self.period_s / 2.0;
+            let start = heard.partition_point(|&s| s < first_s).max(from);
+            let end = heard.partition_point(|&s| s < end_s).max(start);
+            out.beats_s.extend(&heard[from..start]);
+            out.bar.extend(&self.counting.bar[from..start]);
+            for i in piece.old.clone() {
+                let at_s = self.laid_s(piece, i);
+                let near = heard[start..end].iter().copied().find(|s| (s - at_s).abs() < AS_HEARD * self.period_s);
+                moved.extend(near.is_none().then_some(out.beats_s.len()));
+                out.beats_s.push(near.unwrap_or(at_s));
+                out.bar.push(self.old.bar[i]);
+            }
+            from = end;
+        }
+        out.beats_s.extend(&heard[from..]);
+        out.bar.extend(&self.counting.bar[from..]);
+        if moved.is_empty() && out.beats_s.len() == heard.len() {
+            return None;
+        }
+        out.laid = stretches(&moved, out.beats_s.len());
+        self.count_guessed(&mut out);
+        Some(out)
+    }
+
+    /// How many stand before the first beat that was heard, and after the last.
+    fn count_guessed(&self, out: &mut Counting) {
+        let heard = &self.counting.beats_s;
+        let first_s = heard.get(self.counting.guessed).copied().unwrap_or(0.0);
+        let last = heard.len().saturating_sub(self.counting.guessed_last + 1);
+        let last_s = heard.get(last).copied().unwrap_or(f64::INFINITY);
+        let half_s = self.period_s / 2.0;
+        out.guessed = out.beats_s.partition_point(|&s| s < first_s - half_s);
+        out.guessed_last = out.beats_s.iter().rev().take_while(|&&s| s > last_s + half_s).count();
+    }
+}
+
+/// Runs of places with one more on either side; those that meet are one.
+fn stretches(places: &[usize], n: usize) -> Vec<Range<usize>> {
+    let mut out: Vec<Range<usize>> = Vec::new();
+    for &place in places {
+        let (from, to) = (place.saturating_sub(1), (place + 2).min(n));
+        match out.last_mut().filter(|last| last.end + 2 >= from) {
+            Some(last) => last.end = to,
+            None => out.push(from..to),
+        }
+    }
+    out
+}
