@@ -24,8 +24,6 @@ const TO_END: usize = 8;
 
 /// One piece of the recording as it stands in the new cut.
 struct Piece {
-    /// Pairs of it, as a range of all.
-    pairs: Range<usize>,
     offset_s: f64,
     /// Old counts to be laid.
     old: Range<usize>,
@@ -121,7 +119,7 @@ impl Lines<'_> {
             })
         };
         let old = nearest(pairs.start)?..nearest(pairs.end - 1)? + 1;
-        (old.len() >= LEAST_ON_LINE).then_some(Piece { pairs, offset_s, old })
+        (old.len() >= LEAST_ON_LINE).then_some(Piece { offset_s, old })
     }
 
     fn laid_s(&self, piece: &Piece, old: usize) -> f64 {
@@ -134,7 +132,8 @@ impl Lines<'_> {
         for k in 0..pieces.len() {
             let (before, rest) = pieces.split_at_mut(k);
             let Some((piece, after)) = rest.split_first_mut() else { continue };
-            let free_s = before.last().map_or(0.0, |p| self.laid_s(p, p.old.end - 1) + self.period_s / 2.0);
+            let free_s =
+                before.last().map_or(0.0, |p| self.laid_s(p, p.old.end - 1) + self.period_s / 2.0);
             let least = piece.old.start.saturating_sub(TO_START);
             let start = (least..=piece.old.start).rev().find(|&i| starts[i]);
             if let Some(start) = start.filter(|&i| self.laid_s(piece, i) >= free_s) {
@@ -153,7 +152,8 @@ impl Lines<'_> {
     /// All counts: along the pieces those of the old cut, as heard elsewhere.
     fn laid(&self, pieces: &[Piece]) -> Option<Counting> {
         let heard = &self.counting.beats_s;
-        let mut out = Counting { beats_s: Vec::new(), bar: Vec::new(), laid: Vec::new(), ..*self.counting };
+        let mut out =
+            Counting { beats_s: Vec::new(), bar: Vec::new(), laid: Vec::new(), ..*self.counting };
         let mut moved = Vec::new();
         let mut from = 0;
         for piece in pieces {
@@ -165,7 +165,10 @@ impl Lines<'_> {
             out.bar.extend(&self.counting.bar[from..start]);
             for i in piece.old.clone() {
                 let at_s = self.laid_s(piece, i);
-                let near = heard[start..end].iter().copied().find(|s| (s - at_s).abs() < AS_HEARD * self.period_s);
+                let near = heard[start..end]
+                    .iter()
+                    .copied()
+                    .find(|s| (s - at_s).abs() < AS_HEARD * self.period_s);
                 moved.extend(near.is_none().then_some(out.beats_s.len()));
                 out.beats_s.push(near.unwrap_or(at_s));
                 out.bar.push(self.old.bar[i]);

@@ -22,8 +22,9 @@ const ENOUGH: usize = 32;
 const NEARLY_ALL: f64 = 0.8;
 /// So many beats at a pulse that is not the song's are worth following the sound anew.
 const A_STRETCH: usize = 16;
-/// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
-pub(super) const MOST_DRIFT: f64 = 0.006;
+/// A way whose tempo is further from the usual ratio, in the median, is no copy's: players drift by more, beats that were
+/// heard elsewhere by less.
+const MOST_DRIFT: f64 = 0.006;
 
 /// One way.
 pub(super) struct Way {
@@ -63,7 +64,12 @@ impl Way {
     }
 
     /// The new cut counted otherwise, where that is no less likely.
-    fn counted_otherwise(self, old: &Old, sound: &rhythm::Heard, counting: Option<Counting>) -> Way {
+    fn counted_otherwise(
+        self,
+        old: &Old,
+        sound: &rhythm::Heard,
+        counting: Option<Counting>,
+    ) -> Way {
         let Some(counting) = counting else { return self };
         let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
         let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
