@@ -163,14 +163,19 @@ impl Lines<'_> {
             let end = heard.partition_point(|&s| s < end_s).max(start);
             out.beats_s.extend(&heard[from..start]);
             out.bar.extend(&self.counting.bar[from..start]);
+            let mut before = start.checked_sub(1);
             for i in piece.old.clone() {
                 let at_s = self.laid_s(piece, i);
-                let near = heard[start..end]
-                    .iter()
-                    .copied()
-                    .find(|s| (s - at_s).abs() < AS_HEARD * self.period_s);
-                moved.extend(near.is_none().then_some(out.beats_s.len()));
-                out.beats_s.push(near.unwrap_or(at_s));
+                let near =
+                    (start..end).find(|&k| (heard[k] - at_s).abs() < AS_HEARD * self.period_s);
+                // Between two counts no other beat was heard.
+                let goes_on =
+                    near.is_some() && near == before.map_or(Some(0), |k| k.checked_add(1));
+                if !goes_on {
+                    moved.push(out.beats_s.len());
+                }
+                before = near;
+                out.beats_s.push(near.map_or(at_s, |k| heard[k]));
                 out.bar.push(self.old.bar[i]);
             }
             from = end;

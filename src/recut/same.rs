@@ -69,7 +69,7 @@ pub fn recut(
         return nothing(new);
     };
     let says = density(&way.path);
-    forget_chance(&mut way.path, &way.likeness);
+    forget_chance(&mut way.path, &way.likeness, &way.shape);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
     let reading = read(song, &old, &mut way, says);
     let map = carried_over(song, &way, &reading, new_sound);

@@ -1,6 +1,6 @@
 //! The likeliest way through a new cut: its counting, its key, and which old count each new one is.
 
-use super::chance::apart;
+use super::chance::{OF_ONE_SONG, apart, density};
 use super::counting::{Counting, countings};
 use super::likeness::Likeness;
 use super::lines::straightened;
@@ -112,7 +112,11 @@ pub(super) fn likeliest_way(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> 
 fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
     let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
     let ratio = old.tempo_ratio(&way);
-    if way.counting.ratio == 1.0 && old.at_other_pulses(&way.counting.beats_s, ratio) < A_STRETCH {
+    let worth_it = || {
+        density(&way.path) >= OF_ONE_SONG
+            && old.at_other_pulses(&way.counting.beats_s, ratio) >= A_STRETCH
+    };
+    if way.counting.ratio == 1.0 && !worth_it() {
         return Some(way);
     }
     let Some(again) = at_pulse(new, sound, old.counts_per_minute * ratio) else {
