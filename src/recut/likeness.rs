@@ -10,8 +10,8 @@ const LEAST_APART: f32 = 1.2;
 const OWN_NEWS: f32 = 0.5;
 /// Most that one count may say for or against.
 const MOST_NEWS: f32 = 2.5;
-/// A count sounds where this share of it does.
-const SOUNDING: f32 = 0.5;
+/// A count sounds where this share of it does: a plucked string is soon over.
+const SOUNDING: f32 = 0.1;
 /// Counts over which keys are compared.
 const KEY_COUNTS: usize = 16;
 /// One in so many counts at least is of the song.

@@ -5,7 +5,7 @@ use super::counting::{Counting, countings};
 use super::likeness::Likeness;
 use super::lines::straightened;
 use super::old::Old;
-use super::path::{Path, Shape, likeliest};
+use super::path::{Path, SLIP, Shape, likeliest};
 use super::slips::mended;
 use crate::rhythm;
 use crate::song::form::BeatSounds;
@@ -50,27 +50,27 @@ impl Way {
         }
     }
 
-    /// The same, of a copy, with the old cut's counts along each piece of it.
+    /// The same, of a copy, with the old cut's counts along each piece of it, where what is heard does not speak against
+    /// it: that a copy falls out of time is no likelier than a beat missed.
     fn straighten(self, old: &Old, sound: &rhythm::Heard) -> Way {
         let is_copy = old.drift(&self) <= MOST_DRIFT;
-        let counting = is_copy.then(|| straightened(old, &self.counting, &self.path)).flatten();
-        self.counted_otherwise(old, sound, counting)
+        match straightened(old, &self.counting, &self.path).filter(|_| is_copy) {
+            Some(counting) => self.or_counted(old, sound, counting, SLIP),
+            None => self,
+        }
     }
 
-    /// The same with beats put right that the old cut shows to have been missed or heard twice.
+    /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less
+    /// likely.
     fn mend_slips(self, old: &Old, sound: &rhythm::Heard) -> Way {
-        let counting = mended(old, &self.counting, &self.path);
-        self.counted_otherwise(old, sound, counting)
+        match mended(old, &self.counting, &self.path) {
+            Some(counting) => self.or_counted(old, sound, counting, 0.0),
+            None => self,
+        }
     }
 
-    /// The new cut counted otherwise, where that is no less likely.
-    fn counted_otherwise(
-        self,
-        old: &Old,
-        sound: &rhythm::Heard,
-        counting: Option<Counting>,
-    ) -> Way {
-        let Some(counting) = counting else { return self };
+    /// The new cut counted otherwise, where that is less likely by no more than `less` nats.
+    fn or_counted(self, old: &Old, sound: &rhythm::Heard, counting: Counting, less: f32) -> Way {
         let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
         let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
         let likeness = Likeness::in_key(&old.sounds, &sounds, self.likeness.semitones);
@@ -78,7 +78,7 @@ impl Way {
         let mut other = Way { map: self.map.clone(), counting, sounds, likeness, shape, path };
         other.follow();
         other.judge_where_they_meet(old);
-        if other.path.score >= self.path.score { other } else { self }
+        if other.path.score >= self.path.score - less { other } else { self }
     }
 
     /// What both recordings have in common throughout is judged where they meet: other music around that sounds
