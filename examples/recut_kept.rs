@@ -33,7 +33,7 @@ fn matched(line: &str) -> Result<Value, Box<dyn Error>> {
     let start = Instant::now();
     let cut = recut::recut(&song, &old_sound.features, &new, &new_sound);
     let laid = fit::fit(&song, &sheet.routine);
-    let adapted = cut.same().then(|| recut::adapt(&sheet.text, &laid, &cut));
+    let adapted = cut.same().then(|| recut::adapt(&sheet.text, &sheet.steps, &laid, &cut));
     let took_s = start.elapsed().as_secs_f64();
     let phrases = cut.song.phrases.iter().zip(&cut.phrases).map(|(phrase, carried)| {
         json!({

@@ -214,3 +214,80 @@ fn stretches(places: &[usize], n: usize) -> Vec<Range<usize>> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::form::BeatSounds;
+
+    /// Phrases of 16 counts at 120 a minute from second 1 on.
+    fn old(counts: usize) -> Old {
+        Old {
+            times_s: (0..counts).map(|i| 1.0 + 0.5 * i as f64).collect(),
+            sounds: BeatSounds::default(),
+            counts_per_minute: 120.0,
+            before: 0,
+            bar: (0..counts).map(|i| (i % 4) as u32 + 1).collect(),
+            starts: (0..counts).map(|i| i % 16 == 0).collect(),
+        }
+    }
+
+    fn heard(beats_s: Vec<f64>) -> Counting {
+        let bar = vec![1; beats_s.len()];
+        Counting { beats_s, bar, ratio: 1.0, guessed: 0, guessed_last: 0, laid: Vec::new() }
+    }
+
+    fn straight(old: &Old, beats_s: Vec<f64>, path: Vec<Option<usize>>) -> Option<Counting> {
+        straightened(old, &heard(beats_s), &Path { old: path, score: 0.0 })
+    }
+
+    fn assert_beats(counting: &Counting, expected: impl Iterator<Item = f64>) {
+        let expected: Vec<f64> = expected.collect();
+        assert_eq!(counting.beats_s.len(), expected.len(), "{:?}", counting.beats_s);
+        for (told, expected) in counting.beats_s.iter().zip(expected) {
+            assert!((told - expected).abs() < 0.02, "{told} {expected}");
+        }
+    }
+
+    #[test]
+    fn a_copy_that_is_heard_in_time_stays_as_it_is() {
+        let old = old(64);
+        let beats_s: Vec<f64> = old.times_s.iter().map(|s| s * 1.1 + 0.3).collect();
+        assert!(straight(&old, beats_s, (0..64).map(Some).collect()).is_none());
+    }
+
+    #[test]
+    fn a_stretch_heard_at_another_pulse_has_the_old_counts() {
+        let old = old(96);
+        // Three beats to two counts from count 32 to count 48, and those are not found again.
+        let before = (0..32).map(|i| (1.0 + 0.5 * i as f64, Some(i)));
+        let fast = (0..24).map(|k| (17.0 + k as f64 / 3.0, None));
+        let behind = (48..96).map(|i| (1.0 + 0.5 * i as f64, Some(i)));
+        let (beats_s, path) = before.chain(fast).chain(behind).unzip();
+        let counting = straight(&old, beats_s, path).unwrap();
+        assert_beats(&counting, old.times_s.iter().copied());
+        assert_eq!(counting.bar, old.bar);
+        assert_eq!(counting.laid.len(), 1, "{:?}", counting.laid);
+        assert!(counting.laid[0].start <= 33 && counting.laid[0].end >= 48, "{:?}", counting.laid);
+    }
+
+    #[test]
+    fn a_phrase_entered_half_a_count_late_starts_in_time() {
+        let old = old(64);
+        let late = (0..8).map(|i| 1.25 + 0.5 * i as f64);
+        let beats_s: Vec<f64> = late.chain((8..64).map(|i| 1.0 + 0.5 * i as f64)).collect();
+        let counting = straight(&old, beats_s, (0..64).map(Some).collect()).unwrap();
+        assert_beats(&counting, old.times_s.iter().copied());
+    }
+
+    #[test]
+    fn new_music_between_two_pieces_keeps_its_beats() {
+        let old = old(64);
+        let before = (0..32).map(|i| (1.0 + 0.5 * i as f64, Some(i)));
+        let new = (0..14).map(|k| (17.1 + 0.56 * k as f64, None));
+        let behind = (32..64).map(|i| (25.0 + 0.5 * (i - 32) as f64, Some(i)));
+        let (beats_s, path): (Vec<f64>, Vec<Option<usize>>) =
+            before.chain(new).chain(behind).unzip();
+        assert!(straight(&old, beats_s, path).is_none());
+    }
+}
