@@ -61,10 +61,15 @@ impl Old {
         if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
     }
 
-    /// How far the tempo of stretches of sixteen counts is from the usual one, median: copies of one recording keep
-    /// one ratio throughout.
+    /// How far the tempo of stretches is from the usual one, median: copies of one recording keep one ratio throughout.
+    /// Stretches are as long as are often in step, so that a few hundredths of a second at either end weigh little.
     pub fn drift(&self, way: &Way) -> f64 {
-        let ratios: Vec<f64> = self.stretches(way, 16).map(|(a, b)| a / b.max(1e-9)).collect();
+        const OFTEN: usize = 96;
+        let in_step = |counts: usize| -> Vec<f64> {
+            self.stretches(way, counts).map(|(a, b)| a / b.max(1e-9)).collect()
+        };
+        let long = [64, 32].into_iter().map(in_step).find(|ratios| ratios.len() >= OFTEN);
+        let ratios = long.unwrap_or_else(|| in_step(16));
         let usual = median(ratios.clone()).unwrap_or(0.0);
         let off = ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs());
         median(off.collect()).unwrap_or(0.0)
