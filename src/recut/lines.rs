@@ -47,11 +47,17 @@ struct Lines<'a> {
 
 /// The counting with the old cut's counts along each piece; `None` where it is so already.
 pub(super) fn straightened(old: &Old, counting: &Counting, path: &Path) -> Option<Counting> {
+    shifted(old, counting, path, 0.0)
+}
+
+/// The same with each count so many counts later than its line.
+pub(super) fn shifted(old: &Old, counting: &Counting, path: &Path, later: f64) -> Option<Counting> {
     let pairs = path.old.iter().enumerate().filter_map(|(new, i)| Some(Pair { new, old: (*i)? }));
     let mut lines = Lines { old, counting, pairs: pairs.collect(), slope: 1.0, period_s: 0.0 };
     lines.slope = lines.steady_slope()?;
     lines.period_s = lines.slope * 60.0 / old.counts_per_minute;
-    let pieces = lines.pieces();
+    let mut pieces = lines.pieces();
+    pieces.iter_mut().for_each(|piece| piece.offset_s += later * lines.period_s);
     lines.laid(&pieces)
 }
 

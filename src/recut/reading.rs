@@ -49,7 +49,7 @@ impl Reading {
             counts: found,
             share: found as f64 / whole.len().max(1) as f64,
             share_of_old: of_old as f64 / song.counts.len().max(1) as f64,
-            same_sound: same_sound(old, &way.sounds, &path),
+            same_sound: same_sound(old, &way.sounds, &counted_alone(&way.path, old, song)),
         };
         let heard_first = heard_first(way).max(whole.start);
         let beside = Beside::new(&path, heard_first);
@@ -82,6 +82,13 @@ impl Reading {
             .filter(|&j| way.old.get(j).is_some_and(Option::is_some))
             .collect()
     }
+}
+
+/// The way without what sounds before the song's first count and after its last.
+fn counted_alone(path: &Path, old: &Old, song: &SongView) -> Path {
+    let range = old.before..old.before + song.counts.len();
+    let inside = path.old.iter().map(|i| i.filter(|i| range.contains(i)));
+    Path { old: inside.collect(), score: path.score }
 }
 
 /// The way in counts of the song alone, to where counting ends; and the new counts that are not before the song's first:

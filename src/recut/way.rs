@@ -3,10 +3,11 @@
 use super::chance::{OF_ONE_SONG, apart, density};
 use super::counting::{Counting, countings};
 use super::likeness::Likeness;
-use super::lines::straightened;
+use super::lines::{shifted, straightened};
 use super::old::Old;
 use super::path::{Path, SLIP, Shape, likeliest};
 use super::slips::mended;
+use super::what::{MOST_DRIFT as COPYS_DRIFT, ONE_RECORDING, same_sound};
 use crate::rhythm;
 use crate::song::form::BeatSounds;
 use crate::song::{Pulse, SongMap, UserSet};
@@ -53,11 +54,28 @@ impl Way {
     /// The same, of a copy, with the old cut's counts along each piece of it, where what is heard does not speak against
     /// it: that a copy falls out of time is no likelier than a beat missed.
     fn straighten(self, old: &Old, sound: &rhythm::Heard) -> Way {
-        let is_copy = old.drift(&self) <= MOST_DRIFT;
-        match straightened(old, &self.counting, &self.path).filter(|_| is_copy) {
+        if old.drift(&self) > MOST_DRIFT {
+            return self;
+        }
+        let way = match straightened(old, &self.counting, &self.path) {
             Some(counting) => self.or_counted(old, sound, counting, SLIP),
             None => self,
+        };
+        way.or_half_a_count_off(old, sound)
+    }
+
+    /// Where the tempo is a copy's and the attacks are not, one of both may have been counted on the off-beats.
+    fn or_half_a_count_off(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        let alike = same_sound(old, &self.sounds, &self.path);
+        if alike >= ONE_RECORDING || old.drift(&self) > COPYS_DRIFT {
+            return self;
         }
+        [-0.5, 0.5].into_iter().fold(self, |way, later| {
+            match shifted(old, &way.counting, &way.path, later) {
+                Some(counting) => way.or_counted(old, sound, counting, 0.0),
+                None => way,
+            }
+        })
     }
 
     /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less

@@ -17,9 +17,9 @@ const OTHER_MUSIC: usize = 48;
 /// With as much of the song there it is the song, whatever stands around it.
 const WHOLE: f64 = 0.9;
 /// How far the tempo of one may be from the usual ratio to the other's, in the median: players drift, copies do not.
-const MOST_DRIFT: f64 = 0.001;
+pub(super) const MOST_DRIFT: f64 = 0.001;
 /// How alike the sound must be, too: those who play to a click drift as little.
-const ONE_RECORDING: f64 = 0.25;
+pub(super) const ONE_RECORDING: f64 = 0.25;
 
 /// What a recording is of another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -86,9 +86,10 @@ impl What {
 }
 
 /// Likeness of timbre and attacks where both are in step, beside that of counts out of step.
+/// `path` is in counts of the old cut and of what sounds before them.
 pub(super) fn same_sound(old: &Old, new: &BeatSounds, path: &Path) -> f64 {
     let pairs: Vec<(usize, usize)> =
-        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)? + old.before))).collect();
+        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)?))).collect();
     let distance = |j: usize, i: usize| -> f64 {
         let apart =
             |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| (x - y).powi(2)).sum::<f32>();
