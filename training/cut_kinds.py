@@ -15,7 +15,7 @@ import soundfile
 SR = 22050
 KINDS = ["radio", "extended", "transposed", "tempo", "both", "worn", "take", "radio_take", "cover", "radio_cover",
          "medley", "moved_medley", "other", "other_medley"]
-#: Kinds that nothing was tuned on.
+#: Kinds that nothing was tuned on at first; docs/recut.md says what was looked at since.
 HELD_BACK = ["both", "radio_take", "radio_cover", "moved_medley"]
 REFUSED = ["other", "other_medley"]
 
