@@ -15,7 +15,7 @@ import soundfile
 SR = 22050
 KINDS = ["radio", "extended", "transposed", "tempo", "both", "worn", "take", "radio_take", "cover", "radio_cover",
          "medley", "moved_medley", "other", "other_medley"]
-#: Kinds that nothing was tuned on.
+#: Kinds that nothing was tuned on at first; docs/recut.md says what was looked at since.
 HELD_BACK = ["both", "radio_take", "radio_cover", "moved_medley"]
 REFUSED = ["other", "other_medley"]
 
@@ -268,6 +268,17 @@ class Maker:
             y = through_ffmpeg(y, f"bass=g={gain[0]},treble=g={gain[1]},equalizer=f=1200:t=o:w=2:g={gain[2]},volume=-3dB", ["-b:a", "64k"])
         return y, truth, semis, ratio
 
+    def with_facts(self, kind):
+        """(sound below full scale, what is true of it), or None where it cannot be made."""
+        made = self.cut(kind)
+        if made is None:
+            return None
+        y, truth, semis, ratio = made
+        same_form = [p for _, _, _, p in truth] == list(range(len(self.rows))) and all(n == self.rows[p][2] for _, _, n, p in truth)
+        truth = [(float(t), label, int(n), p) for t, label, n, p in truth]
+        facts = dict(song=self.name, kind=kind, half=self.facts["half"], semitones=semis, ratio=ratio, truth=truth, same_form=same_form)
+        return np.clip(y * .9 / max(abs(y).max(), 1e-6), -1, 1), facts
+
 
 def make(songs, out, part, of, kinds):
     os.makedirs(out, exist_ok=True)
@@ -283,11 +294,8 @@ def make(songs, out, part, of, kinds):
             to = os.path.join(out, f"{name}.{kind}")
             if os.path.exists(to + ".json") or len(rows) < 3:
                 continue
-            made = maker.cut(kind)
+            made = maker.with_facts(kind)
             if made is None:
                 continue
-            y, truth, semis, ratio = made
-            soundfile.write(to + ".flac", np.clip(y * .9 / max(abs(y).max(), 1e-6), -1, 1), SR)
-            same_form = [p for _, _, _, p in truth] == list(range(len(rows))) and all(n == rows[p][2] for _, _, n, p in truth)
-            json.dump(dict(song=name, kind=kind, half=maker.facts["half"], semitones=semis, ratio=ratio, truth=truth,
-                           same_form=same_form), open(to + ".json", "w"))
+            soundfile.write(to + ".flac", made[0], SR)
+            json.dump(made[1], open(to + ".json", "w"))

@@ -191,8 +191,44 @@ def tune_letters(t):
     return letters
 
 
-def main():
+_SOURCES = {}
+
+
+def sources(forms=None, corpus=None):
+    """Of each half: forms, tunes and tempo curves that its songs are drawn from."""
+    if not _SOURCES:
+        path = forms or os.environ.get("FORMS", "../../shared/forms/forms.jsonl")
+        every_second = [json.loads(line) for line in open(path)][::2]
+        all_tunes = tunes.load(corpus)
+        for i, half in enumerate(("tuning", "apart")):
+            curves = [c for c in map(arrange.real_drift, every_second[i::2]) if c is not None and c.std() > .008]
+            pool = [t for t in all_tunes if t.half == ("dev", "held")[i]]
+            _SOURCES[half] = ([s for s in every_second[i::2] if plan_of(s)], pool, curves)
+    return _SOURCES
+
+
+def from_seed(name, kind, half):
+    """The song of a name, as notes, and the generator as it stands then."""
+    rng = np.random.default_rng(int(hashlib.sha256(f"form/{name}".encode()).hexdigest()[:8], 16))
+    return song_for(kind, rng, half, *sources()[half]), rng
+
+
+def render_song(out, name, kind, half):
+    """Writes a song and what is true of it."""
     import soundfile
+    song, rng = from_seed(name, kind, half)
+    x = render.mix(song, rng, SR, FONTS[half], rough=.6)
+    base = os.path.join(out, name)
+    soundfile.write(base + ".wav", x, SR, subtype="PCM_16")
+    with open(base + ".beats", "w") as f:
+        f.writelines(f"{t:.4f}\t{p}\n" for t, p in song.beats)
+    with open(base + ".phrases", "w") as f:
+        f.writelines(f"{t:.4f}\t{'end' if label == 'ending' else label}\n" for t, label in song.phrases)
+    json.dump(dict(kind=kind, half=half, style=song.style, seconds=song.duration, **song.meta), open(base + ".json", "w"))
+    return song
+
+
+def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("out"), ap.add_argument("--per-kind", type=int, default=8)
     ap.add_argument("--half", choices=["tuning", "apart"], help="all songs for this half; left out, every second one")
@@ -201,12 +237,7 @@ def main():
     ap.add_argument("--forms", default="../../shared/forms/forms.jsonl")
     a = ap.parse_args()
     os.makedirs(a.out, exist_ok=True)
-    every_second = [json.loads(line) for line in open(a.forms)][::2]
-    forms = {h: [s for s in every_second[i::2] if plan_of(s)] for i, h in enumerate(("tuning", "apart"))}
-    curves = {h: [c for c in map(arrange.real_drift, every_second[i::2]) if c is not None and c.std() > .008]
-              for i, h in enumerate(("tuning", "apart"))}
-    all_tunes = tunes.load()
-    pools = {"tuning": [t for t in all_tunes if t.half == "dev"], "apart": [t for t in all_tunes if t.half == "held"]}
+    sources(a.forms)
     part, of = map(int, a.part.split("/"))
     for i in range(a.per_kind):
         for k, kind in enumerate(KINDS):
@@ -216,16 +247,7 @@ def main():
             name = f"{kind}_{a.round}{i}"
             if os.path.exists(os.path.join(a.out, name + ".json")):
                 continue
-            rng = np.random.default_rng(int(hashlib.sha256(f"form/{name}".encode()).hexdigest()[:8], 16))
-            song = song_for(kind, rng, half, forms[half], pools[half], curves[half])
-            x = render.mix(song, rng, SR, FONTS[half], rough=.6)
-            base = os.path.join(a.out, name)
-            soundfile.write(base + ".wav", x, SR, subtype="PCM_16")
-            with open(base + ".beats", "w") as f:
-                f.writelines(f"{t:.4f}\t{p}\n" for t, p in song.beats)
-            with open(base + ".phrases", "w") as f:
-                f.writelines(f"{t:.4f}\t{'end' if label == 'ending' else label}\n" for t, label in song.phrases)
-            json.dump(dict(kind=kind, half=half, style=song.style, seconds=song.duration, **song.meta), open(base + ".json", "w"))
+            song = render_song(a.out, name, kind, half)
             print(name, half, round(song.duration), file=sys.stderr, flush=True)
 
 

@@ -1,10 +1,12 @@
 """Recorded songs with a synchronised tempo map, from two Debian packages of songs for a rhythm game.
 
     python3 make_recorded.py OUT dev|held [--songs /usr/share/games/fretsonfire/data/songs]
+    python3 make_recorded.py OUT cuts            all eight as songs for cuts_stream.py --songs OUT
 
 fretsonfire-songs-muldjord (CC BY-SA 3.0; four songs by one band) and fretsonfire-songs-sectoid (MIT; four songs by one
 musician), all played to a fixed tempo; two of each go to each half. Mix and guitar are added; beats come from notes.mid, which
-counts the quarter note in bars of 4 throughout.
+counts the quarter note in bars of 4 throughout. Phrases are not charted: for cuts, songs are divided into 32 counts each, from the
+first bar that sounds, a phrase of its own name each.
 """
 import argparse
 import json
@@ -12,6 +14,8 @@ import os
 import subprocess
 
 import mido
+import numpy as np
+import soundfile
 
 HALVES = {"dev": ["muldjord/chaos_god", "muldjord/mutilated_mime", "sectoid/Metal madness", "sectoid/Feelings"],
           "held": ["muldjord/armygeddon", "muldjord/internal_degeneration", "sectoid/Escape from chaosland", "sectoid/War of freedom"]}
@@ -47,11 +51,41 @@ def grid(path):
     return out
 
 
+def sound_to(src, out, *options):
+    subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", f"{src}/song.ogg", "-i", f"{src}/guitar.ogg", "-filter_complex",
+                    "amix=inputs=2:duration=longest:normalize=0,volume=0.7", *options, out], check=True)
+
+
+def song_for_cuts(out, song, src, half):
+    """Sound, beats and phrases as form_songs.py writes them."""
+    base = os.path.join(out, "recorded-" + song.split("/")[1].lower().replace(" ", "-").replace("_", "-"))
+    sound_to(src, base + ".wav", "-ac", "1", "-ar", "22050")
+    x, sr = soundfile.read(base + ".wav")
+    loud = abs(x) > .05 * abs(x).max()
+    starts_s, ends_s = np.argmax(loud) / sr, (len(x) - np.argmax(loud[::-1])) / sr
+    beats = [(t, p) for t, p in grid(f"{src}/notes.mid") if t < ends_s]
+    first = next(i for i, (t, p) in enumerate(beats) if p == 1 and t > starts_s - .1)
+    beats = beats[first:]
+    phrases = [(beats[i][0], f"part {k + 1}") for k, i in enumerate(range(0, len(beats) - 32, 32))]
+    phrases.append((beats[32 * len(phrases)][0], "end"))
+    with open(base + ".beats", "w") as f:
+        f.writelines(f"{t:.4f}\t{p}\n" for t, p in beats)
+    with open(base + ".phrases", "w") as f:
+        f.writelines(f"{t:.4f}\t{label}\n" for t, label in phrases)
+    json.dump(dict(kind="recorded", half=half, seconds=len(x) / sr), open(base + ".json", "w"))
+
+
 def main():
     ap = argparse.ArgumentParser()
-    ap.add_argument("out"), ap.add_argument("half", choices=list(HALVES))
+    ap.add_argument("out"), ap.add_argument("half", choices=list(HALVES) + ["cuts"])
     ap.add_argument("--songs", default="/usr/share/games/fretsonfire/data/songs")
     a = ap.parse_args()
+    if a.half == "cuts":
+        os.makedirs(a.out, exist_ok=True)
+        for half, songs in HALVES.items():
+            for song in songs:
+                song_for_cuts(a.out, song, os.path.join(a.songs, song), {"dev": "tuning", "held": "apart"}[half])
+        return
     out = os.path.join(a.out, a.half)
     os.makedirs(out, exist_ok=True)
     with open(os.path.join(out, "items_recorded.jsonl"), "w") as index:
@@ -61,9 +95,7 @@ def main():
                 print("not installed:", song)
                 continue
             name = "recorded_" + song.split("/")[1].lower().replace(" ", "_")
-            subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", f"{src}/song.ogg", "-i", f"{src}/guitar.ogg", "-filter_complex",
-                            "amix=inputs=2:duration=longest:normalize=0,volume=0.7", "-c:a", "libvorbis", "-q:a", "5",
-                            f"{out}/{name}.ogg"], check=True)
+            sound_to(src, f"{out}/{name}.ogg", "-c:a", "libvorbis", "-q:a", "5")
             beats = grid(f"{src}/notes.mid")
             with open(f"{out}/{name}.beats", "w") as f:
                 f.writelines(f"{t:.4f}\t{p}\n" for t, p in beats)

@@ -5,8 +5,6 @@
 broken or struck instead of what was played, the bass holds or walks, the tune is ornamented and may stand an octave
 elsewhere; any key, 0.8 to 1.25 of the tempo, which wanders too. What is kept is what makes it the same song: form, chords, tune.
 """
-import hashlib
-import json
 import os
 
 import numpy as np
@@ -15,7 +13,6 @@ import arrange
 import form_songs
 import grooves
 import render
-import tunes
 
 SR = 22050
 FONTS = {"tuning": "/usr/share/sounds/sf2/TimGM6mb.sf2", "apart": "/usr/share/sounds/sf2/sf_GMbank.sf2"}
@@ -29,27 +26,13 @@ FAMILIES = {
 }
 FAMILIES["comp2"], FAMILIES["riff"] = FAMILIES["comp"], FAMILIES["lead"]
 FAMILIES["pad"] = [[48, 49, 50], [52, 53], [16, 19], [88, 89, 91]]
-_SOURCES = {}
-
-
-def sources():
-    """Forms, tunes and tempo curves of each half, as form_songs.py draws from them."""
-    if not _SOURCES:
-        every_second = [json.loads(line) for line in open(os.environ.get("FORMS", "../../shared/forms/forms.jsonl"))][::2]
-        all_tunes = tunes.load()
-        for i, half in enumerate(("tuning", "apart")):
-            forms = [s for s in every_second[i::2] if form_songs.plan_of(s)]
-            curves = [c for c in map(arrange.real_drift, every_second[i::2]) if c is not None and c.std() > .008]
-            pool = [t for t in all_tunes if t.half == ("dev", "held")[i]]
-            _SOURCES[half] = (forms, pool, curves)
-    return _SOURCES
 
 
 def composed(songs, name, facts):
     """The song once more from its seed, as notes; None where it does not come out as it did."""
-    forms, pool, curves = sources()[facts["half"]]
-    seed = int(hashlib.sha256(f"form/{name}".encode()).hexdigest()[:8], 16)
-    song = form_songs.song_for(facts["kind"], np.random.default_rng(seed), facts["half"], forms, pool, curves)
+    if facts["kind"] not in form_songs.KINDS:
+        return None
+    song, _ = form_songs.from_seed(name, facts["kind"], facts["half"])
     known = sum(1 for _ in open(os.path.join(songs, name + ".beats")))
     return song if len(song.beats) == known else None
 

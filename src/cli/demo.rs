@@ -14,6 +14,7 @@ use crate::song::{Beats, Mark, SongMap, SongView, UserSet, listen};
 use crate::teach;
 use crate::units::{Count, clock, eights};
 
+use super::args::Steps;
 use super::mark::listing;
 use super::recut::RecutArgs;
 use super::{Outcome, output};
@@ -77,6 +78,7 @@ pub fn run(args: &DemoArgs) -> Result<Outcome> {
         map: at("lantern-road.song.json"),
         audio: vec![at("lantern-road-radio-edit.m4a")],
         routine: Some(at("lantern-road.txt")),
+        steps: Steps::default(),
         output: None,
         sheet: Some(at("lantern-road-radio-edit.txt")),
         draw: Some(at("two-cuts.svg")),

@@ -10,10 +10,11 @@ use crate::error::{Error, Result};
 use crate::fit::{self, Fit};
 use crate::recut::{self, Adapted, Recut};
 use crate::rhythm;
-use crate::routine;
+use crate::routine::{self, StepFiles};
 use crate::save::Overwrite;
 use crate::song::{Beats, SongMap, SongView, UserSet, kept, listen, sound_of};
 
+use super::args::Steps;
 use super::progress::Progress;
 use super::{Outcome, output};
 
@@ -31,6 +32,9 @@ pub struct RecutArgs {
     /// The routine made for the old cut: does it hold, and how to dance it all the same.
     #[arg(long, value_name = "SHEET")]
     pub routine: Option<PathBuf>,
+    /// Files of own steps.
+    #[command(flatten)]
+    pub steps: Steps,
     /// Where to save the new cut's song map; `-` prints it. Left out, it is saved beside the new cut.
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -62,7 +66,14 @@ Examples:
 struct Marked {
     song: SongView,
     sound: rhythm::Heard,
-    routine: Option<(String, Fit)>,
+    routine: Option<Made>,
+}
+
+/// The routine made for that cut.
+struct Made {
+    text: String,
+    steps: StepFiles,
+    laid: Fit,
 }
 
 /// A new cut, compared.
@@ -124,14 +135,15 @@ fn marked(args: &RecutArgs, progress: &Progress) -> Result<Marked> {
     for warning in map.warnings() {
         eprintln!("warning: {}: {warning}", args.map.display());
     }
-    let routine = args.routine.as_deref().map(routine::read).transpose()?;
+    let read = |path: &Path| routine::read_with(path, &args.steps.steps);
+    let routine = args.routine.as_deref().map(read).transpose()?;
     let bar = progress.bar("listening to", Path::new(&map.recording.file));
     let mut tell = |share: f64| bar.set_position((share * 100.0) as u64);
     let sound = sound_of(&args.map, &map, args.recording.as_deref(), &mut tell)?;
     bar.finish_and_clear();
     let routine = routine.map(|read| {
         let laid = fit::fit(&song, &read.routine);
-        (read.text, laid)
+        Made { text: read.text, steps: read.steps, laid }
     });
     Ok(Marked { song, sound, routine })
 }
@@ -160,7 +172,7 @@ fn compare(
     let new = SongMap::new(heard.recording, heard.heard);
     let cut = recut::recut(&marked.song, &marked.sound.features, &new, &heard.sound);
     let adapted = match &marked.routine {
-        Some((text, laid)) if cut.same() => Some(recut::adapt(text, laid, &cut)),
+        Some(made) if cut.same() => Some(recut::adapt(&made.text, &made.steps, &made.laid, &cut)),
         _ => None,
     };
     Ok(Compared { audio: audio.to_path_buf(), cut, adapted, sound: heard.sound })

@@ -2,7 +2,7 @@
 
 use super::same::Recut;
 use crate::fit::{self, Edit, Fit, apply};
-use crate::routine::{self, Routine};
+use crate::routine::{self, Routine, StepFiles};
 use crate::units::ordinal;
 
 /// Rounds of mending after the order is changed.
@@ -23,10 +23,10 @@ pub struct Adapted {
     pub say: Vec<String>,
 }
 
-/// Adapts a routine whose sheet is `text`. `made_for` is the routine laid on the old cut: what is danced there on a
+/// Adapts a routine whose sheet is `text`, read with steps from files. `made_for` is the routine laid on the old cut: what is danced there on a
 /// phrase goes where that phrase goes. What then does not meet yet is mended by the fit's own mends.
-pub fn adapt(text: &str, made_for: &Fit, cut: &Recut) -> Adapted {
-    let (original, _) = routine::parse(text);
+pub fn adapt(text: &str, own_steps: &StepFiles, made_for: &Fit, cut: &Recut) -> Adapted {
+    let (original, _) = routine::parse_with(text, own_steps);
     let as_is = fit::fit(&cut.song, &original);
     let unchanged = Adapted {
         as_is: as_is.clone(),
@@ -40,7 +40,8 @@ pub fn adapt(text: &str, made_for: &Fit, cut: &Recut) -> Adapted {
     }
     // Either may be the shorter way: following the phrases, or mending the order as it stands.
     let followed = follow(&original, made_for, cut);
-    let candidates = [followed, Steps::default()].map(|steps| mend(text, &original, steps, cut));
+    let sheet = Sheet { text, own_steps };
+    let candidates = [followed, Steps::default()].map(|steps| mend(sheet, &original, steps, cut));
     let best = candidates.into_iter().min_by_key(|(sheet, _, fit, say)| {
         (fit.mismatches.len(), usize::from(sheet.is_none()), say.len())
     });
@@ -104,11 +105,24 @@ fn follow(routine: &Routine, made_for: &Fit, cut: &Recut) -> Steps {
 
 type Mended = (Option<String>, Routine, Fit, Vec<String>);
 
-fn mend(text: &str, original: &Routine, first: Steps, cut: &Recut) -> Mended {
+/// The author's sheet.
+#[derive(Clone, Copy)]
+struct Sheet<'a> {
+    text: &'a str,
+    own_steps: &'a StepFiles,
+}
+
+impl Sheet<'_> {
+    fn with(self, edits: &[Edit]) -> Option<String> {
+        fit::rewrite_with(self.text, edits, self.own_steps)
+    }
+}
+
+fn mend(author: Sheet<'_>, original: &Routine, first: Steps, cut: &Recut) -> Mended {
     let mut routine = apply(original, &first.edits);
     let mut sheet = match first.edits.is_empty() {
-        true => Some(text.to_string()),
-        false => fit::rewrite(text, &first.edits),
+        true => Some(author.text.to_string()),
+        false => author.with(&first.edits),
     };
     let mut say = first.say;
     let mut laid = fit::fit(&cut.song, &routine);
@@ -120,7 +134,7 @@ fn mend(text: &str, original: &Routine, first: Steps, cut: &Recut) -> Mended {
             (fit.mismatches.len() < laid.mismatches.len()).then(|| (mend.clone(), changed, fit))
         });
         let Some((mend, changed, fit)) = tried else { break };
-        sheet = sheet.and_then(|sheet| fit::rewrite(&sheet, &mend.edits));
+        sheet = sheet.and_then(|text| Sheet { text: &text, ..author }.with(&mend.edits));
         say.push(said(&mend.message));
         (routine, laid) = (changed, fit);
     }

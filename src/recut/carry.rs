@@ -7,7 +7,7 @@ use crate::song::SongView;
 
 /// Shorter stretches than this, in counts, are no phrase of their own.
 const SHORTEST: usize = 4;
-/// Counts before a phrase that may be taken for its first.
+/// Counts before a phrase that may be taken for its first, and its last for those of what follows.
 const MOST_ADDED: u32 = 2;
 
 /// A phrase of the new cut.
@@ -95,6 +95,23 @@ pub fn enter_in_time(phrases: &mut [Carried], old: &SongView) -> usize {
     later
 }
 
+/// Where something new comes after a phrase that lasts a count or two shorter than it did, those counts are still the
+/// phrase's: nobody cuts a count off, but the new music sounds into the last.
+pub fn leave_in_time(phrases: &mut [Carried], old: &SongView) {
+    for k in 1..phrases.len() {
+        let (before, rest) = phrases.split_at_mut(k);
+        let (Some(phrase), Some(new)) = (before.last_mut(), rest.first_mut()) else { continue };
+        let Some(source) = phrase.of.filter(|_| new.of.is_none()) else { continue };
+        let whole = old.phrases[source.phrase].counts.saturating_sub(source.from);
+        let fewer = whole.saturating_sub(phrase.counts);
+        if (1..=MOST_ADDED).contains(&fewer) && new.counts >= fewer + SHORTEST as u32 {
+            phrase.counts += fewer;
+            new.start += fewer as usize;
+            new.counts -= fewer;
+        }
+    }
+}
+
 /// Leaves out what is too short for a phrase after the last one, and what the last is longer by: there is
 /// nothing after it to dance to.
 fn drop_ring(phrases: &mut Vec<Carried>, old: &SongView) {
@@ -176,5 +193,19 @@ mod tests {
         let mut longer = vec![carried(0, 20, 0), carried(20, 32, 1)];
         assert_eq!(enter_in_time(&mut longer, &old), 0);
         assert_eq!(longer[0].counts, 20);
+    }
+
+    #[test]
+    fn the_last_counts_before_new_music_are_of_the_phrase() {
+        let old = song(200).view().unwrap();
+        let intro = |counts| Carried { start: 0, counts, of: Some(Source { phrase: 0, from: 0 }) };
+        let new = |start, counts| Carried { start, counts, of: None };
+        let mut heard = vec![intro(15), new(15, 17)];
+        leave_in_time(&mut heard, &old);
+        assert_eq!(heard, [intro(16), new(16, 16)]);
+        // Four counts fewer are left out.
+        let mut shorter = vec![intro(12), new(12, 16)];
+        leave_in_time(&mut shorter, &old);
+        assert_eq!(shorter[0].counts, 12);
     }
 }

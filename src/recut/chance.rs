@@ -16,6 +16,11 @@ const OF_CHANCE: f32 = 0.6;
 const MOST_COVERED: usize = 16;
 /// Counts that say more than this against it, nats, in the mean, are not covered but other music.
 const COVERED: f32 = -1.6;
+
+/// That a stretch ends where a phrase does, and another phrase is entered at once, says this much too, nats: one count in
+/// thirty ends a phrase.
+const ENDS_A_PHRASE: f32 = 3.0;
+
 /// Mean standing of the pairs that are in step along a path.
 pub(super) fn apart(likeness: &Likeness, path: &Path) -> f32 {
     let (mut sum, mut n) = (0.0, 0.0);
@@ -37,7 +42,7 @@ pub(super) fn density(path: &Path) -> f32 {
 
 /// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
 /// are kept; where all of it together says too little, only what stands out is.
-pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness) {
+pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness, shape: &Shape) {
     let says = density(path);
     let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
     let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
@@ -53,6 +58,10 @@ pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness) {
             end += 1;
         }
         let news: f32 = (start..end).filter_map(|j| Some(likeness.news(j, path.old[j]?))).sum();
+        let ends_a_phrase = path.old[end - 1]
+            .is_some_and(|last| shape.starts.get(last + 1) == Some(&true))
+            && path.old.get(end).copied().flatten().is_some_and(|next| shape.starts[next]);
+        let news = if ends_a_phrase { news + ENDS_A_PHRASE } else { news };
         let least = least.max(of_each * (end - start) as f32);
         if news < least && path.old[start].is_some() {
             path.old[start..end].fill(None);

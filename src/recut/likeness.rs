@@ -10,6 +10,8 @@ const LEAST_APART: f32 = 1.2;
 const OWN_NEWS: f32 = 0.5;
 /// Most that one count may say for or against.
 const MOST_NEWS: f32 = 2.5;
+/// A count sounds where this share of it does: a plucked string is soon over.
+const SOUNDING: f32 = 0.1;
 /// Counts over which keys are compared.
 const KEY_COUNTS: usize = 16;
 /// One in so many counts at least is of the song.
@@ -26,6 +28,9 @@ pub struct Likeness {
     news: Vec<f32>,
     /// How far each pair stands out from other pairs, standard deviations. Shape `[n_new, n_old]`.
     standing: Vec<f32>,
+    /// Whether anything sounds on each old count, and on each new one.
+    old_sounds: Vec<bool>,
+    new_sounds: Vec<bool>,
     /// Semitones by which the new recording is higher, -5 to 6.
     pub semitones: i32,
 }
@@ -67,8 +72,15 @@ impl Likeness {
             }
         }
         centre(&mut standing, n_old);
-        let mut likeness =
-            Likeness { n_old, n_new, news: vec![0.0; standing.len()], standing, semitones };
+        let mut likeness = Likeness {
+            n_old,
+            n_new,
+            news: vec![0.0; standing.len()],
+            standing,
+            old_sounds: old.sounds.clone(),
+            new_sounds: new.sounds.clone(),
+            semitones,
+        };
         likeness.weigh(2.5);
         likeness
     }
@@ -86,9 +98,14 @@ impl Likeness {
     /// Weighs all pairs, where same moments stand out by `apart` standard deviations in the mean.
     pub fn weigh(&mut self, apart: f32) {
         let apart = apart.max(LEAST_APART);
-        for (news, standing) in self.news.iter_mut().zip(&self.standing) {
-            let nats = OWN_NEWS * apart * (standing - apart / 2.0);
-            *news = nats.clamp(-MOST_NEWS, MOST_NEWS);
+        for (j, row) in self.news.chunks_exact_mut(self.n_old.max(1)).enumerate() {
+            for (i, news) in row.iter_mut().enumerate() {
+                let standing = self.standing[j * self.n_old + i];
+                let nats = OWN_NEWS * apart * (standing - apart / 2.0);
+                // Silence is like silence.
+                let most = if self.old_sounds[i] || self.new_sounds[j] { MOST_NEWS } else { 0.0 };
+                *news = nats.clamp(-MOST_NEWS, most);
+            }
         }
     }
 }
@@ -100,6 +117,8 @@ struct Described {
     timbre: Vec<Vec<f32>>,
     rhythm: Vec<Vec<f32>>,
     loudness: Vec<f32>,
+    /// Whether anything sounds.
+    sounds: Vec<bool>,
 }
 
 impl Described {
@@ -117,6 +136,7 @@ impl Described {
                 .into_iter()
                 .map(|v| v[0].clamp(-2.0, 2.0) / 2.0)
                 .collect(),
+            sounds: sounds.sounding.iter().map(|share| *share >= SOUNDING).collect(),
         }
     }
 

@@ -61,13 +61,35 @@ impl Old {
         if in_new_s > 0.0 { in_old_s / in_new_s } else { 1.0 }
     }
 
-    /// How far the tempo of stretches of sixteen counts is from the usual one, median: copies of one recording keep
-    /// one ratio throughout.
+    /// How far the tempo of stretches is from the usual one, median: copies of one recording keep one ratio throughout.
+    /// Stretches are as long as are often in step, so that a few hundredths of a second at either end weigh little.
     pub fn drift(&self, way: &Way) -> f64 {
-        let ratios: Vec<f64> = self.stretches(way, 16).map(|(a, b)| a / b.max(1e-9)).collect();
+        const OFTEN: usize = 96;
+        let in_step = |counts: usize| -> Vec<f64> {
+            self.stretches(way, counts).map(|(a, b)| a / b.max(1e-9)).collect()
+        };
+        let long = [64, 32].into_iter().map(in_step).find(|ratios| ratios.len() >= OFTEN);
+        let ratios = long.unwrap_or_else(|| in_step(16));
         let usual = median(ratios.clone()).unwrap_or(0.0);
         let off = ratios.iter().map(|ratio| (ratio / usual.max(1e-9) - 1.0).abs());
         median(off.collect()).unwrap_or(0.0)
+    }
+
+    /// How many beats go at a pulse that is nowhere the old cut's, at so many times its tempo.
+    pub fn at_other_pulses(&self, beats_s: &[f64], ratio: f64) -> usize {
+        /// As a ratio.
+        const OTHER: f64 = 1.25;
+        let mut known: Vec<f64> = self.times_s.windows(5).map(|five| five[4] - five[0]).collect();
+        known.sort_by(f64::total_cmp);
+        // Single bars may have been heard wrongly.
+        let spare = known.len() / 20;
+        let (Some(&shortest), Some(&longest)) =
+            (known.get(spare), known.get(known.len().saturating_sub(spare + 1)))
+        else {
+            return 0;
+        };
+        let in_old_s = beats_s.windows(5).map(|five| (five[4] - five[0]) * ratio);
+        in_old_s.filter(|s| *s < shortest / OTHER || *s > longest * OTHER).count()
     }
 
     /// Seconds in the old cut and in the new one of each stretch of `counts` in step.

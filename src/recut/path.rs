@@ -7,7 +7,7 @@ const JUMP: f32 = 8.0;
 /// What going back costs more.
 const BACK: f32 = 1.0;
 /// A beat heard twice or not at all.
-const SLIP: f32 = 6.0;
+pub(super) const SLIP: f32 = 6.0;
 /// To leave for what is new, and to come back.
 const TO_NEW: f32 = 5.0;
 const FROM_NEW: f32 = 5.0;

@@ -1,7 +1,8 @@
 //! The answer in words: what is gone, what is shorter or longer, what is new, and what to do about it.
 
 use super::adapt::Adapted;
-use super::same::{Recut, What};
+use super::same::Recut;
+use super::what::What;
 use crate::song::SongView;
 use crate::units::clock;
 

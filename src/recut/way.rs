@@ -1,11 +1,13 @@
 //! The likeliest way through a new cut: its counting, its key, and which old count each new one is.
 
-use super::chance::apart;
+use super::chance::{OF_ONE_SONG, apart, density};
 use super::counting::{Counting, countings};
 use super::likeness::Likeness;
+use super::lines::{shifted, straightened};
 use super::old::Old;
-use super::path::{Path, Shape, likeliest};
+use super::path::{Path, SLIP, Shape, likeliest};
 use super::slips::mended;
+use super::what::{MOST_DRIFT as COPYS_DRIFT, ONE_RECORDING, same_sound};
 use crate::rhythm;
 use crate::song::form::BeatSounds;
 use crate::song::{Pulse, SongMap, UserSet};
@@ -19,6 +21,11 @@ const FOLLOWED: usize = 2;
 const ENOUGH: usize = 32;
 /// Where more than this share of both cuts is on the way, their sound as a whole is that where they meet.
 const NEARLY_ALL: f64 = 0.8;
+/// So many beats at a pulse that is not the song's are worth following the sound anew.
+const A_STRETCH: usize = 16;
+/// A way whose tempo is further from the usual ratio, in the median, is no copy's: players drift by more, beats that were
+/// heard elsewhere by less.
+const MOST_DRIFT: f64 = 0.006;
 
 /// One way.
 pub(super) struct Way {
@@ -44,10 +51,44 @@ impl Way {
         }
     }
 
+    /// The same, of a copy, with the old cut's counts along each piece of it, where what is heard does not speak against
+    /// it: that a copy falls out of time is no likelier than a beat missed.
+    fn straighten(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        if old.drift(&self) > MOST_DRIFT {
+            return self;
+        }
+        let way = match straightened(old, &self.counting, &self.path) {
+            Some(counting) => self.or_counted(old, sound, counting, SLIP),
+            None => self,
+        };
+        way.or_half_a_count_off(old, sound)
+    }
+
+    /// Where the tempo is a copy's and the attacks are not, one of both may have been counted on the off-beats.
+    fn or_half_a_count_off(self, old: &Old, sound: &rhythm::Heard) -> Way {
+        let alike = same_sound(old, &self.sounds, &self.path);
+        if alike >= ONE_RECORDING || old.drift(&self) > COPYS_DRIFT {
+            return self;
+        }
+        [-0.5, 0.5].into_iter().fold(self, |way, later| {
+            match shifted(old, &way.counting, &way.path, later) {
+                Some(counting) => way.or_counted(old, sound, counting, 0.0),
+                None => way,
+            }
+        })
+    }
+
     /// The same with beats put right that the old cut shows to have been missed or heard twice, where that is no less
     /// likely.
     fn mend_slips(self, old: &Old, sound: &rhythm::Heard) -> Way {
-        let Some(counting) = mended(old, &self.counting, &self.path) else { return self };
+        match mended(old, &self.counting, &self.path) {
+            Some(counting) => self.or_counted(old, sound, counting, 0.0),
+            None => self,
+        }
+    }
+
+    /// The new cut counted otherwise, where that is less likely by no more than `less` nats.
+    fn or_counted(self, old: &Old, sound: &rhythm::Heard, counting: Counting, less: f32) -> Way {
         let sounds = BeatSounds::new(&sound.features, &counting.beats_s);
         let shape = Shape { new_bar: counting.bar.clone(), ..self.shape.clone() };
         let likeness = Likeness::in_key(&old.sounds, &sounds, self.likeness.semitones);
@@ -55,7 +96,7 @@ impl Way {
         let mut other = Way { map: self.map.clone(), counting, sounds, likeness, shape, path };
         other.follow();
         other.judge_where_they_meet(old);
-        if other.score() >= self.score() { other } else { self }
+        if other.path.score >= self.path.score - less { other } else { self }
     }
 
     /// What both recordings have in common throughout is judged where they meet: other music around that sounds
@@ -80,22 +121,28 @@ impl Way {
 
 /// The likeliest way of all countings and keys; `None` without beats.
 pub(super) fn likeliest_way(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
-    Some(at_likeliest_pulse(old, new, sound)?.mend_slips(old, sound))
+    let way = at_likeliest_pulse(old, new, sound)?;
+    Some(way.straighten(old, sound).mend_slips(old, sound))
 }
 
-/// Where the likeliest counts at half or double what was heard, the sound is followed anew at that pulse, and the
-/// better of both is taken.
+/// Where the likeliest counts at half or double what was heard, or a stretch was heard at another pulse, the sound is
+/// followed anew at the pulse of the old cut, and the better of both is taken.
 fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option<Way> {
     let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
-    if way.counting.ratio == 1.0 {
+    let ratio = old.tempo_ratio(&way);
+    let worth_it = || {
+        density(&way.path) >= OF_ONE_SONG
+            && old.at_other_pulses(&way.counting.beats_s, ratio) >= A_STRETCH
+    };
+    if way.counting.ratio == 1.0 && !worth_it() {
         return Some(way);
     }
-    let Some(again) = at_pulse(new, sound, old.counts_per_minute * old.tempo_ratio(&way)) else {
+    let Some(again) = at_pulse(new, sound, old.counts_per_minute * ratio) else {
         return Some(way);
     };
     let as_counted = vec![Counting::as_danced(&again)];
     match of_countings(old, &again, sound, as_counted) {
-        Some(other) if other.score() >= way.score() => Some(other),
+        Some(other) if other.path.score >= way.path.score => Some(other),
         _ => Some(way),
     }
 }

@@ -121,7 +121,10 @@ fn under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Heard> {
         (Some(tempo), Some(wanted)) => near(tempo * ratio.as_f64(), wanted),
         _ => true,
     };
-    let as_heard = laid && ratio == Ratio::ONE && tempo.is_some();
+    let as_heard = laid
+        && ratio == Ratio::ONE
+        && tempo.is_some()
+        && wanted.is_none_or(|wanted| goes_at(&unaided.times_s, wanted));
     let solved = !as_heard
         || !set.tapped.is_empty()
         || !set.changes_s.is_empty()
@@ -184,6 +187,15 @@ fn solve(
         grid.grid_confidence = grid.grid_confidence.min(heard.grid_confidence);
     }
     Some(grid)
+}
+
+/// Whether beats go at a rate, but for single ones and pauses.
+fn goes_at(beats_s: &[f64], rate: f64) -> bool {
+    /// One in so many beats at another rate is a stretch of the song.
+    const A_PART: usize = 20;
+    let rates = beats_s.windows(2).map(|pair| 60.0 / (pair[1] - pair[0]).max(1e-3));
+    let off = rates.filter(|r| !within(*r, rate, ALIKE) && *r > rate / 2.5).count();
+    A_PART * off < beats_s.len()
 }
 
 /// Whether taps say that the beats heard around them are wrong, in pace or place.

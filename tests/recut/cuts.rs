@@ -108,6 +108,25 @@ fn the_radio_edit_is_known_phrase_by_phrase() {
 }
 
 #[test]
+fn a_routine_with_steps_of_its_own_is_written_for_the_cut() {
+    let desk = Desk::marked("lantern-road.mp3");
+    let sheet = std::fs::read_to_string(demo_audio("lantern-road.txt")).unwrap();
+    let own = sheet.replace("4 Rocking Chair turn 1/4 L on each", "4 Lantern Kick");
+    assert_ne!(own, sheet);
+    std::fs::write(desk.at("routine.txt"), own).unwrap();
+    std::fs::write(desk.at("our-steps.txt"), "Lantern Kick = DS K DS RS\n").unwrap();
+    std::fs::copy(demo_audio("lantern-road-radio-edit.m4a"), desk.at("radio.m4a")).unwrap();
+    let steps = ["--steps", "our-steps.txt"];
+    let for_the_cut = ["--routine", "routine.txt", "--sheet", "radio.txt"];
+    let answer = desk.json(&[&["radio.m4a"][..], &for_the_cut, &steps].concat());
+    assert_eq!(answer["for_this_cut"]["fit"]["fits"], true);
+    let written = std::fs::read_to_string(desk.at("radio.txt")).unwrap();
+    assert!(written.contains("4 Lantern Kick"), "{written}");
+    let fit = desk.run(&[&["fit", "radio.song.json", "radio.txt"][..], &steps].concat());
+    assert_eq!(fit.status.code(), Some(0));
+}
+
+#[test]
 fn the_words_are_those_of_a_teacher() {
     let desk = Desk::marked("lantern-road.mp3");
     std::fs::copy(demo_audio("lantern-road-radio-edit.m4a"), desk.at("radio.m4a")).unwrap();
