@@ -35,6 +35,10 @@ pub struct Reading {
     pub numbers_are_counts: bool,
     /// `repeat` alone repeats all that stands above it, not the line before.
     pub repeat_all: bool,
+    /// A name that begins or ends with a known step's is not taken for that step.
+    pub names_whole: bool,
+    /// Counts of each step that nobody knows, where those of the part leave so many for it.
+    pub unknown_counts: Option<u32>,
 }
 
 /// A part as built.
@@ -58,6 +62,12 @@ pub struct Built {
     pub has_open_repeat: bool,
     /// Notes that stand on lines without steps.
     pub notes: Vec<String>,
+    /// Whether a step was taken for one whose name is a part of its own.
+    pub has_longer_names: bool,
+    /// Steps that nobody knows and how often each is danced.
+    pub unknown: Vec<(String, u32)>,
+    /// Whether a step is danced whose feet are not known.
+    pub feet_unknown: bool,
 }
 
 impl Built {
@@ -274,6 +284,9 @@ impl Builder<'_> {
                         self.find(line, item.body_place, fault);
                     }
                     let step = self.variant(line, item, step);
+                    if step.moves.is_empty() && item.stated.is_none() {
+                        self.usual_length(line, item, &step);
+                    }
                     self.times(line, item, step)
                 }
                 None => return false,
@@ -311,6 +324,7 @@ impl Builder<'_> {
         }
         let number = steps.len();
         self.made += number;
+        self.out.feet_unknown |= steps.iter().any(|s| !s.feet_known());
         for (i, step) in steps.iter_mut().enumerate() {
             if item.turn_each || i + 1 == number {
                 step.add_eighths(item.turn);
@@ -353,6 +367,12 @@ impl Builder<'_> {
         if times == 0 {
             self.find(line, item.place, Fault::NoTimes);
         }
+        // Where the movements are not known the sheet's counts stand.
+        if let Some((counts, _)) = stated.filter(|_| step.moves.is_empty())
+            && counts != step.counts.saturating_mul(times)
+        {
+            return shared_out(&step.name, counts, times, item.stated_each);
+        }
         if let Some((counts, place)) = stated {
             let steps =
                 if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
@@ -362,6 +382,19 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// Says once of each step that it is taken with its usual counts.
+    fn usual_length(&mut self, line: &Line<'_>, item: &Item, step: &StepUse) {
+        let place = item.body_place;
+        let words = line.typed_between(place.0, place.1);
+        let told = |f: &Finding| {
+            matches!(f.fault, Fault::UsualLength { .. })
+                && glossary::name_key(&f.words) == glossary::name_key(&words)
+        };
+        if !self.out.findings.iter().any(told) {
+            self.find(line, place, Fault::UsualLength { counts: step.counts });
+        }
     }
 
     /// A known step with movements behind it on the sheet: the sheet's are used.
@@ -378,6 +411,10 @@ impl Builder<'_> {
         step: &StepUse,
         own: &StepUse,
     ) -> StepUse {
+        // Of which the movements were not known.
+        if step.moves.is_empty() {
+            return StepUse { name: step.name.clone(), ..own.clone() };
+        }
         let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
         // `2 Stomps: STO STO`: the movements of all times together.
         let once = codes(step);
@@ -422,19 +459,24 @@ impl Builder<'_> {
         }
         let nearest = self.book.nearest(&words);
         if nearest.is_none()
+            && let Some(step) = self.within_the_name(&words, item)
+        {
+            let fault = Fault::TakenAsStep { step: step.name.clone() };
+            self.find(line, item.body_place, fault);
+            return Some(self.times(line, item, step));
+        }
+        if nearest.is_none()
             && let Some((counts, _)) = item.stated
         {
             self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            let times = item.times.max(1);
-            let each = if item.stated_each { counts } else { counts / times };
-            let mut steps =
-                vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
-            if !item.stated_each
-                && let Some(last) = steps.last_mut()
-            {
-                last.counts += counts % times;
-            }
-            return Some(steps);
+            return Some(shared_out(&words, counts, item.times, item.stated_each));
+        }
+        if nearest.is_none() {
+            self.out.unknown.push((glossary::name_key(&words), item.times.max(1)));
+        }
+        if let Some(counts) = self.reading.unknown_counts.filter(|_| nearest.is_none()) {
+            self.find(line, item.body_place, Fault::FeetUnknown { counts });
+            return Some(shared_out(&words, counts, item.times, true));
         }
         let likely = nearest.as_ref().and_then(|n| self.book.find(&glossary::name_key(n)).cloned());
         self.find(line, item.body_place, Fault::UnknownStep { nearest });
@@ -447,6 +489,39 @@ impl Builder<'_> {
             }
         }
     }
+}
+
+impl Builder<'_> {
+    /// The known step with which a longer name begins or ends, where it takes the counts that the sheet states.
+    fn within_the_name(&mut self, words: &str, item: &Item) -> Option<StepUse> {
+        let words: Vec<&str> = words.split_whitespace().collect();
+        let most = words.len().saturating_sub(1);
+        let of = |words: &[&str]| self.book.find(&glossary::name_key(&words.join(" "))).cloned();
+        let step = (1..=most)
+            .rev()
+            .find_map(|n| of(&words[..n]).or_else(|| of(&words[words.len() - n..])))?;
+        let fits = |n: u32| {
+            n == step.counts.saturating_mul(item.times)
+                || item.stated_each && n == step.counts
+        };
+        if let Some((stated, _)) = item.stated {
+            return fits(stated).then_some(step);
+        }
+        self.out.has_longer_names = true;
+        (!self.reading.names_whole && words.len() <= 3).then_some(step)
+    }
+}
+
+/// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.
+fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> Vec<StepUse> {
+    let times = times.clamp(1, MOST_TIMES);
+    let each = if of_each { counts } else { counts / times };
+    let step = StepUse { name: name.to_string(), counts: each, ..StepUse::default() };
+    let mut steps = vec![step; times as usize];
+    if !of_each && let Some(last) = steps.last_mut() {
+        last.counts += counts % times;
+    }
+    steps
 }
 
 /// A finding at a place of a line.

@@ -56,6 +56,7 @@ mod tail;
 mod token;
 mod top;
 mod turning;
+mod vocabulary;
 mod words;
 mod written_order;
 

@@ -229,6 +229,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             walls: built.walls,
             other_foot: built.other_foot,
             turns: part.steps().any(|s| s.eighths() != 0),
+            feet_unknown: built.feet_unknown,
         });
         written.push(routine.parts.len(), times, at.number);
         routine.parts.push(part);

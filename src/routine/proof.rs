@@ -20,6 +20,8 @@ pub struct PartClaims {
     pub other_foot: Vec<OtherFootClaim>,
     /// Whether any of its steps is said to turn.
     pub turns: bool,
+    /// Whether a step is danced in it whose feet are not known.
+    pub feet_unknown: bool,
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
@@ -41,14 +43,23 @@ pub fn proof_read(
         first.is_some_and(|p| p.lead_foot == Foot::Right)
             && score(claims, Foot::Right) < score(claims, Foot::Left)
     });
+    // Behind the first part with a step whose feet are not known no part's first foot is known.
+    let known_until = walk
+        .iter()
+        .position(|p| claims.get(p.part).is_some_and(|c| c.feet_unknown))
+        .unwrap_or(walk.len());
     for (part, claims) in claims.iter().enumerate() {
         let first = first_times.get(part).copied().flatten();
-        check_feet(claims, first, as_danced, findings);
+        let known = first.is_none_or(|p| p.order_index <= known_until);
+        check_feet(claims, first.filter(|_| known), as_danced && known, findings);
         if let Some(first) = first {
             check_walls(claims, first.wall_before, findings);
-            check_other_foot(claims, first.lead_foot, &first_times, findings);
+            if known && !claims.feet_unknown {
+                check_other_foot(claims, first.lead_foot, &first_times, findings);
+            }
         }
     }
+    sides_not_feet(claims, findings);
     check_use(routine, &first_times, lines, findings);
     other_foot(routine, &walk, &first_times, findings);
     if let Some(last) = walk.last()
@@ -108,6 +119,24 @@ fn check_feet(
         let (typed, free) = (foot.typed, from_lead(foot.from_left, danced));
         let fault = lead_fault(claim, typed, free, starts);
         findings.push(found(claim, fault));
+    }
+}
+
+/// Where more than one foot that steps are said to start on is not free, and these are a third of all, the sheet says
+/// by them which way to go.
+fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
+    let leads = claims.iter().flat_map(|c| &c.feet).filter(|c| c.lead).count();
+    let differ = |f: &Finding| {
+        matches!(f.fault, Fault::LeadDiffers { .. }) && !f.words.contains([' ', ','])
+    };
+    let wrong = findings.iter().filter(|f| differ(f)).count();
+    if wrong < 2 || wrong * 3 < leads {
+        return;
+    }
+    for f in findings.iter_mut().filter(|f| differ(f)) {
+        if let Fault::LeadDiffers { typed, free, .. } = f.fault {
+            f.fault = Fault::FootOrSide { typed, free };
+        }
     }
 }
 

@@ -152,6 +152,28 @@ pub fn nearest<'n>(typed: &str, names: impl IntoIterator<Item = &'n str>) -> Opt
     best.map(|(_, name)| name)
 }
 
+/// Whether `typed` can be `name` with a slip of the fingers: word by word nearly the same, or cut short. A name of which
+/// a whole word is another is another name.
+pub fn is_slip(typed: &str, name: &str) -> bool {
+    let (typed, name) = (key(typed), key(name));
+    if typed.len() > 60 || name.len() > 60 {
+        return false;
+    }
+    let near = |a: &str, b: &str| {
+        let allowed = match a.chars().count().min(b.chars().count()) {
+            0..=2 => 0,
+            3..=5 => 1,
+            _ => 2,
+        };
+        strsim::osa_distance(a, b) <= allowed
+    };
+    let (a, b): (Vec<&str>, Vec<&str>) = (typed.split(' ').collect(), name.split(' ').collect());
+    match a.len() == b.len() {
+        true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
+        false => name.starts_with(&typed) && typed.len() >= 4 || near(&a.concat(), &b.concat()),
+    }
+}
+
 /// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
 pub fn number(word: &str) -> Option<u32> {
     const WORDS: [&str; 21] = [
