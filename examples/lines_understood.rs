@@ -164,7 +164,8 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
 
 fn plain(name: &str) -> String {
     let lower = name.to_lowercase();
-    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(&lower);
+    let lower = lower.strip_prefix("the ").unwrap_or(&lower);
+    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(lower);
     lower.chars().filter(|c| c.is_alphanumeric()).collect()
 }
 
@@ -203,6 +204,9 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "wait" => said(&[LineRole::Field, LineRole::Note, LineRole::Order, LineRole::Steps]),
         "heading" => heading(row, role, routine),
         "movements" if row.value("define").is_some() => said(&[LineRole::Definition]),
+        // What only spells out, or counts, the steps of another line is not danced once more.
+        "movements" if row.number("total").is_none() => said(&[LineRole::Steps]),
+        "feet" => said(&[LineRole::Steps]),
         "steps" | "movements" | "turn" => steps(row, role, routine),
         "repeat" if row.number("total").is_some() && on_line(routine, row.line).is_some() => {
             steps(row, role, routine)
@@ -210,7 +214,8 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "repeat" => said(&[LineRole::Order, LineRole::Steps, LineRole::Heading]),
         // `A = Aa, Ab`: a name for several.
         "order" if row.means.contains(" = ") => said(&[LineRole::Order, LineRole::Note]),
-        "order" => said(&[LineRole::Order]).or_else(|| ordered(routine, order)),
+        // A part named again down the page is a heading, and stands in the order all the same.
+        "order" => said(&[LineRole::Order, LineRole::Heading]).or_else(|| ordered(routine, order)),
         _ => said(&[]),
     }
 }
@@ -220,7 +225,7 @@ fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     let named = named.split(" counts=").next().unwrap_or("").split(" face=").next().unwrap_or("");
     let named = named.split([';', '|']).next().unwrap_or("").split(" times=").next().unwrap_or("");
     if same_name(named, "Order") && role == LineRole::Order
-        || same_name(named, "Glossary")
+        || ["Glossary", "Key", "Abbreviations"].iter().any(|list| same_name(named, list))
             && matches!(role, LineRole::Field | LineRole::Note | LineRole::Blank)
     {
         return None;

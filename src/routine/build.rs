@@ -56,6 +56,8 @@ pub struct Built {
     pub other_foot: Vec<OtherFootClaim>,
     /// Whether every step's counts are known.
     pub complete: bool,
+    /// Whether nothing but steps that nobody knows is missing in it.
+    pub only_unknown: bool,
     /// Whether a number in front could be counts.
     pub has_bare_numbers: bool,
     /// Whether a `repeat` could mean all.
@@ -90,7 +92,7 @@ pub fn build(
     room: usize,
 ) -> Built {
     let mut builder = Builder {
-        out: Built { complete: true, ..Built::default() },
+        out: Built { complete: true, only_unknown: true, ..Built::default() },
         reading,
         book,
         same_as,
@@ -270,7 +272,7 @@ impl Builder<'_> {
                 Some(step) => self.times(line, item, step.clone()),
                 None => return false,
             },
-            Body::Known(key) => match self.book.find(key).cloned() {
+            Body::Known(key) => match self.step_of(key, item) {
                 Some(step) => {
                     if let Some((_, built_in)) = self.book.filed_otherwise(key)
                         && item.moves.is_none()
@@ -320,6 +322,7 @@ impl Builder<'_> {
         if self.made + steps.len() > self.room {
             self.find(line, item.place, Fault::TooMany { most: self.room as u32 });
             self.out.complete = false;
+            self.out.only_unknown = false;
             return false;
         }
         let number = steps.len();
@@ -382,6 +385,16 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.
+    fn step_of(&self, key: &str, item: &Item) -> Option<StepUse> {
+        let step = self.book.find(key)?;
+        let fits = |step: &StepUse| {
+            item.stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(item.times))
+        };
+        let also = item.also.as_ref().and_then(|key| self.book.find(key));
+        Some(also.filter(|also| !fits(step) && fits(also)).unwrap_or(step).clone())
     }
 
     /// Says once of each step that it is taken with its usual counts.
@@ -448,6 +461,9 @@ impl Builder<'_> {
         if let Some(step) = &item.moves {
             // Its movements stand behind it, so it needs no glossary.
             let step = StepUse { name: words, ..step.clone() };
+            return Some(self.times(line, item, step));
+        }
+        if let Some(step) = item.also.as_ref().and_then(|key| self.book.find(key)).cloned() {
             return Some(self.times(line, item, step));
         }
         let ways = self.book.ways_of(&glossary::name_key(&words));

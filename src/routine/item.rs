@@ -47,6 +47,8 @@ pub struct Item {
     pub body_place: Place,
     /// What it is.
     pub body: Body,
+    /// Another step that brackets behind its name say it is.
+    pub also: Option<String>,
     /// Movements written out: its own for [`Body::Moves`], those behind a name else.
     pub moves: Option<StepUse>,
     /// How often.
@@ -99,6 +101,7 @@ impl Item {
             place,
             body_place: place,
             body: Body::Moves,
+            also: None,
             moves: None,
             times: 1,
             bare: None,

@@ -3,6 +3,7 @@
 use crate::units::Foot;
 
 use super::finding::Fault;
+use super::glossary::name_key;
 use super::item::{Body, Item, Parsed, Place};
 use super::movement::MOVEMENTS;
 use super::notation::{Moves, take_group, take_movements};
@@ -255,6 +256,11 @@ impl<'a> Reader<'_, 'a, '_> {
         });
         if !feet.is_empty() && feet_only {
             item.leads.extend(feet.into_iter().map(|f| (f, here)));
+            return;
+        }
+        let named = name_key(inner);
+        if matches!(item.body, Body::Known(_) | Body::Unknown) && self.book.find(&named).is_some() {
+            item.also = Some(named);
             return;
         }
         let mut turned = false;

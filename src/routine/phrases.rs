@@ -95,8 +95,8 @@ pub(super) fn turn_to_wall(words: &[&str]) -> Option<(i32, Wall, usize)> {
         i += 1;
     }
     let wall = match lower.get(i)?.as_str() {
-        "front" => Wall::Front,
-        "back" => Wall::Back,
+        "front" | "f" => Wall::Front,
+        "back" | "b" => Wall::Back,
         _ => return None,
     };
     let said = lower.get(i + 1).is_some_and(|w| w == "wall");
@@ -118,6 +118,15 @@ pub(super) fn is_way_word(lower: &str) -> bool {
             | "facing"
             | "backing"
             | "going"
+            | "box"
+            | "clockwise"
+            | "counterclockwise"
+            | "second"
+            | "first"
+            | "last"
+            | "every"
+            | "alternating"
+            | "coming"
     )
 }
 

@@ -23,7 +23,7 @@ impl Builder<'_> {
                 counts(last).saturating_mul(times) != stated
                     && counts(all).saturating_mul(times) == stated
             }
-            None => item.other_foot.is_some() && !swaps(last) && swaps(all),
+            None => (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all),
         }
     }
 

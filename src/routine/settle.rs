@@ -85,6 +85,19 @@ pub(super) fn build_part(
         .unwrap_or(first)
 }
 
+/// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.
+fn may_be_steps(text: &str) -> bool {
+    let again = ["repeat", "again", "same", "more", "other", "as"];
+    content(text).steps > 0
+        || text.contains(|c: char| c.is_ascii_digit())
+        || plain_words(text).iter().any(|w| again.contains(&w.to_lowercase().as_str()))
+}
+
+/// Whether a line has steps beside what nobody knows.
+fn danced_beside(parsed: &Parsed) -> bool {
+    parsed.items.iter().any(|i| !matches!(i.body, Body::Unknown | Body::Nothing))
+}
+
 /// Whether words may be the name of a step that nobody knows: few, and none of them of a sentence.
 fn is_like_a_name(words: &str) -> bool {
     const MOST_WORDS: usize = 3;
@@ -118,6 +131,7 @@ pub(super) fn settle_notes(
     let right_without = stated == Some(built.counts());
     let mut notes = Vec::new();
     let mut known_wrong = false;
+    let mut may_be_danced = false;
     for f in &mut built.findings {
         if !matches!(f.fault, Fault::UnknownStep { nearest: None }) {
             known_wrong |= matches!(f.fault, Fault::UnknownStep { .. });
@@ -125,6 +139,7 @@ pub(super) fn settle_notes(
         }
         let index = f.line.saturating_sub(1);
         let Some(p) = parsed.get(index).and_then(Option::as_ref) else { continue };
+        may_be_danced |= lines.get(index).is_none_or(|l| may_be_steps(&l.text));
         let uncounted =
             |i: &Item| i.moves.is_none() && i.stated.is_none() && i.bare.is_none() && i.times == 1;
         let alone = p.items.iter().all(|i| {
@@ -133,8 +148,9 @@ pub(super) fn settle_notes(
         });
         if !alone {
             // Words beside steps are a note where they are more than a step's name.
-            let plain = p.items.iter().filter(|i| i.body == Body::Unknown).all(uncounted);
-            if plain && (right_without || !is_like_a_name(&f.words)) {
+            let in_line = p.items.iter().any(|i| i.body == Body::Unknown);
+            let plain = in_line && danced_beside(p) && p.items.iter().filter(|i| i.body == Body::Unknown).all(uncounted);
+            if plain {
                 f.fault = Fault::NoStepInIt;
             } else {
                 known_wrong = true;
@@ -164,7 +180,7 @@ pub(super) fn settle_notes(
         !again
     });
     notes.dedup();
-    if right_without && !known_wrong {
+    if !known_wrong && built.only_unknown && (right_without || !may_be_danced) {
         built.complete = true;
     }
     (built, notes)

@@ -11,6 +11,7 @@ use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
 use super::token::{Piece, Token, tokens};
+use super::vocabulary::step_at;
 use super::words::{self, is_counts_word, length, number};
 
 /// Cuts `text` from byte `from` on into items.
@@ -40,12 +41,16 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
 fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
     while i < items.len() {
+        let nothing_else = items[i].turn == 0
+            && items[i].wall.is_none()
+            && items[i].notes.is_empty()
+            && items[i].stated.is_none();
         let number_alone = match (&items[i].body, items[i].bare) {
-            (Body::Nothing, Some(n)) => Some(n).filter(|_| {
-                items[i].turn == 0 && items[i].wall.is_none() && items[i].notes.is_empty()
-            }),
+            (Body::Nothing, Some(n)) => Some(n),
+            (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
             _ => None,
         };
+        let number_alone = number_alone.filter(|_| nothing_else);
         let before = &items[i - 1];
         let open = matches!(before.body, Body::Known(_) | Body::Moves)
             && before.times == 1
@@ -169,10 +174,16 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "next"
                             | "now"
                             | "finally"
+                            | "end"
+                            | "ends"
+                            | "stop"
+                            | "on"
                             | "followed"
                             | "by"
                     ) && self.tokens.len() > self.i + 1
                     {
+                    } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty() {
+                    } else if self.is_verb(word) {
                     } else {
                         break;
                     }
@@ -203,6 +214,17 @@ impl<'a> Reader<'_, 'a, '_> {
         }
     }
 
+    /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
+    fn is_verb(&self, word: &str) -> bool {
+        let verb = matches!(word.to_lowercase().as_str(), "step" | "walk" | "go" | "add" | "perform" | "try");
+        let counted = |w: &str| {
+            number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
+                || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
+        };
+        let ahead = self.words_ahead();
+        verb && ahead.get(1).is_some_and(|w| counted(w)) && step_at(&ahead[2.min(ahead.len())..]).is_some()
+    }
+
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
         let Some(token) = self.tokens.get(self.i).copied() else { return };
         match token.piece {
@@ -231,6 +253,7 @@ impl<'a> Reader<'_, 'a, '_> {
                         self.i += 1;
                         item.body = Body::Repeat { all: true };
                     }
+                    _ if self.repeat_in_words(item) => {}
                     "same" => self.same_as(item),
                     // `As before`, `as verse one, last 4: …`
                     "as" if self.word(1).is_some_and(is_part_or_before) => self.same_as(item),
@@ -421,7 +444,9 @@ impl<'a> Reader<'_, 'a, '_> {
         let way = self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
-            while self.word(0).is_some() {
+            while self.word(0).is_some()
+                && (self.i == from || words::turn(&self.words_ahead()).is_none())
+            {
                 self.i += 1;
             }
             let (at, end) = self.place(from, self.i);

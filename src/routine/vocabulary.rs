@@ -21,19 +21,16 @@ pub(super) struct Content {
     pub(super) plain: usize,
     /// Any other words.
     pub(super) other: usize,
-    /// Other words in front of the first step.
+    /// Words in front of the first step that lead to no step.
     pub(super) before: usize,
 }
 
 impl Content {
     /// Whether the text is a line of steps: steps make up a good part of it, or stand at its start.
     pub(super) fn is_steps(&self) -> bool {
-        self.steps > 0 && (self.before == 0 || self.other <= self.step_words + self.plain)
-    }
-
-    /// Whether nothing but steps and what is said of them is in it.
-    pub(super) fn is_steps_only(&self) -> bool {
-        self.steps > 0 && self.other == 0
+        let words = self.step_words + self.plain + self.other;
+        let mostly = self.other <= self.step_words + 1 && words <= 4 * self.step_words + 4;
+        self.steps > 0 && (self.before == 0 || mostly)
     }
 }
 
@@ -49,12 +46,11 @@ pub(super) fn content(text: &str) -> Content {
             i += used;
             continue;
         }
-        if is_plain(words[i]) {
-            out.plain += 1;
-        } else {
-            out.other += 1;
-            out.before += usize::from(out.steps == 0);
+        match is_plain(words[i]) {
+            true => out.plain += 1,
+            false => out.other += 1,
         }
+        out.before += usize::from(out.steps == 0 && !leads_to_a_step(words[i]));
         i += 1;
     }
     out
@@ -81,11 +77,24 @@ pub(super) fn step_at(words: &[&str]) -> Option<usize> {
 /// `DS`, `DS-DS-RS`, `Stomp`: movements, not a word of a sentence.
 fn is_movement_word(word: &str) -> bool {
     let capitals = !word.chars().any(char::is_lowercase) && word.chars().count() > 1;
-    let chain = word.contains(['-', '*', '/']) && capitals;
+    let whole_words = word.contains('-') && word.split('-').all(|w| w.len() > 2);
+    let chain = word.contains(['-', '*', '/']) && (capitals || whole_words);
     match chain || capitals && word.chars().count() <= 4 {
         true => read_movements(word).is_some() && foot(word).is_none() && number(word).is_none(),
         false => word.chars().count() > 3 && !is_style_word(&word.to_lowercase()) && find_movement(word).is_some(),
     }
+}
+
+/// Numbers and words that stand in front of a step.
+fn leads_to_a_step(word: &str) -> bool {
+    let lower = word.to_lowercase();
+    number(&lower).is_some()
+        || times_word(&lower).is_some()
+        || count_range(&lower).is_some()
+        || is_counts_word(&lower)
+        || foot(word).is_some()
+        || !lower.chars().any(char::is_alphabetic)
+        || matches!(lower.as_str(), "a" | "an" | "the" | "and" | "then" | "do" | "dance" | "another" | "x" | "times" | "now" | "next")
 }
 
 /// Words that say how a step goes, or only join.

@@ -57,6 +57,13 @@ impl<'a> Line<'a> {
         (self.text, self.moved) = (text, Some(moved));
     }
 
+    /// Puts spaces where something stands that says nothing.
+    pub fn blank(&mut self, from: usize, to: usize) {
+        let Some(stretch) = self.text.get(from..to) else { return };
+        let spaces = " ".repeat(stretch.chars().count());
+        self.text.replace_range(from..to, &spaces);
+    }
+
     /// The typed character, 0-based, that the character of that index stands for.
     fn typed_place(&self, index: usize) -> usize {
         match &self.moved {

@@ -1,0 +1,325 @@
+//! What is only typography, taken off each line before it is read: times of the song, marks of an outline, cues and
+//! callers in front of steps, leaders of dots, sums written out. A sheet's habit is learned from the whole of it; what
+//! was typed stays with the line.
+
+use super::codes::set_codes;
+use super::numbers::set_times_in_brackets;
+use super::outline::set_outline;
+use super::part_names::is_known_part;
+use super::phrases::times_word;
+use super::vocabulary::content;
+use super::words::{Line, Piece, key, number};
+
+/// Fewest lines that make something a habit of the sheet.
+const FEWEST_LINES: usize = 2;
+
+/// Takes such things off the plain text of a sheet's lines.
+pub(super) fn set_front(lines: &mut [Line<'_>]) {
+    song_times(lines);
+    set_outline(lines);
+    cues(lines);
+    callers(lines);
+    all_again(lines);
+    set_codes(lines);
+    set_times_in_brackets(lines);
+    for line in lines.iter_mut() {
+        drawn_marks(line);
+        leaders(line);
+        sums(line);
+    }
+}
+
+/// `x 2` alone below steps: all of it that often.
+fn all_again(lines: &mut [Line<'_>]) {
+    let mut below_steps = false;
+    for line in lines.iter_mut() {
+        let text: String = line.text.chars().filter(|c| c.is_alphanumeric()).collect();
+        if text.is_empty() {
+            continue;
+        }
+        let times = times_word(&text).filter(|n| (2..=8).contains(n) && below_steps);
+        below_steps = content(&line.text).is_steps();
+        if let Some(times) = times {
+            let again = if times == 2 { "repeat all".to_string() } else { format!("repeat all x{}", times - 1) };
+            let from = line.indent();
+            line.set(&[Piece::Put(&again, from)]);
+        }
+    }
+}
+
+/// `0:18  VERSE`, `[1:42] Chorus`: times of the song in front of lines, each later than the one before.
+fn song_times(lines: &mut [Line<'_>]) {
+    let found: Vec<(usize, u32, usize, usize)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| {
+            let (seconds, from, to) = time_in_front(&line.text)?;
+            Some((i, seconds, from, to))
+        })
+        .collect();
+    if found.len() <= FEWEST_LINES || found.windows(2).any(|w| w[1].1 < w[0].1) {
+        return;
+    }
+    for (i, _, from, to) in found {
+        lines[i].blank(from, to);
+    }
+}
+
+/// Seconds of a time in front of a line, and where it stands.
+fn time_in_front(text: &str) -> Option<(u32, usize, usize)> {
+    let from = text.len() - text.trim_start_matches([' ', '(', '[', '@']).len();
+    let rest = &text[from..];
+    let to = rest.find(|c: char| !c.is_ascii_digit() && c != ':').unwrap_or(rest.len());
+    let (minutes, seconds) = rest[..to].split_once(':')?;
+    let (minutes, seconds) = (number(minutes)?, number(seconds).filter(|_| seconds.len() == 2)?);
+    let mut end = from + to;
+    // `0:18-0:34`
+    let behind = text[end..].trim_start_matches([' ', '-']);
+    if let Some((_, _, until)) = behind.starts_with(char::is_numeric).then(|| time_in_front(behind)).flatten() {
+        end = text.len() - behind.len() + until;
+    }
+    let signs = text[end..].len() - text[end..].trim_start_matches([')', ']', ' ', '-', '.']).len();
+    let said = text[end + signs..].chars().any(char::is_alphabetic);
+    said.then_some((minutes * 60 + seconds, text.len() - text.trim_start().len(), end + signs))
+}
+
+/// `"Stay on" -> Cowboy`, `(he whistles) -> 4 Stomps`: words of the song in front of what is danced to them.
+fn cues(lines: &mut [Line<'_>]) {
+    let places: Vec<(usize, usize, bool)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| {
+            let (before, behind) = arrow(&line.text)?;
+            let cue = line.text[..before].trim();
+            let quoted = cue.starts_with(['"', '(', '\'', '[']) && cue.ends_with(['"', ')', '\'', ']']);
+            let danced = content(&line.text[behind..]).is_steps() && content(cue).steps == 0;
+            (quoted || danced).then_some((i, behind, danced))
+        })
+        .collect();
+    if places.iter().filter(|(.., danced)| *danced).count() < FEWEST_LINES {
+        return;
+    }
+    for (i, behind, _) in places {
+        let from = lines[i].indent();
+        lines[i].blank(from, behind);
+    }
+}
+
+/// Where the only arrow of a text stands: its first byte and the byte behind it.
+fn arrow(text: &str) -> Option<(usize, usize)> {
+    let at = text.find('>')?;
+    if text[at + 1..].contains('>') {
+        return None;
+    }
+    let from = text[..at].trim_end_matches(['-', '=']).len();
+    (!text[..from].trim().is_empty() && !text[..from].contains('<')).then_some((from, at + 1))
+}
+
+/// `ALL: 4 Triples`, `LINE 1: 4 Triples / LINE 2: 4 Basics`: who dances. What others do at the same time is a note.
+fn callers(lines: &mut [Line<'_>]) {
+    for line in lines.iter_mut() {
+        let Some(colon) = line.text.find(':') else { continue };
+        let from = line.indent();
+        let behind = &line.text[colon + 1..];
+        if colon < from || !is_group(&line.text[from..colon]) || !content(behind).is_steps() {
+            continue;
+        }
+        let second = behind.char_indices().find_map(|(at, c)| {
+            let rest = behind[at + c.len_utf8()..].split(':').next()?;
+            (matches!(c, '/' | ';' | '|') && is_group(rest)).then_some(colon + 1 + at)
+        });
+        if let Some(at) = second {
+            let end = line.text.trim_end().len();
+            line.set(&[Piece::Kept(colon + 1, at), Piece::Put("\"", at), Piece::Kept(at + 1, end), Piece::Put("\"", end)]);
+        } else {
+            line.blank(from, colon + 1);
+        }
+    }
+}
+
+/// Whether words name dancers: `All`, `Line 2`, `front row`.
+fn is_group(words: &str) -> bool {
+    const GROUPS: &[&str] = &[
+        "all", "everyone", "everybody", "both", "line", "lines", "row", "rows", "front", "back", "leads", "lead",
+        "followers", "ladies", "men", "girls", "boys", "women", "couple", "couples", "partners", "team", "group",
+        "inside", "outside", "left", "right", "side", "odds", "evens", "ends", "centers", "solo", "us", "kids",
+        "adults", "both lines", "we", "you",
+    ];
+    let words = key(words);
+    let mut all = words.split(' ');
+    let first = all.next().unwrap_or("");
+    let known = |w: &str| GROUPS.contains(&w) || number(w).is_some() || w == "the" || w.len() == 1;
+    (GROUPS.contains(&first) || first == "the") && words.len() < 30 && all.all(known) && words.chars().any(char::is_alphabetic)
+}
+
+/// `<A>`, `>> Chorus <<`, `~ Verse ~`: signs drawn around a few words.
+fn drawn_marks(line: &mut Line<'_>) {
+    const SIGNS: [char; 12] = ['<', '>', '~', '{', '}', '^', '|', '\u{2605}', '\u{2606}', '\u{266A}', '\u{266B}', '\u{2666}'];
+    let text = line.text.trim();
+    let (from, to) = (line.indent(), line.text.trim_end().len());
+    let front = text.len() - text.trim_start_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
+    let back = text.trim_end_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
+    if front >= back || text[front..back].contains(SIGNS) && !is_marked_one_by_one(text) {
+        return;
+    }
+    if is_marked_one_by_one(text) {
+        for (at, c) in line.text.clone().char_indices().filter(|(_, c)| matches!(c, '<' | '>')) {
+            line.blank(at, at + c.len_utf8());
+        }
+    } else if front > 0 && back < text.len() && !text.starts_with(['{', '|']) {
+        // The end first: its place changes where signs of several bytes become spaces.
+        line.blank(from + back, to);
+        line.blank(from, from + front);
+    }
+}
+
+/// `<A> <B> <A>`.
+fn is_marked_one_by_one(text: &str) -> bool {
+    let (open, close) = (text.matches('<').count(), text.matches('>').count());
+    open > 0 && open == close && text.find('<') < text.find('>')
+}
+
+/// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`.
+fn leaders(line: &mut Line<'_>) {
+    const FEWEST_DOTS: usize = 3;
+    let mut pieces: Vec<Piece<'_>> = Vec::new();
+    let text = line.text.clone();
+    let end = text.trim_end().len();
+    let (mut at, mut kept) = (0, 0);
+    while at < end {
+        let run = run_of_dots(&text[at..end]);
+        if run.1 < FEWEST_DOTS {
+            at += text[at..].chars().next().map_or(1, char::len_utf8);
+            continue;
+        }
+        let (from, to) = (at, at + run.0);
+        at = to;
+        let before = text[..from].trim();
+        let behind = text[to..end].trim();
+        pieces.push(Piece::Kept(kept, from));
+        kept = to;
+        if before.is_empty() || behind.is_empty() {
+            continue;
+        }
+        if behind.bytes().all(|b| b.is_ascii_digit()) {
+            let start = end - behind.len();
+            pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
+            kept = end;
+            break;
+        }
+        pieces.push(Piece::Put(" , ", from));
+    }
+    if kept > 0 {
+        pieces.push(Piece::Kept(kept, end));
+        line.set(&pieces);
+    }
+}
+
+/// Bytes and dots of a run of dots, `....`, `. . . .`, `\u{2026}`, from the start of a text.
+fn run_of_dots(text: &str) -> (usize, usize) {
+    let (mut bytes, mut dots) = (0, 0);
+    for (at, c) in text.char_indices() {
+        match c {
+            '.' => dots += 1,
+            '\u{2026}' => dots += 3,
+            ' ' if dots > 0 && text[at + 1..].starts_with('.') => continue,
+            _ => break,
+        }
+        bytes = at + c.len_utf8();
+    }
+    (bytes, dots)
+}
+
+/// `2 x 4 = 8  triple` as `triple x2 (8)`, `CH = 2 x 16 = 32` as `CH: (32)`.
+fn sums(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let end = text.trim_end().len();
+    let from = line.indent();
+    let Some(sign) = text[from..].rfind('=').map(|at| from + at) else { return };
+    let behind = text[sign + 1..end].trim_start();
+    let digits = behind.bytes().take_while(u8::is_ascii_digit).count();
+    if digits == 0 {
+        return;
+    }
+    let total = (end - behind.len(), end - behind.len() + digits);
+    let before = text[from..sign].trim_end();
+    let rest = behind[digits..].trim_start();
+    if let Some((times, _)) = product(before) {
+        let times = format!(" x{times} (");
+        let name = end - rest.len();
+        if content(rest).steps + content(rest).other > 0 {
+            // What is said behind a comma goes behind the numbers.
+            let cut = rest.find([',', '(']).map_or(end, |at| name + at);
+            line.set(&[
+                Piece::Kept(name, cut),
+                Piece::Put(&times, from),
+                Piece::Kept(total.0, total.1),
+                Piece::Put(") ", total.1),
+                Piece::Kept(cut, end),
+            ]);
+        }
+        return;
+    }
+    let (name, factors) = match before.split_once('=') {
+        Some((name, factors)) => (name.trim_end(), product(factors.trim())),
+        None => (before, None),
+    };
+    let one_sum = !before.contains('=') || factors.is_some();
+    let named = (1..=3).contains(&name.split_whitespace().count())
+        && name.chars().all(|c| c.is_alphanumeric() || c == ' ')
+        && (content(name).steps == 0 || is_known_part(name));
+    if rest.is_empty() && one_sum && named {
+        line.set(&[
+            Piece::Kept(from, from + name.len()),
+            Piece::Put(": (", sign),
+            Piece::Kept(total.0, total.1),
+            Piece::Put(")", total.1),
+        ]);
+    }
+}
+
+/// `2 x 8`: both factors.
+fn product(text: &str) -> Option<(u32, u32)> {
+    let (a, b) = text.split_once(['x', 'X', '*'])?;
+    Some((number(a.trim())?, number(b.trim())?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> = texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_front(&mut lines);
+        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    }
+
+    #[test]
+    fn times_of_the_song_are_taken_off() {
+        let sheet = ["0:05 wait 16", "[0:12] Verse", "0:30-0:45 - Chorus", "3:02"];
+        assert_eq!(set(&sheet), ["wait 16", "Verse", "Chorus", "3:02"]);
+        // Walls go round; they are no times of a song.
+        let walls = ["6:00 wall", "3:00 wall", "12:00 wall"];
+        assert_eq!(set(&walls), walls);
+    }
+
+    #[test]
+    fn cues_and_callers_are_taken_off() {
+        let sheet = ["\"Oh the hill\" -> Triple, Triple", "(fiddle) => 4 Stomps", "A > B > A"];
+        assert_eq!(set(&sheet), ["Triple, Triple", "4 Stomps", "A > B > A"]);
+        let teams = ["ALL: 2 Chains", "Front row: 4 Basics / Back row: 2 Triples", "Verse: 2 Triples"];
+        assert_eq!(set(&teams), ["2 Chains", "4 Basics \" Back row: 2 Triples\"", "Verse: 2 Triples"]);
+    }
+
+    #[test]
+    fn leaders_and_sums_become_counts() {
+        let sheet = ["Chain left ....... 4", "Verse ... Bridge ... Verse", "2 x 4 = 8  chain, to the left", "VS = 2 x 16 = 32", "Hook = 8"];
+        let wanted = ["Chain left (4)", "Verse , Bridge , Verse", "chain x2 (8) , to the left", "VS: (32)", "Hook: (8)"];
+        assert_eq!(set(&sheet), wanted);
+    }
+
+    #[test]
+    fn drawn_signs_are_taken_off() {
+        assert_eq!(set(&["<A>", "~ Verse ~", "<A> <B> <A>", "{Triple, Basic} x2"]), ["A", "Verse", "A B A", "{Triple, Basic} x2"]);
+    }
+}
