@@ -147,7 +147,7 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
                 Some((name, times)) => (name, times.parse().unwrap_or(1)),
                 None => (name, 1),
             };
-            if name.contains("wait=") || matches!(name, "freeze" | "hold" | "") {
+            if name.contains("wait=") || matches!(name.to_lowercase().as_str(), "freeze" | "hold" | "bow" | "pose" | "wait" | "") {
                 continue;
             }
             let named = several.iter().find(|(n, _)| *n == name);
@@ -169,9 +169,20 @@ fn plain(name: &str) -> String {
     lower.chars().filter(|c| c.is_alphanumeric()).collect()
 }
 
+/// The usual short forms of parts' names, written out.
+fn spelled(name: &str) -> String {
+    let plain = plain(name);
+    match plain.as_str() {
+        "vs" => "verse".into(),
+        "ch" | "cho" => "chorus".into(),
+        "br" | "brk" => "break".into(),
+        _ => plain,
+    }
+}
+
 /// Whether a part is meant by a name: `V` for Verse, `End` for Ending.
 fn same_name(a: &str, b: &str) -> bool {
-    let (a, b) = (plain(a), plain(b));
+    let (a, b) = (spelled(a), spelled(b));
     a == b || (!a.is_empty() && b.starts_with(&a)) || (!b.is_empty() && a.starts_with(&b))
 }
 
