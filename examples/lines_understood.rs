@@ -245,7 +245,9 @@ fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     if same_name(named, "Intro") && matches!(role, LineRole::Field | LineRole::Order) {
         return None;
     }
-    if role != LineRole::Heading {
+    // A tag's line says where it is danced, and begins the tag's part.
+    let begins = routine.parts.iter().any(|p| p.line == row.line);
+    if role != LineRole::Heading && !(begins && role == LineRole::Order) {
         return Some(format!("taken as {role:?}"));
     }
     let part: Option<&Part> = routine.parts.iter().find(|p| p.line == row.line);

@@ -177,7 +177,13 @@ impl Builder<'_> {
         let mut notes = Vec::new();
         let mut once = None;
         let mut may_place = false;
-        for item in &parsed.items {
+        for (i, item) in parsed.items.iter().enumerate() {
+            // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
+            let last = i > 0 && i + 1 == parsed.items.len() && item.body == Body::Unknown;
+            if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
+                notes.push(line.typed_between(item.body_place.0, item.body_place.1));
+                continue;
+            }
             notes.extend(item.notes.iter().cloned());
             let first = here.steps.len();
             let free_at_item = self.free;

@@ -6,9 +6,9 @@ use super::codes::set_codes;
 use super::numbers::set_times_in_brackets;
 use super::outline::set_outline;
 use super::part_names::is_known_part;
-use super::phrases::times_word;
-use super::vocabulary::content;
-use super::words::{Line, Piece, key, number};
+use super::phrases::{count_range, times_word};
+use super::vocabulary::{content, plain_words};
+use super::words::{Line, Piece, is_counts_word, key, number};
 
 /// Fewest lines that make something a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -23,27 +23,115 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_codes(lines);
     set_times_in_brackets(lines);
     for line in lines.iter_mut() {
+        with_signs(line);
+        ranges(line);
+        all_in_brackets(line);
         drawn_marks(line);
         leaders(line);
         sums(line);
     }
 }
 
-/// `x 2` alone below steps: all of it that often.
+/// `x 2` or `x4 in all` below steps: all of it that often.
 fn all_again(lines: &mut [Line<'_>]) {
     let mut below_steps = false;
     for line in lines.iter_mut() {
-        let text: String = line.text.chars().filter(|c| c.is_alphanumeric()).collect();
-        if text.is_empty() {
+        let words = plain_words(&line.text);
+        if words.is_empty() {
             continue;
         }
-        let times = times_word(&text).filter(|n| (2..=8).contains(n) && below_steps);
-        below_steps = content(&line.text).is_steps();
-        if let Some(times) = times {
-            let again = if times == 2 { "repeat all".to_string() } else { format!("repeat all x{}", times - 1) };
+        let alone = words.len() < 3 && content(&line.text).other == 0;
+        let in_all = words.iter().any(|w| w.eq_ignore_ascii_case("all") || w.eq_ignore_ascii_case("total"));
+        let joined: String = words[0].to_string() + if words.len() == 2 { words[1] } else { "" };
+        let first = times_word(words[0]).or_else(|| times_word(&joined).filter(|_| alone));
+        let times = first.filter(|n| (2..=8).contains(n) && below_steps && (alone || in_all));
+        let steps = content(&line.text).is_steps();
+        let counts = words.iter().skip(1).filter_map(|w| number(w)).next_back();
+        below_steps = steps;
+        if let Some(times) = times.filter(|_| !steps) {
+            let often = if times == 2 { String::new() } else { format!(" x{}", times - 1) };
+            let counts = counts.filter(|_| in_all).map_or(String::new(), |n| format!(" ({n})"));
             let from = line.indent();
-            line.set(&[Piece::Put(&again, from)]);
+            line.set(&[Piece::Put(&format!("repeat all{often}{counts}"), from)]);
         }
+    }
+}
+
+/// `w/` is `with`, and says nothing to a reader of steps.
+fn with_signs(line: &mut Line<'_>) {
+    while let Some(at) = line.text.find(" w/ ") {
+        line.blank(at + 1, at + 3);
+    }
+}
+
+/// `[1-8]`, `Counts 1-8:`, `cts 1-8`: what stands around a range of counts in front.
+fn ranges(line: &mut Line<'_>) {
+    let from = line.indent();
+    let text = &line.text[from..];
+    let word = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
+    let named = word > 0 && is_counts_word(&text[..word]);
+    let start = if named { word } else { 0 };
+    let open = text[start..].len() - text[start..].trim_start_matches([' ', '.', '[', '(', '#']).len();
+    let begin = start + open;
+    let digits = text[begin..].find(|c: char| !c.is_ascii_digit() && c != '-').unwrap_or(0);
+    let range = &text[begin..begin + digits];
+    let behind = text[begin + digits..].len()
+        - text[begin + digits..].trim_start_matches([' ', ']', ')', ':', '.', '-', '=']).len();
+    let said = text[begin + digits + behind..].chars().any(char::is_alphabetic);
+    let marked = named || text.starts_with(['[', '(']);
+    if marked && said && count_range(range).is_some() {
+        let end = from + begin + digits;
+        line.blank(end, end + behind);
+        line.blank(from, from + begin);
+    }
+}
+
+/// `(2 Triples, 1 Cowboy) x2`, `2 Basics, 1 Triple     x2`: steps that are danced several times together.
+fn all_in_brackets(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let end = text.trim_end().len();
+    if let Some((open, close)) = round_group(&text) {
+        let behind = text[close + 1..].trim_start();
+        let times = behind.split_whitespace().next().is_some_and(|w| times_word(w).is_some());
+        if times {
+            line.set(&[
+                Piece::Kept(0, open),
+                Piece::Put("{", open),
+                Piece::Kept(open + 1, close),
+                Piece::Put("}", close),
+                Piece::Kept(close + 1, end),
+            ]);
+        }
+        return;
+    }
+    const GAP: &str = "   ";
+    let from = line.indent();
+    let Some(gap) = text[from..].find(GAP).map(|at| from + at) else { return };
+    let behind = text[gap..].trim_start();
+    let times = behind.split_whitespace().next().is_some_and(|w| times_word(w).is_some());
+    let several = text[from..gap].contains([',', '+', ';']) && content(&text[from..gap]).steps > 1;
+    if times && several {
+        line.set(&[
+            Piece::Kept(0, from),
+            Piece::Put("{", from),
+            Piece::Kept(from, gap),
+            Piece::Put("}", gap),
+            Piece::Kept(gap, end),
+        ]);
+    }
+}
+
+/// Brackets around several steps.
+fn round_group(text: &str) -> Option<(usize, usize)> {
+    let open = text.find('(')?;
+    let mut from = open;
+    loop {
+        let close = from + text[from..].find(')')?;
+        let inner = &text[from + 1..close];
+        if inner.contains([',', '+', ';']) && content(inner).is_steps() && content(inner).steps > 1 {
+            return Some((from, close));
+        }
+        from = close + text[close..].find('(')?;
     }
 }
 

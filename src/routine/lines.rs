@@ -313,8 +313,10 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     }
     // `120 counts a minute, so 8 counts = 4 sec` is one too.
     const MOST_NAME_WORDS: usize = 4;
-    let long = name.split_whitespace().count() > MOST_NAME_WORDS;
-    if long && content(&rest[at + width..]).steps == 0 {
+    let meaning = &rest[at + width..];
+    let long = name.split_whitespace().count() > MOST_NAME_WORDS
+        || meaning.split_whitespace().count() > MOST_NAME_WORDS;
+    if long && content(meaning).steps == 0 && read_movements(meaning).is_none() {
         return None;
     }
     // `(each line = 8)` is a note.

@@ -22,7 +22,7 @@ impl<'a> Reader<'_, 'a, '_> {
                 Piece::Separator => return,
                 Piece::Dash => {
                     self.i += 1;
-                    if self.step_follows() {
+                    if self.step_follows() && !self.spells_out(item, moves) {
                         self.i -= 1;
                         return;
                     }
@@ -299,7 +299,8 @@ impl<'a> Reader<'_, 'a, '_> {
                 };
                 let named = next.known_name().is_some_and(|(n, key)| {
                     // `clap on the last count` is a note.
-                    if key == "clap" && next.words_ahead().len() > n {
+                    let behind = next.words_ahead().get(n).copied();
+                    if key == "clap" && behind.is_some_and(|w| times_word(w).is_none()) {
                         return false;
                     }
                     // What comes behind the name must be no other word of a sentence.
@@ -318,6 +319,17 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Square(_) => true,
             _ => false,
         }
+    }
+
+    /// Whether the movements from here on are what the step before them is: they take as many counts.
+    fn spells_out(&self, item: &Item, moves: &Moves) -> bool {
+        let (Body::Known(key), true, None) = (&item.body, moves.is_empty(), &item.moves) else { return false };
+        let mut run = Moves::default();
+        take_movements(&self.tokens[self.i.min(self.tokens.len())..], &mut run);
+        let abbreviated = self.word(0).is_some_and(is_abbreviation);
+        run.moves.len() >= 2
+            && abbreviated
+            && self.book.find(key).is_some_and(|step| step.counts == run.lay_out())
     }
 
     /// Whether the few words from here to the next piece are nearly the name of a step.

@@ -211,7 +211,8 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let name = &lines[i].text[title.name.0..title.name.1];
     let first_word = name.split_whitespace().next().unwrap_or("");
     let known = is_known_part(name);
-    if !known && is_no_name(first_word) {
+    let again = matches!(key(first_word).as_str(), "same" | "repeat" | "again" | "do" | "as");
+    if again || !known && is_no_name(first_word) {
         return false;
     }
     if waited_anywhere(text).is_some() && title.counts.is_none() || steps[i] && !title.marked || title.more {

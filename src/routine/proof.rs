@@ -51,7 +51,7 @@ pub fn proof_read(
     for (part, claims) in claims.iter().enumerate() {
         let first = first_times.get(part).copied().flatten();
         let known = first.is_none_or(|p| p.order_index <= known_until);
-        check_feet(claims, first.filter(|_| known), as_danced && known, findings);
+        check_feet(claims, first, known, as_danced, findings);
         if let Some(first) = first {
             check_walls(claims, first.wall_before, findings);
             if known && !claims.feet_unknown {
@@ -79,6 +79,7 @@ pub fn proof_read(
 fn check_feet(
     claims: &PartClaims,
     first: Option<&Passage>,
+    known: bool,
     as_danced: bool,
     findings: &mut Vec<Finding>,
 ) {
@@ -86,7 +87,7 @@ fn check_feet(
         return;
     }
     let danced = first.map_or(Foot::Left, |p| p.lead_foot);
-    let may_differ = danced == Foot::Left || !as_danced;
+    let may_differ = danced == Foot::Left || !as_danced || !known;
     let written = if may_differ && score(claims, danced.other()) < score(claims, danced) {
         danced.other()
     } else {
@@ -111,6 +112,7 @@ fn check_feet(
         findings.push(found(claim, fault));
     }
     if written != danced
+        && known
         && danced == Foot::Left
         && let Some(claim) = claims.feet.iter().find(|c| c.wrong(written) == 0)
         && let Some(foot) = claim.feet.first()

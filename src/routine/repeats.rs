@@ -27,6 +27,17 @@ impl Builder<'_> {
         }
     }
 
+    /// How many of the lines above come to the counts stated for their repeat, where those of one line or of all do not.
+    fn lines_that_make(&self, item: &Item) -> Option<usize> {
+        let (stated, _) = item.stated?;
+        let times = item.times.max(1);
+        let lines = &self.out.lines;
+        (1..=lines.len()).find(|&n| {
+            let counts: u32 = lines[lines.len() - n..].iter().map(StepLine::counts).sum();
+            counts.saturating_mul(times) == stated
+        })
+    }
+
     pub(super) fn repeat(
         &mut self,
         line: &Line<'_>,
@@ -39,7 +50,10 @@ impl Builder<'_> {
         }
         let all = all || self.reading.repeat_all || here.steps.is_empty() && self.means_all(item);
         let mut steps: Vec<StepUse> = Vec::new();
-        if all {
+        if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
+            let from = self.out.lines.len() - lines;
+            steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if all {
             steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));
             steps.extend(here.steps.iter().cloned());
         } else if here.steps.is_empty() {

@@ -12,7 +12,7 @@ use super::phrases::{
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
-use super::words::{self, is_counts_word, length, number};
+use super::words::{self, is_bars_word, is_counts_word, length, number};
 
 /// Cuts `text` from byte `from` on into items.
 pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
@@ -34,6 +34,11 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         i = reader.i.max(i + 1);
     }
     numbers_behind_commas(&mut out.items);
+    // Counts in front of several steps are those of all of them.
+    let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
+    if danced > 1 && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front) {
+        first.stated_in_front = false;
+    }
     out
 }
 
@@ -145,6 +150,11 @@ impl<'a> Reader<'_, 'a, '_> {
                             item.stated = Some((n, here));
                             item.stated_in_front = true;
                             self.i += 1;
+                        } else if self.word(1).is_some_and(is_bars_word) {
+                            let counts = n.saturating_mul(self.book.counts_of_a_bar());
+                            item.stated = Some((counts, here));
+                            item.stated_in_front = true;
+                            self.i += 1;
                         } else if self
                             .word(1)
                             .is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times"))
@@ -182,6 +192,8 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "by"
                     ) && self.tokens.len() > self.i + 1
                     {
+                    } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
+                        item.leads.push((foot, here));
                     } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty() {
                     } else if self.is_verb(word) {
                     } else {
@@ -212,6 +224,15 @@ impl<'a> Reader<'_, 'a, '_> {
             }
             [] => {}
         }
+    }
+
+    /// `L   Rocking Chair`: a foot in front of a step's name.
+    fn foot_of_a_step(&self) -> bool {
+        let ahead = self.words_ahead();
+        let counted = usize::from(ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()));
+        let rest = &ahead[(1 + counted).min(ahead.len())..];
+        let most = rest.len().min(4);
+        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
     }
 
     /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
@@ -301,7 +322,14 @@ impl<'a> Reader<'_, 'a, '_> {
             let lower = word.to_lowercase();
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" => {}
+                "above" | "opp" | "times" => {}
+                // `Repeat 3 more times`
+                _ if number(&lower).is_some()
+                    && self.word(1).is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
+                {
+                    item.times = number(&lower).unwrap_or(1);
+                    all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
+                }
                 _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
                 "all" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
                 "other" | "opposite" => {}

@@ -228,6 +228,12 @@ pub fn is_counts_word(word: &str) -> bool {
     )
 }
 
+/// Whether a word means bars: `bars`, `meas.`.
+pub fn is_bars_word(word: &str) -> bool {
+    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+    matches!(word.as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
+}
+
 /// Reads a length: `32`, `32 counts`, `4 eights`, `2 eights and 4`, `4x8`, `8 bars`. Gives the counts
 /// and how many words were used. A bare number is a length too.
 pub fn length(words: &[&str]) -> Option<(u32, usize)> {
@@ -264,7 +270,7 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
             }
         }
         // A bar has four counts in the music that is clogged to: common practice.
-        Some("bars" | "bar" | "measures") => {
+        Some(word) if is_bars_word(word) => {
             counts = n.saturating_mul(4);
             used = 2;
         }
