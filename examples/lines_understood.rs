@@ -136,18 +136,38 @@ impl<'t> Row<'t> {
 fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut out = Vec::new();
     let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
-    for row in rows.iter().filter(|r| r.sort == "order") {
+    // Where parts are written out below the first line of the order, the page itself is the order.
+    let first = rows.iter().find(|r| r.sort == "order").map_or(usize::MAX, |r| r.line);
+    let on_the_page =
+        rows.iter().any(|r| r.sort == "heading" && r.line > first && r.means.contains('|'));
+    for row in rows.iter() {
+        if row.sort == "heading" && on_the_page {
+            out.extend(row.value("part").map(str::to_string));
+        }
+        if row.sort != "order" {
+            continue;
+        }
         // `A = Aa, Ab` is a name for several; the order proper names it.
         if let Some((name, parts)) = row.means.split_once(" = ") {
             several.push((name, parts.split(',').map(str::trim).collect()));
             continue;
         }
         for name in row.means.split(',').map(str::trim) {
+            // `Verse time=0:54`: what is said of it behind its name is judged elsewhere.
+            let name = match name.split_once('=') {
+                Some((before, _)) => before.rsplit_once(' ').map_or(name, |(name, _)| name),
+                None => name,
+            };
             let (name, times) = match name.split_once('×') {
                 Some((name, times)) => (name, times.parse().unwrap_or(1)),
                 None => (name, 1),
             };
-            if name.contains("wait=") || matches!(name.to_lowercase().as_str(), "freeze" | "hold" | "bow" | "pose" | "wait" | "") {
+            if name.contains("wait=")
+                || matches!(
+                    name.to_lowercase().as_str(),
+                    "freeze" | "hold" | "bow" | "pose" | "wait" | ""
+                )
+            {
                 continue;
             }
             let named = several.iter().find(|(n, _)| *n == name);

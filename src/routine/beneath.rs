@@ -40,7 +40,7 @@ impl Builder<'_> {
                     feet: vec![ClaimedFoot {
                         typed: *foot,
                         from_left: *start,
-                        movement: String::new(),
+                        movement: steps[i].name.clone(),
                         needs_free_foot: true,
                     }],
                     lead: true,

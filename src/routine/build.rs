@@ -105,6 +105,7 @@ pub fn build(
         turn_waiting: 0,
         waiting: None,
         last_times: 0,
+        share: None,
     };
     for piece in pieces {
         match piece {
@@ -153,6 +154,8 @@ pub(super) struct Builder<'b> {
     pub(super) waiting: Option<Finding>,
     /// How often the last step was danced in one go.
     pub(super) last_times: usize,
+    /// Counts of each step of the line that nobody knows, where the line's counts leave so many.
+    pub(super) share: Option<u32>,
 }
 
 impl Builder<'_> {
@@ -177,6 +180,7 @@ impl Builder<'_> {
         let mut notes = Vec::new();
         let mut once = None;
         let mut may_place = false;
+        self.share = self.share_of_the_line(line, parsed);
         for (i, item) in parsed.items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
             let last = i > 0 && i + 1 == parsed.items.len() && item.body == Body::Unknown;
@@ -356,9 +360,10 @@ impl Builder<'_> {
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
-        let either = item.leads.len() == 2 && times == 1 && item.bare.is_none();
-        if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(2)) {
-            times = 2;
+        let feet = item.leads.len() as u32;
+        let either = feet >= 2 && times == 1 && item.bare.is_none();
+        if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(feet)) {
+            times = feet;
         }
         if let (true, Some((n, _))) = (item.stated_in_front, stated)
             && n.checked_rem(step.counts) == Some(0)
@@ -480,6 +485,10 @@ impl Builder<'_> {
             return step.map(|step| self.times(line, item, step));
         }
         let nearest = self.book.nearest(&words);
+        if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
+            self.find(line, item.body_place, Fault::FeetUnknown { counts });
+            return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));
+        }
         if nearest.is_none()
             && let Some(step) = self.within_the_name(&words, item)
         {
@@ -514,6 +523,36 @@ impl Builder<'_> {
 }
 
 impl Builder<'_> {
+    /// What the counts of a line of several steps leave for each that nobody knows.
+    fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
+        const MOST_COUNTS: u32 = 8;
+        let (first, last) = (parsed.items.first()?, parsed.items.last()?);
+        let (stated, _) = first.stated.or(last.stated).filter(|_| parsed.items.len() > 1)?;
+        let (mut known, mut unknown) = (0u32, 0u32);
+        for item in &parsed.items {
+            let times = item.times.max(item.leads.len() as u32);
+            let step = match &item.body {
+                Body::Known(key) => self.book.find(key)?,
+                Body::Moves => item.moves.as_ref()?,
+                Body::Nothing => continue,
+                Body::Unknown if item.moves.is_none() => {
+                    let words = line.typed_between(item.body_place.0, item.body_place.1);
+                    let few = words.split_whitespace().count() <= 3;
+                    unknown += times;
+                    if !few || self.book.nearest(&words).is_some() {
+                        return None;
+                    }
+                    continue;
+                }
+                _ => return None,
+            };
+            known = known.saturating_add(step.counts.saturating_mul(times));
+        }
+        let left = stated.checked_sub(known).filter(|left| *left > 0 && unknown > 0)?;
+        let each = left / unknown;
+        (left % unknown == 0 && each <= MOST_COUNTS).then_some(each)
+    }
+
     /// The known step with which a longer name begins or ends, where it takes the counts that the sheet states.
     fn within_the_name(&mut self, words: &str, item: &Item) -> Option<StepUse> {
         let words: Vec<&str> = words.split_whitespace().collect();
@@ -523,8 +562,7 @@ impl Builder<'_> {
             .rev()
             .find_map(|n| of(&words[..n]).or_else(|| of(&words[words.len() - n..])))?;
         let fits = |n: u32| {
-            n == step.counts.saturating_mul(item.times)
-                || item.stated_each && n == step.counts
+            n == step.counts.saturating_mul(item.times) || item.stated_each && n == step.counts
         };
         if let Some((stated, _)) = item.stated {
             return fits(stated).then_some(step);

@@ -20,7 +20,9 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
         let known = pairs.iter().filter(|(_, name)| stands_for(name).is_some()).count();
         if known * 2 > pairs.len() {
             keys.push(i);
-            codes.extend(pairs.into_iter().filter_map(|(code, name)| Some((code, stands_for(&name)?))));
+            codes.extend(
+                pairs.into_iter().filter_map(|(code, name)| Some((code, stands_for(&name)?))),
+            );
         }
     }
     let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
@@ -34,7 +36,8 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
             let end = line.text.trim_end().len();
             line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
         } else if let Some(pieces) = spelled_out(&line.text, &codes) {
-            let pieces: Vec<Piece<'_>> = pieces.iter().map(|(words, at)| Piece::Put(words, *at)).collect();
+            let pieces: Vec<Piece<'_>> =
+                pieces.iter().map(|(words, at)| Piece::Put(words, *at)).collect();
             line.set(&pieces);
         }
     }
@@ -49,11 +52,18 @@ fn pairs(text: &str) -> Vec<(String, String)> {
         let rest = &text[at + 1..signs.get(n + 1).copied().unwrap_or(text.len())];
         // Before the next code.
         let rest = match signs.get(n + 1) {
-            Some(_) => rest.trim_end().rsplit_once([' ', ',', ';']).map_or(rest, |(before, _)| before),
+            Some(_) => {
+                rest.trim_end().rsplit_once([' ', ',', ';']).map_or(rest, |(before, _)| before)
+            }
             None => rest,
         };
-        let name = rest.trim_matches(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.' | '(' | ')'));
-        if code.is_empty() || code.chars().count() > LONGEST || name.is_empty() || number(code).is_some() {
+        let name = rest
+            .trim_matches(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.' | '(' | ')'));
+        if code.is_empty()
+            || code.chars().count() > LONGEST
+            || name.is_empty()
+            || number(code).is_some()
+        {
             return Vec::new();
         }
         out.push((code.to_string(), name.to_string()));
@@ -96,7 +106,13 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
         let (code, sign) = with_sign(code, codes);
         match codes.get(code) {
             Some(name) if glossary::length_of(name).is_some() => {
-                let comma = if out.is_empty() || out.last().is_some_and(|(w, _)| number(w.trim()).is_some()) { "" } else { ", " };
+                let comma = if out.is_empty()
+                    || out.last().is_some_and(|(w, _)| number(w.trim()).is_some())
+                {
+                    ""
+                } else {
+                    ", "
+                };
                 steps += 1;
                 let times = if times.is_empty() { String::new() } else { format!("{times} ") };
                 out.push((format!("{comma}{times}{name} {sign}"), place));
@@ -106,7 +122,10 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
                 let comma = if out.is_empty() { "" } else { ", " };
                 out.push((format!("{comma}{times} "), place));
             }
-            None if foot(bare).is_some() || key(bare).starts_with('x') || turn(&[bare]).is_some() => {
+            None if foot(bare).is_some()
+                || key(bare).starts_with('x')
+                || turn(&[bare]).is_some() =>
+            {
                 out.push((format!(" {bare} "), place));
             }
             None => return None,
@@ -131,15 +150,30 @@ mod tests {
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> = texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
         set_codes(&mut lines);
         lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
     }
 
     #[test]
     fn codes_are_spelled_out() {
-        let sheet = ["CH=chain, OU=outhouse, TR=triple", "rr = to the right", "A", "2TR CH rr", "OU OU", "A B A"];
-        let wanted = ["# CH=chain, OU=outhouse, TR=triple", "rr = to the right", "A", "2 triple , chain", "outhouse , outhouse", "A B A"];
+        let sheet = [
+            "CH=chain, OU=outhouse, TR=triple",
+            "rr = to the right",
+            "A",
+            "2TR CH rr",
+            "OU OU",
+            "A B A",
+        ];
+        let wanted = [
+            "# CH=chain, OU=outhouse, TR=triple",
+            "rr = to the right",
+            "A",
+            "2 triple , chain",
+            "outhouse , outhouse",
+            "A B A",
+        ];
         let said = set(&sheet);
         assert_eq!(said[0], wanted[0]);
         assert_eq!(&said[2..3], &wanted[2..3]);

@@ -65,7 +65,9 @@ impl Fault {
                 shortened(words)
             ),
             Fault::TakenAsNote => "start the line with `Note:` to say so".into(),
-            Fault::NoStepInIt => "write a step that is known, with its counts, if it is danced".into(),
+            Fault::NoStepInIt => {
+                "write a step that is known, with its counts, if it is danced".into()
+            }
             Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
             Fault::TooMany { .. } => "write a smaller number".into(),
             Fault::NoTimes => "write how often, or take the line out".into(),

@@ -153,7 +153,10 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         let value = start + colon + 1;
         let is_clock = rest[..colon].ends_with(|c: char| c.is_ascii_digit())
             && rest[colon + 1..].starts_with(|c: char| c.is_ascii_digit());
-        let waited = top && !context.steps_in_block && !context.steps_below && !context.ordered.contains("intro");
+        let waited = top
+            && !context.steps_in_block
+            && !context.steps_below
+            && !context.ordered.contains("intro");
         if name == "intro"
             && (reads_wait(&rest[colon + 1..]) || waited && only_a_length(&rest[colon + 1..]))
         {
@@ -215,7 +218,12 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(Field::Steps, text.len()));
     }
     match first.as_str() {
-        "intro" if top && !context.steps_in_block && !context.steps_below && !context.ordered.contains("intro") => {
+        "intro"
+            if top
+                && !context.steps_in_block
+                && !context.steps_below
+                && !context.ordered.contains("intro") =>
+        {
             only_a_length(&rest["intro".len()..]).then(|| Kind::Field(Field::Wait, after(1)))
         }
         "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
@@ -286,9 +294,33 @@ pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
 /// counts begin.
 fn waited_in_words(text: &str) -> Option<usize> {
     const CUES: &[&str] = &[
-        "in front", "lead in", "lead-in", "leadin", "count in", "vamp", "intro", "introduction", "stand still", "before we",
-        "before you", "before dancing", "before starting", "before the first", "then go", "talk", "wait", "hold", "no steps",
-        "start after", "starts after", "begin after", "come in after", "start on", "starts on", "begin on", "pickup",
+        "in front",
+        "lead in",
+        "lead-in",
+        "leadin",
+        "count in",
+        "vamp",
+        "intro",
+        "introduction",
+        "stand still",
+        "before we",
+        "before you",
+        "before dancing",
+        "before starting",
+        "before the first",
+        "then go",
+        "talk",
+        "wait",
+        "hold",
+        "no steps",
+        "start after",
+        "starts after",
+        "begin after",
+        "come in after",
+        "start on",
+        "starts on",
+        "begin on",
+        "pickup",
     ];
     const FEWEST: u32 = 4;
     if content(text).steps > 0 || text.len() > 120 {
@@ -300,7 +332,9 @@ fn waited_in_words(text: &str) -> Option<usize> {
         let mut from = 0;
         let ends = text.char_indices().filter(|(_, c)| matches!(c, ',' | ';' | '.' | '/'));
         let ends: Vec<usize> = ends.map(|(at, _)| at).chain([text.len()]).collect();
-        ends.into_iter().map(|to| (std::mem::replace(&mut from, (to + 1).min(text.len())), to)).collect()
+        ends.into_iter()
+            .map(|to| (std::mem::replace(&mut from, (to + 1).min(text.len())), to))
+            .collect()
     };
     if !cued(&lower) {
         return short_wait(&lower);
@@ -313,7 +347,9 @@ fn waited_in_words(text: &str) -> Option<usize> {
         (0..words.len()).find_map(|i| {
             let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
             let (n, used) = length(&ahead)?;
-            let tempo = words.get(i + used).is_some_and(|w| matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min"));
+            let tempo = words.get(i + used).is_some_and(|w| {
+                matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
+            });
             (n >= FEWEST && !tempo).then_some(words[i].0)
         })
     })

@@ -3,12 +3,13 @@
 //! was typed stays with the line.
 
 use super::codes::set_codes;
-use super::numbers::set_times_in_brackets;
+use super::field::is_field_name;
+use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
 use super::part_names::is_known_part;
 use super::phrases::{count_range, times_word};
 use super::vocabulary::{content, plain_words};
-use super::words::{Line, Piece, is_counts_word, key, number};
+use super::words::{Line, Piece, foot, is_counts_word, key, number};
 
 /// Fewest lines that make something a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -22,8 +23,10 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     all_again(lines);
     set_codes(lines);
     set_times_in_brackets(lines);
+    set_counts_in_front(lines);
     for line in lines.iter_mut() {
         with_signs(line);
+        feet_in_a_row(line);
         ranges(line);
         all_in_brackets(line);
         drawn_marks(line);
@@ -41,7 +44,8 @@ fn all_again(lines: &mut [Line<'_>]) {
             continue;
         }
         let alone = words.len() < 3 && content(&line.text).other == 0;
-        let in_all = words.iter().any(|w| w.eq_ignore_ascii_case("all") || w.eq_ignore_ascii_case("total"));
+        let in_all =
+            words.iter().any(|w| w.eq_ignore_ascii_case("all") || w.eq_ignore_ascii_case("total"));
         let joined: String = words[0].to_string() + if words.len() == 2 { words[1] } else { "" };
         let first = times_word(words[0]).or_else(|| times_word(&joined).filter(|_| alone));
         let times = first.filter(|n| (2..=8).contains(n) && below_steps && (alone || in_all));
@@ -64,6 +68,53 @@ fn with_signs(line: &mut Line<'_>) {
     }
 }
 
+/// `Karaoke L + R`, `Triple  L,R,L`: the feet of one step, time after time.
+fn feet_in_a_row(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    if content(&text).steps == 0 || !text.contains(['+', ',', '/']) {
+        return;
+    }
+    let is_foot = |w: &str| foot(w.trim_matches(['(', ')', '.'])).is_some();
+    let mut from = 0;
+    while let Some(at) = text[from..].find(['+', ',', '/']).map(|at| from + at) {
+        let before = text[..at].trim_end();
+        let behind = text[at + 1..].trim_start();
+        let last = before.rsplit([' ', ',', '+', '/']).next().unwrap_or("");
+        let next = behind.split([' ', ',', '+', '/']).next().unwrap_or("");
+        let in_brackets = text[..at].matches('(').count() > text[..at].matches(')').count();
+        // A step behind the foot begins another, `Triple L, R Basic`.
+        let rest = &behind[next.len()..];
+        let named = content(rest.split([',', '+', ';', '/']).next().unwrap_or("")).steps > 0;
+        if is_foot(last) && is_foot(next) && !named && !in_brackets {
+            line.text.replace_range(at..=at, "&");
+        }
+        from = at + 1;
+    }
+    spaces_around_joined_feet(line);
+}
+
+/// `L&R` as three words.
+fn spaces_around_joined_feet(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let joined = |at: usize| {
+        let (before, behind) = (text[..at].chars().next_back(), text[at + 1..].chars().next());
+        before.is_some_and(char::is_alphabetic) && behind.is_some_and(char::is_alphabetic)
+    };
+    let places: Vec<usize> =
+        text.match_indices('&').map(|(at, _)| at).filter(|at| joined(*at)).collect();
+    if places.is_empty() {
+        return;
+    }
+    let mut pieces = Vec::new();
+    let mut from = 0;
+    for at in places {
+        pieces.extend([Piece::Kept(from, at), Piece::Put(" & ", at)]);
+        from = at + 1;
+    }
+    pieces.push(Piece::Kept(from, text.len()));
+    line.set(&pieces);
+}
+
 /// `[1-8]`, `Counts 1-8:`, `cts 1-8`: what stands around a range of counts in front.
 fn ranges(line: &mut Line<'_>) {
     let from = line.indent();
@@ -71,7 +122,8 @@ fn ranges(line: &mut Line<'_>) {
     let word = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
     let named = word > 0 && is_counts_word(&text[..word]);
     let start = if named { word } else { 0 };
-    let open = text[start..].len() - text[start..].trim_start_matches([' ', '.', '[', '(', '#']).len();
+    let open =
+        text[start..].len() - text[start..].trim_start_matches([' ', '.', '[', '(', '#']).len();
     let begin = start + open;
     let digits = text[begin..].find(|c: char| !c.is_ascii_digit() && c != '-').unwrap_or(0);
     let range = &text[begin..begin + digits];
@@ -128,7 +180,8 @@ fn round_group(text: &str) -> Option<(usize, usize)> {
     loop {
         let close = from + text[from..].find(')')?;
         let inner = &text[from + 1..close];
-        if inner.contains([',', '+', ';']) && content(inner).is_steps() && content(inner).steps > 1 {
+        if inner.contains([',', '+', ';']) && content(inner).is_steps() && content(inner).steps > 1
+        {
             return Some((from, close));
         }
         from = close + text[close..].find('(')?;
@@ -163,7 +216,9 @@ fn time_in_front(text: &str) -> Option<(u32, usize, usize)> {
     let mut end = from + to;
     // `0:18-0:34`
     let behind = text[end..].trim_start_matches([' ', '-']);
-    if let Some((_, _, until)) = behind.starts_with(char::is_numeric).then(|| time_in_front(behind)).flatten() {
+    if let Some((_, _, until)) =
+        behind.starts_with(char::is_numeric).then(|| time_in_front(behind)).flatten()
+    {
         end = text.len() - behind.len() + until;
     }
     let signs = text[end..].len() - text[end..].trim_start_matches([')', ']', ' ', '-', '.']).len();
@@ -179,7 +234,8 @@ fn cues(lines: &mut [Line<'_>]) {
         .filter_map(|(i, line)| {
             let (before, behind) = arrow(&line.text)?;
             let cue = line.text[..before].trim();
-            let quoted = cue.starts_with(['"', '(', '\'', '[']) && cue.ends_with(['"', ')', '\'', ']']);
+            let quoted =
+                cue.starts_with(['"', '(', '\'', '[']) && cue.ends_with(['"', ')', '\'', ']']);
             let danced = content(&line.text[behind..]).is_steps() && content(cue).steps == 0;
             (quoted || danced).then_some((i, behind, danced))
         })
@@ -218,7 +274,12 @@ fn callers(lines: &mut [Line<'_>]) {
         });
         if let Some(at) = second {
             let end = line.text.trim_end().len();
-            line.set(&[Piece::Kept(colon + 1, at), Piece::Put("\"", at), Piece::Kept(at + 1, end), Piece::Put("\"", end)]);
+            line.set(&[
+                Piece::Kept(colon + 1, at),
+                Piece::Put("\"", at),
+                Piece::Kept(at + 1, end),
+                Piece::Put("\"", end),
+            ]);
         } else {
             line.blank(from, colon + 1);
         }
@@ -228,24 +289,66 @@ fn callers(lines: &mut [Line<'_>]) {
 /// Whether words name dancers: `All`, `Line 2`, `front row`.
 fn is_group(words: &str) -> bool {
     const GROUPS: &[&str] = &[
-        "all", "everyone", "everybody", "both", "line", "lines", "row", "rows", "front", "back", "leads", "lead",
-        "followers", "ladies", "men", "girls", "boys", "women", "couple", "couples", "partners", "team", "group",
-        "inside", "outside", "left", "right", "side", "odds", "evens", "ends", "centers", "solo", "us", "kids",
-        "adults", "both lines", "we", "you",
+        "all",
+        "everyone",
+        "everybody",
+        "both",
+        "line",
+        "lines",
+        "row",
+        "rows",
+        "front",
+        "back",
+        "leads",
+        "lead",
+        "followers",
+        "ladies",
+        "men",
+        "girls",
+        "boys",
+        "women",
+        "couple",
+        "couples",
+        "partners",
+        "team",
+        "group",
+        "inside",
+        "outside",
+        "left",
+        "right",
+        "side",
+        "odds",
+        "evens",
+        "ends",
+        "centers",
+        "solo",
+        "us",
+        "kids",
+        "adults",
+        "both lines",
+        "we",
+        "you",
     ];
     let words = key(words);
     let mut all = words.split(' ');
     let first = all.next().unwrap_or("");
     let known = |w: &str| GROUPS.contains(&w) || number(w).is_some() || w == "the" || w.len() == 1;
-    (GROUPS.contains(&first) || first == "the") && words.len() < 30 && all.all(known) && words.chars().any(char::is_alphabetic)
+    (GROUPS.contains(&first) || first == "the")
+        && words.len() < 30
+        && all.all(known)
+        && words.chars().any(char::is_alphabetic)
 }
 
 /// `<A>`, `>> Chorus <<`, `~ Verse ~`: signs drawn around a few words.
 fn drawn_marks(line: &mut Line<'_>) {
-    const SIGNS: [char; 12] = ['<', '>', '~', '{', '}', '^', '|', '\u{2605}', '\u{2606}', '\u{266A}', '\u{266B}', '\u{2666}'];
+    const SIGNS: [char; 12] = [
+        '<', '>', '~', '{', '}', '^', '|', '\u{2605}', '\u{2606}', '\u{266A}', '\u{266B}',
+        '\u{2666}',
+    ];
     let text = line.text.trim();
     let (from, to) = (line.indent(), line.text.trim_end().len());
-    let front = text.len() - text.trim_start_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
+    let front =
+        text.len() - text.trim_start_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
     let back = text.trim_end_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
     if front >= back || text[front..back].contains(SIGNS) && !is_marked_one_by_one(text) {
         return;
@@ -295,7 +398,7 @@ fn leaders(line: &mut Line<'_>) {
             kept = end;
             break;
         }
-        pieces.push(Piece::Put(" , ", from));
+        pieces.push(Piece::Put(if is_field_name(&key(before)) { ": " } else { " , " }, from));
     }
     if kept > 0 {
         pieces.push(Piece::Kept(kept, end));
@@ -377,7 +480,8 @@ mod tests {
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> = texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
         set_front(&mut lines);
         lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
     }
@@ -395,19 +499,38 @@ mod tests {
     fn cues_and_callers_are_taken_off() {
         let sheet = ["\"Oh the hill\" -> Triple, Triple", "(fiddle) => 4 Stomps", "A > B > A"];
         assert_eq!(set(&sheet), ["Triple, Triple", "4 Stomps", "A > B > A"]);
-        let teams = ["ALL: 2 Chains", "Front row: 4 Basics / Back row: 2 Triples", "Verse: 2 Triples"];
-        assert_eq!(set(&teams), ["2 Chains", "4 Basics \" Back row: 2 Triples\"", "Verse: 2 Triples"]);
+        let teams =
+            ["ALL: 2 Chains", "Front row: 4 Basics / Back row: 2 Triples", "Verse: 2 Triples"];
+        assert_eq!(
+            set(&teams),
+            ["2 Chains", "4 Basics \" Back row: 2 Triples\"", "Verse: 2 Triples"]
+        );
     }
 
     #[test]
     fn leaders_and_sums_become_counts() {
-        let sheet = ["Chain left ....... 4", "Verse ... Bridge ... Verse", "2 x 4 = 8  chain, to the left", "VS = 2 x 16 = 32", "Hook = 8"];
-        let wanted = ["Chain left (4)", "Verse , Bridge , Verse", "chain x2 (8) , to the left", "VS: (32)", "Hook: (8)"];
+        let sheet = [
+            "Chain left ....... 4",
+            "Verse ... Bridge ... Verse",
+            "2 x 4 = 8  chain, to the left",
+            "VS = 2 x 16 = 32",
+            "Hook = 8",
+        ];
+        let wanted = [
+            "Chain left (4)",
+            "Verse , Bridge , Verse",
+            "chain x2 (8) , to the left",
+            "VS: (32)",
+            "Hook: (8)",
+        ];
         assert_eq!(set(&sheet), wanted);
     }
 
     #[test]
     fn drawn_signs_are_taken_off() {
-        assert_eq!(set(&["<A>", "~ Verse ~", "<A> <B> <A>", "{Triple, Basic} x2"]), ["A", "Verse", "A B A", "{Triple, Basic} x2"]);
+        assert_eq!(
+            set(&["<A>", "~ Verse ~", "<A> <B> <A>", "{Triple, Basic} x2"]),
+            ["A", "Verse", "A B A", "{Triple, Basic} x2"]
+        );
     }
 }

@@ -118,7 +118,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
         // `J. Mapes` is somebody's name.
         let behind = rest[words[0].0 + first.len()..].trim();
-        if first.ends_with('.') && !behind.is_empty() && tail_counts(&tail).is_none() && !content(behind).is_steps() {
+        if first.ends_with('.')
+            && !behind.is_empty()
+            && tail_counts(&tail).is_none()
+            && !content(behind).is_steps()
+        {
             return None;
         }
         // A lone L or R is a foot.

@@ -15,7 +15,7 @@ use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
 use super::vocabulary::content;
-use super::words::{Line, is_counts_word, length, number, turn};
+use super::words::{Line, is_counts_word, key, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -108,7 +108,8 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         let order = known.orders.get(i).copied().flatten();
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
-            (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _) | (Kind::Definition(..), _)
+            (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
+            | (Kind::Definition(..), _)
                 if order.is_some() =>
             {
                 Kind::Order(order.unwrap_or(0))
@@ -137,9 +138,26 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         out.push(kind);
     }
     join_foot_rows(lines, &mut out);
+    headings_line_by_line(lines, &mut out);
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
     out
+}
+
+/// `A: 4 Triples` and right below `A: 8 Basics`: the part goes on under its name.
+fn headings_line_by_line(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    for i in 1..kinds.len() {
+        let (Kind::Heading(before), Kind::Heading(here)) = (&kinds[i - 1], &kinds[i]) else {
+            // Where the line before was set as steps, its name is in its text.
+            continue;
+        };
+        let same = key(&before.name) == key(&here.name) && here.counts.is_none();
+        let differ = before.rest.map(|at| &lines[i - 1].text[at..])
+            != here.rest.map(|at| &lines[i].text[at..]);
+        if let Some(at) = here.rest.filter(|_| same && differ && before.rest.is_some()) {
+            kinds[i] = Kind::Steps(at);
+        }
+    }
 }
 
 /// Whether steps stand in the lines up to the next gap.
@@ -161,9 +179,13 @@ fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
     for i in 0..kinds.len() {
         match kinds[i] {
             Kind::Heading(_) => heading = Some(i),
-            Kind::Steps(_) => {
+            Kind::Steps(_) | Kind::Timing(_) => {
                 let text = lines[i].text.trim();
-                let sum = text.strip_prefix('=').or_else(|| text.strip_prefix("Total"));
+                let lower = text.to_ascii_lowercase();
+                let named = ["=", "totals", "total", "sum"].iter().find(|w| lower.starts_with(**w));
+                // A number below a drawn line is the sum of those above it.
+                let drawn = i > 0 && kinds[i - 1] == Kind::Rule;
+                let sum = named.map(|w| &text[w.len()..]).or(drawn.then_some(text));
                 let words: Vec<&str> =
                     sum.unwrap_or("").split([' ', ':', '=']).filter(|w| !w.is_empty()).collect();
                 let Some((counts, _)) = length(&words).filter(|l| l.1 == words.len()) else {
@@ -229,9 +251,9 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
         && (context.section != Section::Order
             || heading.counts.is_some()
             || context.steps_below
-            || heading.rest.is_some_and(|at| {
-                looks_like_steps(&text[at..]) || content(&text[at..]).is_steps()
-            }))
+            || heading
+                .rest
+                .is_some_and(|at| looks_like_steps(&text[at..]) || content(&text[at..]).is_steps()))
     {
         return Kind::Heading(heading);
     }

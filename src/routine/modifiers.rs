@@ -164,6 +164,16 @@ impl<'a> Reader<'_, 'a, '_> {
         if named && !is_abbreviation(word) && self.movements_ahead() >= 2 {
             return false;
         }
+        // `Stomp stomp clap`
+        let of_one = |name: &str| self.book.find(name).is_some_and(|step| step.counts == 1);
+        if matches!(&item.body, Body::Known(key) if of_one(key))
+            && word.len() > 3
+            && moves.is_empty()
+            && of_one(&name_key(word))
+            && self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some())
+        {
+            return false;
+        }
         if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
@@ -311,9 +321,17 @@ impl<'a> Reader<'_, 'a, '_> {
                 });
                 let moving =
                     next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
-                let other = next.word(0).is_some_and(|w| {
-                    matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
+                // `hold it and smile` is a note.
+                let said = next.word(1).is_some_and(|w| {
+                    matches!(
+                        w.to_lowercase().as_str(),
+                        "it" | "that" | "your" | "the" | "and" | "hands" | "arms"
+                    )
                 });
+                let other = !said
+                    && next.word(0).is_some_and(|w| {
+                        matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
+                    });
                 named || moving || other
             }
             Piece::Square(_) => true,
@@ -323,7 +341,9 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// Whether the movements from here on are what the step before them is: they take as many counts.
     fn spells_out(&self, item: &Item, moves: &Moves) -> bool {
-        let (Body::Known(key), true, None) = (&item.body, moves.is_empty(), &item.moves) else { return false };
+        let (Body::Known(key), true, None) = (&item.body, moves.is_empty(), &item.moves) else {
+            return false;
+        };
         let mut run = Moves::default();
         take_movements(&self.tokens[self.i.min(self.tokens.len())..], &mut run);
         let abbreviated = self.word(0).is_some_and(is_abbreviation);

@@ -139,7 +139,10 @@ fn numbered_ways(name: &str) -> Vec<String> {
     }
     ways.retain(|way| way != name);
     // A verse and a chorus may both have a number: it alone names neither.
-    if !matches!(word, "" | "part" | "section" | "figure" | "fig" | "step" | "phrase" | "pattern" | "block") {
+    if !matches!(
+        word,
+        "" | "part" | "section" | "figure" | "fig" | "step" | "phrase" | "pattern" | "block"
+    ) {
         ways.retain(|way| way.contains(' '));
     }
     ways
@@ -214,6 +217,16 @@ pub fn read_order(
     reader.out
 }
 
+/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
+fn says_otherwise(piece: &str) -> bool {
+    let words = [
+        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
+        "no", "minus",
+    ];
+    let first = key(piece.split_whitespace().next().unwrap_or(""));
+    words.contains(&first.as_str())
+}
+
 struct OrderReader<'p> {
     names: Names,
     parts: &'p [Part],
@@ -229,7 +242,13 @@ struct OrderReader<'p> {
 
 impl OrderReader<'_> {
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
+        let begun = self.out.items.len();
         for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
+            // What is danced otherwise this time is a note.
+            let named = self.out.items.len() > begun;
+            if named && says_otherwise(line.text.get(start..end).unwrap_or("")) {
+                break;
+            }
             self.piece(line, start, end, findings);
         }
     }
@@ -286,7 +305,8 @@ impl OrderReader<'_> {
         let whole = |n: usize| text.get(words[0].0..words.get(n)?.1);
         let Some(longer) = whole(n) else { return false };
         let name = self.parts.get(part).map_or("", |p| p.name.as_str());
-        let cut = name.split(' ').count() > n && key(longer).split(' ').count() == name.split(' ').count();
+        let cut = name.split(' ').count() > n
+            && key(longer).split(' ').count() == name.split(' ').count();
         cut && self.names.find(longer).is_none() && is_slip(longer, name)
     }
 
@@ -447,7 +467,10 @@ impl OrderReader<'_> {
         let words = line.typed_between(at, to);
         let nearest = self.nearest(&words);
         // Words in small letters among names in capitals only say how.
-        if nearest.is_none() && words.starts_with(char::is_lowercase) && self.named_in_capitals(line) {
+        if nearest.is_none()
+            && words.starts_with(char::is_lowercase)
+            && self.named_in_capitals(line)
+        {
             return;
         }
         let separate = words_between(&line.text, at, to);

@@ -48,11 +48,13 @@ pub(super) fn set_outline(lines: &mut [Line<'_>]) {
 
 /// The marks of runs that begin at the first and go on one by one.
 fn marked(lines: &[Line<'_>]) -> Vec<Label> {
-    let all: Vec<Label> = lines.iter().enumerate().flat_map(|(i, l)| labels_of(i, &l.text)).collect();
+    let all: Vec<Label> =
+        lines.iter().enumerate().flat_map(|(i, l)| labels_of(i, &l.text)).collect();
     let mut out: Vec<Label> = Vec::new();
     for mark in [Mark::Roman, Mark::Letter, Mark::Number] {
         for close in ['.', ')'] {
-            let run: Vec<&Label> = all.iter().filter(|l| l.mark == mark && l.close == close).collect();
+            let run: Vec<&Label> =
+                all.iter().filter(|l| l.mark == mark && l.close == close).collect();
             let mut open: Vec<&Label> = Vec::new();
             for label in run {
                 let next = open.last().map_or(1, |last| last.value + 1);
@@ -91,7 +93,11 @@ fn labels_of(line: usize, text: &str) -> Vec<Label> {
     let word = &text[start..to];
     let behind = &text[to + 1..];
     // A mark has words behind it, and is no decimal number.
-    if word.is_empty() || word.len() > 5 || !behind.starts_with(' ') || !behind.chars().any(char::is_alphabetic) {
+    if word.is_empty()
+        || word.len() > 5
+        || !behind.starts_with(' ')
+        || !behind.chars().any(char::is_alphabetic)
+    {
         return Vec::new();
     }
     if opened && close == '.' {
@@ -142,8 +148,10 @@ fn refers_to_a_part(text: &str) -> Option<usize> {
 
 /// What the lines say that a line refers to: `do 6 and 7 again`.
 fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> {
-    let words: Vec<&str> =
-        text.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';')).filter(|w| !w.is_empty()).collect();
+    let words: Vec<&str> = text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
+        .filter(|w| !w.is_empty())
+        .collect();
     let (mut values, mut asks, mut through, mut rest) = (Vec::new(), false, false, Vec::new());
     let mut twice = false;
     for (i, word) in words.iter().enumerate() {
@@ -154,12 +162,16 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
             "same" | "as" if values.is_empty() => asks = true,
             "twice" if !values.is_empty() => twice = true,
             "through" | "thru" | "to" | "-" if !values.is_empty() => through = true,
-            "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no" | "lines" | "line" | "once"
-            | "more" | "" => {}
+            "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no"
+            | "lines" | "line" | "once" | "more" | "" => {}
             _ => match numbers_in(&lower, mark) {
                 Some(found) if rest.is_empty() => {
                     for value in found {
-                        let from = values.last().copied().filter(|_| through).map_or(value, |last: u32| last + 1);
+                        let from = values
+                            .last()
+                            .copied()
+                            .filter(|_| through)
+                            .map_or(value, |last: u32| last + 1);
                         values.extend(from..=value.max(from));
                         through = false;
                     }
@@ -181,7 +193,11 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     let texts: Vec<String> = values.into_iter().map(of).collect::<Option<_>>()?;
     let once = texts.join(", ");
     let all = if twice { format!("{once}, {once}") } else { once };
-    Some(if rest.is_empty() { all } else { format!("{all} \"{}\"", rest.join(" ").replace('"', "")) })
+    Some(if rest.is_empty() {
+        all
+    } else {
+        format!("{all} \"{}\"", rest.join(" ").replace('"', ""))
+    })
 }
 
 /// `6`, `1-3`, `c`: the marks that a word names.
@@ -208,14 +224,18 @@ mod tests {
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> = texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
         set_outline(&mut lines);
         lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
     }
 
     #[test]
     fn marks_are_taken_off_where_they_count_on() {
-        assert_eq!(set(&["I. Verse", "a) 2 Chains", "b) 4 Basics", "II. Bridge"]), ["Verse", "2 Chains", "4 Basics", "Bridge"]);
+        assert_eq!(
+            set(&["I. Verse", "a) 2 Chains", "b) 4 Basics", "II. Bridge"]),
+            ["Verse", "2 Chains", "4 Basics", "Bridge"]
+        );
         assert_eq!(set(&["1. Triple", "2. Basic, Basic"]), ["Triple", "Basic, Basic"]);
         for typed in ["4. Triple", "A) Triple", "(2) Triple", "3) and a smile"] {
             assert_eq!(set(&[typed]), [typed]);
@@ -224,10 +244,17 @@ mod tests {
 
     #[test]
     fn lines_that_refer_to_others_are_these() {
-        let sheet = ["1) Two Chains.", "2) Joey.", "3) Do 1 and 2 with the other foot.", "4) Do 2."];
-        assert_eq!(set(&sheet), ["Two Chains.", "Joey.", "Two Chains, Joey \"with the other foot.\"", "Joey"]);
+        let sheet =
+            ["1) Two Chains.", "2) Joey.", "3) Do 1 and 2 with the other foot.", "4) Do 2."];
+        assert_eq!(
+            set(&sheet),
+            ["Two Chains.", "Joey.", "Two Chains, Joey \"with the other foot.\"", "Joey"]
+        );
         let letters = ["a) Chain", "b) Joey", "c) a) through b) again"];
         assert_eq!(set(&letters), ["Chain", "Joey", "Chain, Joey"]);
-        assert_eq!(set(&["I. Verse", "II. Hook", "III. Verse as I, twice"]), ["Verse", "Hook", "Verse , twice"]);
+        assert_eq!(
+            set(&["I. Verse", "II. Hook", "III. Verse as I, twice"]),
+            ["Verse", "Hook", "Verse , twice"]
+        );
     }
 }

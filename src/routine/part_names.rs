@@ -73,6 +73,9 @@ pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
         .into_iter()
         .enumerate()
         .map(|(i, title)| {
+            if !ordered && !headed[i] && !steps[i] {
+                return comes_again(&lines[i].text, title?, &names, &full);
+            }
             let title = title.filter(|_| headed[i] && orders[i].is_none())?;
             // Where there is an order a part stands in it.
             let name = &lines[i].text[title.name.0..title.name.1];
@@ -87,13 +90,39 @@ impl Structure {
     /// Whether a line of several words below an order names no part at all.
     pub(super) fn names_none(&self, text: &str) -> bool {
         let named = names_on(text, &self.names);
-        !self.names.is_empty() && plain_words(text).len() > 2 && named.names + named.numbers == 0
+        let none = named.names == 0 && (named.numbers == 0 || !named.only);
+        !self.names.is_empty() && plain_words(text).len() > 2 && none
     }
+}
+
+/// `Harmonica again, other foot`: where no line gives the order, a name alone is that part once more.
+fn comes_again(
+    text: &str,
+    title: Title,
+    names: &HashSet<String>,
+    full: &HashSet<String>,
+) -> Option<Heading> {
+    let named = names_on(text, names);
+    let typed = &text[title.name.0..title.name.1];
+    let name = typed.trim_end_matches(|c: char| c.is_whitespace());
+    let name = name
+        .strip_suffix(" again")
+        .or(name.strip_suffix(" AGAIN"))
+        .or(name.strip_suffix(" Again"))
+        .unwrap_or(name);
+    let known = full.contains(&key(name));
+    (known && named.only && named.names == 1).then(|| heading_of(&title, name))
 }
 
 fn heading_of(title: &Title, name: &str) -> Heading {
     let kind = name.split_whitespace().find_map(part_word).map_or(PartKind::Part, |(_, kind)| kind);
-    Heading { name: name.to_string(), kind, counts: title.counts, rest: title.rest, times: title.times }
+    Heading {
+        name: name.to_string(),
+        kind,
+        counts: title.counts,
+        rest: title.rest,
+        times: title.times,
+    }
 }
 
 /// Whether a name or a short form of it stands in a line of the order.
@@ -101,9 +130,13 @@ fn is_named(name: &str, lines: &[Line<'_>], orders: &[Option<usize>]) -> bool {
     let mut ways = short_names(name);
     ways.extend(initials(name));
     ways.push(key(name));
-    let texts = lines.iter().zip(orders).filter_map(|(l, at)| Some(format!(" {} ", key(&l.text[(*at)?..]))));
+    let texts = lines
+        .iter()
+        .zip(orders)
+        .filter_map(|(l, at)| Some(format!(" {} ", key(&l.text[(*at)?..]))));
     texts.into_iter().any(|text| {
-        let text: String = text.chars().map(|c| if c.is_alphanumeric() || c == '\'' { c } else { ' ' }).collect();
+        let text: String =
+            text.chars().map(|c| if c.is_alphanumeric() || c == '\'' { c } else { ' ' }).collect();
         let text = format!(" {} ", text.split_whitespace().collect::<Vec<_>>().join(" "));
         ways.iter().any(|way| text.contains(&format!(" {way} ")))
     })
@@ -117,13 +150,15 @@ fn title(text: &str) -> Option<Title> {
     if from >= trimmed_end || text.trim().len() > 120 || text.trim_start().starts_with('#') {
         return None;
     }
-    let drawn = from > text.len() - text.trim_start().len() && !text.trim_start().starts_with("- ")
+    let drawn = from > text.len() - text.trim_start().len()
+        && !text.trim_start().starts_with("- ")
         && !text.trim_start().starts_with("* ");
     let rest = &text[from..trimmed_end];
     let to = from + name_length(rest);
     let name = text[from..to].trim_end_matches(|c: char| SIGNS.contains(&c) || c == ',');
     let words = plain_words(name);
-    if words.is_empty() || words.len() > MOST_NAME_WORDS || !name.chars().any(char::is_alphanumeric) {
+    if words.is_empty() || words.len() > MOST_NAME_WORDS || !name.chars().any(char::is_alphanumeric)
+    {
         return None;
     }
     let danced = content(name).steps > 0 && !is_known_part(name);
@@ -132,15 +167,26 @@ fn title(text: &str) -> Option<Title> {
         return None;
     }
     let tail = &text[to..trimmed_end];
-    let colon = tail.trim_start().starts_with(':') || name.len() < to - from && text[from + name.len()..to].contains(':');
-    let mut out = Title { name: (from, from + name.len()), counts: None, rest: None, marked: drawn || colon, more: false, times: 1 };
+    let colon = tail.trim_start().starts_with(':')
+        || name.len() < to - from && text[from + name.len()..to].contains(':');
+    let mut out = Title {
+        name: (from, from + name.len()),
+        counts: None,
+        rest: None,
+        marked: drawn || colon,
+        more: false,
+        times: 1,
+    };
     read_tail(text, (to, trimmed_end), colon, &mut out);
-    Some(out).filter(|t| !is_field_name(&key(name)) || t.counts.is_some() && part_word(words[0]).is_some())
+    Some(out).filter(|t| {
+        !is_field_name(&key(name)) || t.counts.is_some() && part_word(words[0]).is_some()
+    })
 }
 
 /// Bytes of a name: up to a bracket, colon, comma, dash or a number that is counts.
 fn name_length(text: &str) -> usize {
-    let cut = text.find(['(', '[', ':', ',', '=', '"', '\u{2022}', ';', '|', ']']).unwrap_or(text.len());
+    let cut =
+        text.find(['(', '[', ':', ',', '=', '"', '\u{2022}', ';', '|', ']']).unwrap_or(text.len());
     let dash = text.find(" - ").or_else(|| text.find(" --")).unwrap_or(text.len());
     let gap = text.find("   ").unwrap_or(text.len());
     let cut = cut.min(dash).min(gap).max(1);
@@ -171,14 +217,19 @@ fn read_tail(text: &str, (from, to): (usize, usize), colon: bool, out: &mut Titl
     for piece in tail.split(|c: char| "()[]:,=;|\u{2022}".contains(c) || c == '"') {
         let start = at;
         at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-        let trimmed = piece.trim_matches(|c: char| c.is_whitespace() || matches!(c, '-' | '.' | '*' | '~' | '#' | '>' | '<'));
+        let trimmed = piece.trim_matches(|c: char| {
+            c.is_whitespace() || matches!(c, '-' | '.' | '*' | '~' | '#' | '>' | '<')
+        });
         if trimmed.is_empty() {
             continue;
         }
         let words: Vec<&str> = trimmed.split_whitespace().collect();
         let in_digits = trimmed.starts_with(|c: char| c.is_ascii_digit()) || words.len() > 1;
-        let counted = length(&words).filter(|(n, used)| *used <= words.len() && *n >= 2 && in_digits);
-        let per = |w: &&str| matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long");
+        let counted =
+            length(&words).filter(|(n, used)| *used <= words.len() && *n >= 2 && in_digits);
+        let per = |w: &&str| {
+            matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long")
+        };
         if let Some((n, used)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
             && out.counts.is_none()
         {
@@ -215,7 +266,10 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     if again || !known && is_no_name(first_word) {
         return false;
     }
-    if waited_anywhere(text).is_some() && title.counts.is_none() || steps[i] && !title.marked || title.more {
+    if waited_anywhere(text).is_some() && title.counts.is_none()
+        || steps[i] && !title.marked
+        || title.more
+    {
         return false;
     }
     if known && title.counts.is_some() && title.rest.is_none() {
@@ -229,7 +283,8 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
-    let sentence = text.ends_with(['.', '!', '?']) || first_word.starts_with(char::is_lowercase) && capitals_elsewhere(lines);
+    let sentence = text.ends_with(['.', '!', '?'])
+        || first_word.starts_with(char::is_lowercase) && capitals;
     let looks = known || title.marked && !sentence || gap && !sentence || capitals && below_small;
     // What stands first is the title of the sheet.
     let first = lines[..i].iter().all(|l| !l.text.chars().any(char::is_alphanumeric));
@@ -239,7 +294,8 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
 /// Where some parts stand on one line with their steps, `Verse: 4 Triples`, another that does is a part as well.
 fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
     const FEWEST: usize = 2;
-    let on_one_line = |t: &Option<Title>| t.as_ref().is_some_and(|t| t.rest.is_some() && t.marked && !t.more);
+    let on_one_line =
+        |t: &Option<Title>| t.as_ref().is_some_and(|t| t.rest.is_some() && t.marked && !t.more);
     let number = headed.iter().zip(titles).filter(|(h, t)| **h && on_one_line(t)).count();
     if number < FEWEST {
         return;
@@ -252,16 +308,18 @@ fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
 /// Words with which no part's name begins.
 fn is_no_name(first: &str) -> bool {
     const WORDS: &[&str] = &[
-        "repeat", "same", "again", "do", "then", "and", "on", "to", "face", "facing", "turn", "turning", "note", "hold",
-        "pause", "wait", "start", "with", "in", "or", "if", "for", "now", "next", "as", "at", "by", "left", "right",
-        "l", "r", "clap", "everyone", "watch", "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
+        "repeat", "same", "again", "do", "then", "and", "on", "to", "face", "facing", "turn",
+        "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if", "for",
+        "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone", "watch",
+        "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
     ];
     WORDS.contains(&key(first).as_str())
 }
 
 /// Whether the sheet's headings and titles begin with capitals.
-fn capitals_elsewhere(lines: &[Line<'_>]) -> bool {
-    let begun = lines.iter().filter(|l| l.text.trim_start().starts_with(char::is_uppercase)).count();
+fn begins_with_capitals(lines: &[Line<'_>]) -> bool {
+    let begun =
+        lines.iter().filter(|l| l.text.trim_start().starts_with(char::is_uppercase)).count();
     begun * 2 > lines.iter().filter(|l| !l.text.trim().is_empty()).count()
 }
 
@@ -269,7 +327,11 @@ fn capitals_elsewhere(lines: &[Line<'_>]) -> bool {
 pub(super) fn is_known_part(name: &str) -> bool {
     let name = key(name);
     let words: Vec<&str> = name.split(' ').collect();
-    let letter = words.len() == 1 && name.len() <= 2 && name.starts_with(|c: char| c.is_ascii_alphabetic()) && name != "l" && name != "r";
+    let letter = words.len() == 1
+        && name.len() <= 2
+        && name.starts_with(|c: char| c.is_ascii_alphabetic())
+        && name != "l"
+        && name != "r";
     letter || words.iter().any(|w| part_word(w).is_some() && w.len() > 2)
 }
 
@@ -300,6 +362,7 @@ fn orders(
             out[i] = Some(at);
         }
     }
+    renamed_line_by_line(lines, names, &mut out);
     // Line after line of names, down the page.
     let mut i = 0;
     while i < lines.len() {
@@ -313,10 +376,14 @@ fn orders(
             })
             .count();
         let single = (i..i + run).filter(|&j| named[j].names == 1).count();
-        let titled = i > 0 && titles_an_order(&lines[i - 1].text, &titles[i - 1]) && !named[i - 1].only && !steps[i - 1];
+        let titled = i > 0
+            && titles_an_order(&lines[i - 1].text, &titles[i - 1])
+            && !named[i - 1].only
+            && !steps[i - 1];
         // Where names stand alone before the last part too, the page itself is the order.
         let apart = i == 0 || lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
-        let on_the_page = (0..last_headed).any(|j| named[j].only && named[j].names == 1 && !headed[j]);
+        let on_the_page =
+            (0..last_headed).any(|j| named[j].only && named[j].names == 1 && !headed[j]);
         let below_all = i > last_headed && (titled || apart && !on_the_page);
         if run >= 2 && (single < run || titled || run > 2) && below_all {
             for (offset, place) in out[i..i + run].iter_mut().enumerate() {
@@ -332,6 +399,27 @@ fn orders(
     out
 }
 
+/// `1st verse: Main Bit`, `2nd verse: Main Bit, facing back`: which part is danced to each piece of the song.
+fn renamed_line_by_line(lines: &[Line<'_>], names: &HashSet<String>, out: &mut [Option<usize>]) {
+    const FEWEST: usize = 3;
+    let behind = |line: &Line<'_>| {
+        let at = line.text.find(':')? + 1;
+        let label = plain_words(&line.text[..at]).len();
+        let said = line.text[at..].split([',', ';']).next()?;
+        let said = names_on(said, names);
+        ((1..=4).contains(&label) && said.only && said.names > 0).then_some(at)
+    };
+    let places: Vec<Option<usize>> = lines.iter().map(behind).collect();
+    let mut i = 0;
+    while i < lines.len() {
+        let run = places[i..].iter().take_while(|p| p.is_some()).count();
+        if run >= FEWEST {
+            out[i..i + run].copy_from_slice(&places[i..i + run]);
+        }
+        i += run.max(1);
+    }
+}
+
 /// Whether a line may stand over an order as its title.
 fn titles_an_order(text: &str, title: &Option<Title>) -> bool {
     let few = (1..=8).contains(&plain_words(text).len());
@@ -343,7 +431,9 @@ fn titles_an_order(text: &str, title: &Option<Title>) -> bool {
 
 /// Whether steps stand right below a line.
 fn begins_steps(i: usize, lines: &[Line<'_>], steps: &[bool]) -> bool {
-    (i + 1..lines.len()).find(|&j| !lines[j].text.trim().is_empty()).is_some_and(|j| steps[j] && j == i + 1)
+    (i + 1..lines.len())
+        .find(|&j| !lines[j].text.trim().is_empty())
+        .is_some_and(|j| steps[j] && j == i + 1)
 }
 
 /// What a line says of parts.
@@ -359,7 +449,8 @@ struct Named {
 
 /// Counts the names on a line.
 fn names_on(text: &str, names: &HashSet<String>) -> Named {
-    let from = text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
+    let from =
+        text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
     let mut out = Named { names: 0, numbers: 0, only: true, from };
     if text.trim_start().starts_with(['#', '/']) {
         return Named::default();
@@ -388,7 +479,24 @@ fn names_on(text: &str, names: &HashSet<String>) -> Named {
         let word = words[i].as_str();
         let known = is_order_word(word)
             || times_word(word).is_some()
-            || matches!(word, "x" | "wait" | "hold" | "pose" | "freeze" | "bow" | "out" | "other" | "opposite" | "foot" | "order" | "sequence" | "twice" | "w")
+            || matches!(
+                word,
+                "x" | "wait"
+                    | "hold"
+                    | "pose"
+                    | "freeze"
+                    | "bow"
+                    | "out"
+                    | "half"
+                    | "only"
+                    | "other"
+                    | "opposite"
+                    | "foot"
+                    | "order"
+                    | "sequence"
+                    | "twice"
+                    | "w"
+            )
             || number(word).is_some_and(|n| n < 65);
         if !known && !is_letters(word, names, text) {
             out.only = false;
@@ -433,7 +541,8 @@ fn behind_a_label(text: &str, names: &HashSet<String>) -> Option<usize> {
     }
     let label = key(&text[..at - 1]);
     let named = names_on(&text[at..], names);
-    (named.only && (named.names >= 2 || named.numbers > 3) && label.split(' ').count() <= 6).then_some(at)
+    (named.only && (named.names >= 2 || named.numbers > 3) && label.split(' ').count() <= 6)
+        .then_some(at)
 }
 
 #[cfg(test)]
@@ -441,16 +550,22 @@ mod tests {
     use super::*;
 
     fn read(sheet: &str) -> (Vec<String>, Vec<String>) {
-        let lines: Vec<Line<'_>> = sheet.lines().enumerate().map(|(i, l)| Line::new(i + 1, l)).collect();
+        let lines: Vec<Line<'_>> =
+            sheet.lines().enumerate().map(|(i, l)| Line::new(i + 1, l)).collect();
         let found = structure(&lines);
         let heads = found.heads.iter().flatten().map(|h| h.name.clone()).collect();
-        let orders = lines.iter().zip(&found.orders).filter_map(|(l, at)| Some(l.text[(*at)?..].trim().to_string()));
+        let orders = lines
+            .iter()
+            .zip(&found.orders)
+            .filter_map(|(l, at)| Some(l.text[(*at)?..].trim().to_string()));
         (heads, orders.collect())
     }
 
     #[test]
     fn names_of_the_sheets_own_are_headings_over_steps() {
-        let (heads, orders) = read("Lark Song\nby Ann\n\nTHE WHEEL\n2 Triples\n\nThe Gate, 16:\n4 Basics\n\nwheel, gate, wheel\n");
+        let (heads, orders) = read(
+            "Lark Song\nby Ann\n\nTHE WHEEL\n2 Triples\n\nThe Gate, 16:\n4 Basics\n\nwheel, gate, wheel\n",
+        );
         assert_eq!(heads, ["THE WHEEL", "The Gate"]);
         assert_eq!(orders, ["wheel, gate, wheel"]);
     }
@@ -474,6 +589,15 @@ mod dbg {
         let t = std::fs::read_to_string(std::env::var("F").unwrap()).unwrap();
         let lines = super::super::sheet_lines::split_lines(&t);
         let s = structure(&lines);
-        for (i,l) in lines.iter().enumerate() { println!("{:3} {:?} | {:?} | {:?} | {}", i+1, s.heads[i].as_ref().map(|h| (&h.name,h.counts,h.rest)), s.orders[i], content(&l.text), l.text); }
+        for (i, l) in lines.iter().enumerate() {
+            println!(
+                "{:3} {:?} | {:?} | {:?} | {}",
+                i + 1,
+                s.heads[i].as_ref().map(|h| (&h.name, h.counts, h.rest)),
+                s.orders[i],
+                content(&l.text),
+                l.text
+            );
+        }
     }
 }

@@ -226,8 +226,9 @@ pub(super) fn is_abbreviation(word: &str) -> bool {
 /// Whether a word among movements is meant as one: letters only, three at most.
 pub(super) fn is_code_like(word: &str) -> bool {
     const ENGLISH: &[&str] = &[
-        "it", "is", "in", "on", "to", "the", "and", "you", "we", "for", "as", "at", "up", "so", "if", "or", "of", "no",
-        "not", "all", "my", "big", "now", "out", "off", "end", "our", "too", "two", "one", "he", "she", "me", "us",
+        "it", "is", "in", "on", "to", "the", "and", "you", "we", "for", "as", "at", "up", "so",
+        "if", "or", "of", "no", "not", "all", "my", "big", "now", "out", "off", "end", "our",
+        "too", "two", "one", "he", "she", "me", "us",
     ];
     let length = word.chars().count();
     let english = ENGLISH.contains(&word.to_lowercase().as_str());

@@ -128,18 +128,45 @@ fn check_feet(
 /// by them which way to go.
 fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
     let leads = claims.iter().flat_map(|c| &c.feet).filter(|c| c.lead).count();
-    let differ = |f: &Finding| {
-        matches!(f.fault, Fault::LeadDiffers { .. }) && !f.words.contains([' ', ','])
-    };
+    let differ =
+        |f: &Finding| matches!(f.fault, Fault::LeadDiffers { .. }) && !f.words.contains([' ', ',']);
+    for part in claims {
+        for pair in part.feet.windows(2) {
+            if let [a, b] = pair
+                && mirrored(a, b)
+            {
+                let here = findings.iter_mut().filter(|f| differ(f));
+                for f in
+                    here.filter(|f| [a, b].iter().any(|c| c.line == f.line && c.column == f.column))
+                {
+                    as_a_side(f);
+                }
+            }
+        }
+    }
     let wrong = findings.iter().filter(|f| differ(f)).count();
     if wrong < 2 || wrong * 3 < leads {
         return;
     }
-    for f in findings.iter_mut().filter(|f| differ(f)) {
-        if let Fault::LeadDiffers { typed, free, .. } = f.fault {
-            f.fault = Fault::FootOrSide { typed, free };
-        }
+    findings.iter_mut().filter(|f| differ(f)).for_each(as_a_side);
+}
+
+fn as_a_side(f: &mut Finding) {
+    if let Fault::LeadDiffers { typed, free, .. } = f.fault {
+        f.fault = Fault::FootOrSide { typed, free };
     }
+}
+
+/// `Cowboy L`, then `Cowboy R`, where the step leaves the same foot free: left and right are sides.
+fn mirrored(a: &FootClaim, b: &FootClaim) -> bool {
+    let ([first], [second]) = (&a.feet[..], &b.feet[..]) else { return false };
+    let near = b.line.abs_diff(a.line) <= 1;
+    a.lead
+        && b.lead
+        && near
+        && first.movement == second.movement
+        && first.typed != second.typed
+        && first.from_left == second.from_left
 }
 
 /// A start on a foot that is not free. `Charleston left` may say where it goes as well as the foot.

@@ -1,7 +1,7 @@
 //! What comes again told in words: `three more of those`, `do that again`, `same again, other foot`, `reverse`.
 
-use super::item::{Body, Item};
 use super::heading::part_word;
+use super::item::{Body, Item};
 use super::phrases::times_word;
 use super::step_line::Reader;
 use super::token::Piece;
@@ -18,12 +18,15 @@ impl Reader<'_, '_, '_> {
             let lower = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
             match lower.as_str() {
                 "again" | "more" | "reverse" | "repeats" | "redo" => again = true,
-                "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => again = true,
+                "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
+                    again = true
+                }
                 "all" | "everything" | "whole" | "both" => all = true,
                 "other" | "opposite" | "opp" => other = true,
-                "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the" | "one" | "once" | "another"
-                | "time" | "times" | "thing" | "and" | "now" | "then" | "above" | "with" | "on" | "to" | "foot"
-                | "feet" | "side" | "lead" | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
+                "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
+                | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
+                | "then" | "above" | "with" | "on" | "to" | "foot" | "feet" | "side" | "lead"
+                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
                 | "just" | "for" | "repeat" | "so" | "go" | "" => {}
                 _ if number(&lower).is_some() => {}
                 _ if times_word(&lower).is_some() => times = times_word(&lower),
@@ -43,15 +46,66 @@ impl Reader<'_, '_, '_> {
             }
             used = i + 1;
         }
-        let first = ahead.first().map(|w| w.to_lowercase()).unwrap_or_default();
-        let begins = matches!(first.as_str(), "do" | "same" | "again" | "reverse" | "redo" | "now" | "all" | "everything")
-            || number(&first).is_some() && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
-            || matches!(first.as_str(), "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just");
+        // `Do` in front says nothing else.
+        let did = self
+            .i
+            .checked_sub(1)
+            .and_then(|i| self.tokens.get(i)?.word())
+            .is_some_and(|w| w.eq_ignore_ascii_case("do"));
+        let first = if did {
+            "do".to_string()
+        } else {
+            ahead.first().map(|w| w.to_lowercase()).unwrap_or_default()
+        };
+        if first == "more"
+            && let Some(n) = item.bare
+        {
+            (again, all, times) = (true, true, Some(n));
+        }
+        let begins = matches!(
+            first.as_str(),
+            "more" | "do" | "same" | "again" | "reverse" | "redo" | "now" | "all" | "everything"
+        ) || number(&first).is_some()
+            && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
+            || matches!(
+                first.as_str(),
+                "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
+            );
+        // `Do it 4 times in all`, `do that twice`: it is danced once already.
+        let said: Vec<String> = ahead
+            .iter()
+            .map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
+            .collect();
+        let that = said
+            .iter()
+            .any(|w| matches!(w.as_str(), "that" | "it" | "this" | "those" | "all" | "these"));
+        let in_all =
+            said.iter().position(|w| matches!(w.as_str(), "all" | "total")).is_some_and(|i| i > 1);
+        let often = said
+            .iter()
+            .find_map(|w| times_word(w))
+            .or(said.windows(2).find_map(|w| number(&w[0]).filter(|_| w[1] == "times")));
+        if let Some(n) = often.filter(|n| {
+            *n > 1 && that && first == "do" && !said.iter().any(|w| w == "more" || w == "again")
+        }) {
+            (again, all, times, used) =
+                (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
+        }
+        all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
         // What goes on in other words is something else.
-        let home = used > 0 && ahead[used - 1].eq_ignore_ascii_case("to");
+        let home = used > 0
+            && (matches!(ahead[used - 1].to_lowercase().as_str(), "to" | "so")
+                || ahead.get(used).is_some_and(|w| {
+                    matches!(w.to_lowercase().as_str(), "until" | "till" | "til")
+                }));
         let whole = used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
         let used = if home { ahead.len() } else { used };
-        if !again || !begins || !whole || used == 0 || ahead.iter().any(|w| w.eq_ignore_ascii_case("as")) {
+        if !again
+            || !begins
+            || !whole
+            || used == 0
+            || ahead.iter().any(|w| w.eq_ignore_ascii_case("as"))
+        {
             return false;
         }
         let place = self.place(self.i, self.i + used);
@@ -72,7 +126,8 @@ impl Reader<'_, '_, '_> {
 impl Reader<'_, '_, '_> {
     /// `Same again, other foot`: the foot behind a comma.
     fn on_which_foot(&mut self, item: &mut Item) {
-        if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash)) {
+        if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash))
+        {
             return;
         }
         let before = self.i;
@@ -84,7 +139,8 @@ impl Reader<'_, '_, '_> {
         for word in &ahead {
             match word.trim_end_matches(['.', '!']).to_lowercase().as_str() {
                 "other" | "opposite" | "opp" => other = true,
-                "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting" | "with" | "ft" | "now" => {}
+                "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting"
+                | "with" | "ft" | "now" => {}
                 _ => match words::foot(word) {
                     Some(foot) => leads.push((foot, place)),
                     None => {
@@ -106,5 +162,8 @@ impl Reader<'_, '_, '_> {
 
 fn is_again(word: &str) -> bool {
     let lower = word.to_lowercase();
-    matches!(lower.trim_matches(|c: char| !c.is_alphanumeric()), "again" | "thing" | "other" | "on" | "with" | "opposite" | "steps")
+    matches!(
+        lower.trim_matches(|c: char| !c.is_alphanumeric()),
+        "again" | "thing" | "other" | "on" | "with" | "opposite" | "steps"
+    )
 }

@@ -23,7 +23,9 @@ impl Builder<'_> {
                 counts(last).saturating_mul(times) != stated
                     && counts(all).saturating_mul(times) == stated
             }
-            None => (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all),
+            None => {
+                (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all)
+            }
         }
     }
 
@@ -50,7 +52,10 @@ impl Builder<'_> {
         }
         let all = all || self.reading.repeat_all || here.steps.is_empty() && self.means_all(item);
         let mut steps: Vec<StepUse> = Vec::new();
-        if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
+        let other = item.repeats.as_ref().and_then(|name| (self.same_as)(name));
+        if let Some((_, part)) = other {
+            steps.extend(part);
+        } else if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
             let from = self.out.lines.len() - lines;
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if all {

@@ -68,10 +68,7 @@ pub(super) fn build_part(
     }
     let others = [
         (first.has_open_repeat, Reading { repeat_all: true, ..usual }),
-        (
-            first.has_bare_numbers,
-            Reading { numbers_are_counts: !numbers_are_counts, ..usual },
-        ),
+        (first.has_bare_numbers, Reading { numbers_are_counts: !numbers_are_counts, ..usual }),
         (
             first.has_bare_numbers && first.has_open_repeat,
             Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true, ..usual },
@@ -149,7 +146,9 @@ pub(super) fn settle_notes(
         if !alone {
             // Words beside steps are a note where they are more than a step's name.
             let in_line = p.items.iter().any(|i| i.body == Body::Unknown);
-            let plain = in_line && danced_beside(p) && p.items.iter().filter(|i| i.body == Body::Unknown).all(uncounted);
+            let plain = in_line
+                && danced_beside(p)
+                && p.items.iter().filter(|i| i.body == Body::Unknown).all(uncounted);
             if plain {
                 f.fault = Fault::NoStepInIt;
             } else {

@@ -36,7 +36,9 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
-    if danced > 1 && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front) {
+    if danced > 1
+        && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front)
+    {
         first.stated_in_front = false;
     }
     out
@@ -187,6 +189,7 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "end"
                             | "ends"
                             | "stop"
+                            | "w"
                             | "on"
                             | "followed"
                             | "by"
@@ -229,7 +232,9 @@ impl<'a> Reader<'_, 'a, '_> {
     /// `L   Rocking Chair`: a foot in front of a step's name.
     fn foot_of_a_step(&self) -> bool {
         let ahead = self.words_ahead();
-        let counted = usize::from(ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()));
+        let counted = usize::from(
+            ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
+        );
         let rest = &ahead[(1 + counted).min(ahead.len())..];
         let most = rest.len().min(4);
         (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
@@ -237,13 +242,17 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
     fn is_verb(&self, word: &str) -> bool {
-        let verb = matches!(word.to_lowercase().as_str(), "step" | "walk" | "go" | "add" | "perform" | "try");
+        let verb = matches!(
+            word.to_lowercase().as_str(),
+            "step" | "walk" | "go" | "add" | "perform" | "try"
+        );
         let counted = |w: &str| {
             number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
                 || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
         };
         let ahead = self.words_ahead();
-        verb && ahead.get(1).is_some_and(|w| counted(w)) && step_at(&ahead[2.min(ahead.len())..]).is_some()
+        verb && ahead.get(1).is_some_and(|w| counted(w))
+            && step_at(&ahead[2.min(ahead.len())..]).is_some()
     }
 
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
@@ -325,13 +334,29 @@ impl<'a> Reader<'_, 'a, '_> {
                 "above" | "opp" | "times" => {}
                 // `Repeat 3 more times`
                 _ if number(&lower).is_some()
-                    && self.word(1).is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
+                    && self
+                        .word(1)
+                        .is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
                 {
                     item.times = number(&lower).unwrap_or(1);
                     all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
                 }
                 _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
-                "all" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
+                "all" | "top" | "everything" | "whole" | "sequence" => all = true,
+                _ if item.repeats.is_none() && self.names_a_part(word) => {
+                    // `Repeat part B`, `repeat V`: the part's name, and its label.
+                    let label = self.word(1).filter(|w| {
+                        part_word(word).is_some() && (w.chars().count() <= 2 || number(w).is_some())
+                    });
+                    let to = self.i + 1 + usize::from(label.is_some());
+                    let (at, end) = self.place(self.i, to);
+                    item.repeats = self
+                        .text
+                        .get(at..end)
+                        .map(|name| name.trim_end_matches([':', '.']).to_string());
+                    all = true;
+                    self.i = to - 1;
+                }
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -349,6 +374,12 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += 1;
         }
         item.body = Body::Repeat { all };
+    }
+
+    /// Whether a word behind `repeat` names a part: its usual word, or a letter that is no foot.
+    fn names_a_part(&self, word: &str) -> bool {
+        let letter = word.len() == 1 && word.starts_with(|c: char| c.is_ascii_uppercase());
+        part_word(word).is_some() || letter && words::foot(word).is_none()
     }
 
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
@@ -449,7 +480,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
             run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
         });
-        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot {
+        // `Stomp stomp clap`: three steps, each by its name.
+        let each_a_step = rest[..used].iter().all(|t| {
+            t.word().is_some_and(|w| w.len() > 3 && self.book.find(&name_key(w)).is_some())
+        });
+        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot && !each_a_step {
             *moves = run;
             item.body = Body::Moves;
             self.i += used;

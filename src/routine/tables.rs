@@ -71,10 +71,9 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
             "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" => {
                 Column::Times
             }
-            "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "turn" | "lead" | "direction" | "call"
-            | "description" | "footwork" | "timing" | "definition" | "breakdown" | "way" => {
-                Column::Other
-            }
+            "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "turn" | "lead"
+            | "direction" | "call" | "description" | "footwork" | "timing" | "definition"
+            | "breakdown" | "way" => Column::Other,
             name if is_counts_word(name) || name == "length" => Column::Counts,
             _ => return None,
         })

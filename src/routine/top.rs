@@ -65,6 +65,9 @@ pub(super) fn read_fields(
                     Fault::UnknownField { nearest },
                 ));
             }
+            Kind::Sum if line.text.trim().bytes().all(|b| b.is_ascii_digit()) => {
+                routine.notes.push(line.typed.trim().to_string());
+            }
             Kind::Note => routine.notes.push(line.typed.trim().to_string()),
             _ => {}
         }
@@ -92,9 +95,11 @@ fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut V
         .collect();
     // To start on count 17 is to wait for 16.
     let before = key(line.text.get(..at).unwrap_or(""));
-    let on_a_count = ["count", "beat", "ct"].iter().any(|w| before.ends_with(w)) && before.contains(" on");
+    let on_a_count =
+        ["count", "beat", "ct"].iter().any(|w| before.ends_with(w)) && before.contains(" on");
     let found = (0..words.len()).find_map(|i| length(&words[i..]).map(|(n, used)| (n, i, used)));
-    let found = found.map(|(n, i, used)| (if on_a_count { n.saturating_sub(1) } else { n }, i, used));
+    let found =
+        found.map(|(n, i, used)| (if on_a_count { n.saturating_sub(1) } else { n }, i, used));
     match found {
         Some((n, i, used)) => {
             routine.wait = Some(n);

@@ -81,7 +81,11 @@ fn is_movement_word(word: &str) -> bool {
     let chain = word.contains(['-', '*', '/']) && (capitals || whole_words);
     match chain || capitals && word.chars().count() <= 4 {
         true => read_movements(word).is_some() && foot(word).is_none() && number(word).is_none(),
-        false => word.chars().count() > 3 && !is_style_word(&word.to_lowercase()) && find_movement(word).is_some(),
+        false => {
+            word.chars().count() > 3
+                && !is_style_word(&word.to_lowercase())
+                && find_movement(word).is_some()
+        }
     }
 }
 
@@ -94,7 +98,20 @@ fn leads_to_a_step(word: &str) -> bool {
         || is_counts_word(&lower)
         || foot(word).is_some()
         || !lower.chars().any(char::is_alphabetic)
-        || matches!(lower.as_str(), "a" | "an" | "the" | "and" | "then" | "do" | "dance" | "another" | "x" | "times" | "now" | "next")
+        || matches!(
+            lower.as_str(),
+            "a" | "an"
+                | "the"
+                | "and"
+                | "then"
+                | "do"
+                | "dance"
+                | "another"
+                | "x"
+                | "times"
+                | "now"
+                | "next"
+        )
 }
 
 /// Words that say how a step goes, or only join.
@@ -109,11 +126,62 @@ fn is_plain(word: &str) -> bool {
         || lower.chars().all(|c| !c.is_alphabetic())
         || matches!(
             lower.as_str(),
-            "and" | "then" | "a" | "an" | "the" | "each" | "ea" | "every" | "of" | "do" | "again" | "repeat" | "same"
-                | "other" | "opposite" | "opp" | "foot" | "feet" | "ft" | "half" | "quarter" | "full" | "another" | "x"
-                | "times" | "two" | "once" | "more" | "pause" | "hold" | "rest" | "alternate" | "alt" | "going"
-                | "bars" | "bar" | "measures" | "wall" | "by" | "one" | "both" | "them" | "all" | "way" | "round"
-                | "box" | "first" | "second" | "last" | "only" | "xif" | "xib" | "ots" | "fwd" | "bkwd" | "bk"
+            "and"
+                | "then"
+                | "a"
+                | "an"
+                | "the"
+                | "each"
+                | "ea"
+                | "every"
+                | "of"
+                | "do"
+                | "again"
+                | "repeat"
+                | "same"
+                | "other"
+                | "opposite"
+                | "opp"
+                | "foot"
+                | "feet"
+                | "ft"
+                | "half"
+                | "quarter"
+                | "full"
+                | "another"
+                | "x"
+                | "times"
+                | "two"
+                | "once"
+                | "more"
+                | "pause"
+                | "hold"
+                | "rest"
+                | "alternate"
+                | "alt"
+                | "going"
+                | "bars"
+                | "bar"
+                | "measures"
+                | "wall"
+                | "by"
+                | "one"
+                | "both"
+                | "them"
+                | "all"
+                | "way"
+                | "round"
+                | "box"
+                | "first"
+                | "second"
+                | "last"
+                | "only"
+                | "xif"
+                | "xib"
+                | "ots"
+                | "fwd"
+                | "bkwd"
+                | "bk"
         )
 }
 
@@ -123,7 +191,14 @@ mod tests {
 
     #[test]
     fn lines_of_steps_are_told_from_notes() {
-        for steps in ["2 Triple", "Triple forward, 4", "then two fancy doubles", "DS DS RS", "Mountain goat L", "(4) Slur vine"] {
+        for steps in [
+            "2 Triple",
+            "Triple forward, 4",
+            "then two fancy doubles",
+            "DS DS RS",
+            "Mountain goat L",
+            "(4) Slur vine",
+        ] {
             assert!(content(steps).is_steps(), "{steps}: {:?}", content(steps));
         }
         for note in [
