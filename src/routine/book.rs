@@ -21,8 +21,6 @@ pub struct Defined {
 pub struct Book {
     own: BTreeMap<String, Defined>,
     filed: BTreeMap<String, StepUse>,
-    /// Counts of a bar, where the sheet says other than four.
-    bar: Option<u32>,
 }
 
 impl Book {
@@ -51,17 +49,7 @@ impl Book {
 
     /// Takes in the steps of files.
     pub fn with_filed(filed: BTreeMap<String, StepUse>) -> Book {
-        Book { own: BTreeMap::new(), filed, bar: None }
-    }
-
-    /// Counts of a bar: four, as in most of the music that is clogged to, unless the sheet says so.
-    pub fn counts_of_a_bar(&self) -> u32 {
-        self.bar.unwrap_or(4)
-    }
-
-    /// Takes the counts of a bar that a sheet states.
-    pub fn set_bar(&mut self, counts: Option<u32>) {
-        self.bar = counts;
+        Book { own: BTreeMap::new(), filed }
     }
 
     /// Names that stand for one name danced in several ways, `Cowboy (Texas)`, `Cowboy (Ohio)`.

@@ -2,6 +2,7 @@
 //! callers in front of steps, leaders of dots, sums written out. A sheet's habit is learned from the whole of it; what
 //! was typed stays with the line.
 
+use super::bars::set_bars;
 use super::codes::set_codes;
 use super::field::is_field_name;
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
@@ -17,6 +18,7 @@ const FEWEST_LINES: usize = 2;
 /// Takes such things off the plain text of a sheet's lines.
 pub(super) fn set_front(lines: &mut [Line<'_>]) {
     song_times(lines);
+    set_bars(lines);
     set_outline(lines);
     cues(lines);
     callers(lines);
@@ -392,7 +394,8 @@ fn leaders(line: &mut Line<'_>) {
         if before.is_empty() || behind.is_empty() {
             continue;
         }
-        if behind.bytes().all(|b| b.is_ascii_digit()) {
+        let (digits, unit) = behind.split_once(' ').unwrap_or((behind, "counts"));
+        if digits.bytes().all(|b| b.is_ascii_digit()) && is_counts_word(unit) {
             let start = end - behind.len();
             pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
             kept = end;

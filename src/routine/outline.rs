@@ -9,6 +9,8 @@ use super::words::{Line, Piece, key, number};
 enum Mark {
     Number,
     Letter,
+    /// A letter that is large: a mark only where it begins anew under several headings, else the name of a part.
+    Capital,
     Roman,
 }
 
@@ -51,10 +53,14 @@ fn marked(lines: &[Line<'_>]) -> Vec<Label> {
     let all: Vec<Label> =
         lines.iter().enumerate().flat_map(|(i, l)| labels_of(i, &l.text)).collect();
     let mut out: Vec<Label> = Vec::new();
-    for mark in [Mark::Roman, Mark::Letter, Mark::Number] {
+    for mark in [Mark::Roman, Mark::Letter, Mark::Capital, Mark::Number] {
         for close in ['.', ')'] {
             let run: Vec<&Label> =
                 all.iter().filter(|l| l.mark == mark && l.close == close).collect();
+            let begins = |l: &&&Label| l.value == 1 && over_steps(l, lines);
+            if mark == Mark::Capital && run.iter().filter(begins).count() < 2 {
+                continue;
+            }
             let mut open: Vec<&Label> = Vec::new();
             for label in run {
                 let next = open.last().map_or(1, |last| last.value + 1);
@@ -73,10 +79,14 @@ fn marked(lines: &[Line<'_>]) -> Vec<Label> {
     out
 }
 
+fn over_steps(label: &Label, lines: &[Line<'_>]) -> bool {
+    content(&lines[label.line].text[label.place.1..]).is_steps()
+}
+
 fn take_run(out: &mut Vec<Label>, open: &mut Vec<&Label>, lines: &[Line<'_>]) {
-    let steps = |l: &Label| content(&lines[l.line].text[l.place.1..]).is_steps();
+    let is_letter = |l: &Label| matches!(l.mark, Mark::Letter | Mark::Capital);
     // Letters may be names of parts; over steps they are marks where more than one stands in a row.
-    let lone_letter = open.len() < 2 && !open.iter().any(|l| l.mark == Mark::Letter && steps(l));
+    let lone_letter = open.len() < 2 && !open.iter().any(|l| is_letter(l) && over_steps(l, lines));
     if !lone_letter {
         out.extend(open.iter().map(|l| (*l).clone()));
     }
@@ -118,6 +128,10 @@ fn labels_of(line: usize, text: &str) -> Vec<Label> {
         && c.is_ascii_lowercase()
     {
         out.push(label(Mark::Letter, c as u32 - 'a' as u32 + 1));
+    } else if let Some(c) =
+        word.chars().next().filter(|c| word.len() == 1 && c.is_ascii_uppercase())
+    {
+        out.push(label(Mark::Capital, c as u32 - 'A' as u32 + 1));
     }
     out
 }
@@ -203,7 +217,7 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
 /// `6`, `1-3`, `c`: the marks that a word names.
 fn numbers_in(word: &str, mark: Mark) -> Option<Vec<u32>> {
     let one = |w: &str| match mark {
-        Mark::Letter => {
+        Mark::Letter | Mark::Capital => {
             let mut chars = w.chars();
             let c = chars.next().filter(|c| c.is_ascii_lowercase() && chars.next().is_none())?;
             Some(c as u32 - 'a' as u32 + 1)
@@ -228,6 +242,15 @@ mod tests {
             texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
         set_outline(&mut lines);
         lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    }
+
+    #[test]
+    fn capitals_are_marks_where_they_begin_anew() {
+        let under =
+            ["Verse", "A. Two Triples", "B. Charleston", "Chorus", "A. Cowboy", "B. Repeat A"];
+        let wanted = ["Verse", "Two Triples", "Charleston", "Chorus", "Cowboy", "Cowboy"];
+        assert_eq!(set(&under), wanted);
+        assert_eq!(set(&["A. Two Triples", "B. Charleston"]), ["A. Two Triples", "B. Charleston"]);
     }
 
     #[test]

@@ -283,8 +283,8 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
-    let sentence = text.ends_with(['.', '!', '?'])
-        || first_word.starts_with(char::is_lowercase) && capitals;
+    let sentence =
+        text.ends_with(['.', '!', '?']) || first_word.starts_with(char::is_lowercase) && capitals;
     let looks = known || title.marked && !sentence || gap && !sentence || capitals && below_small;
     // What stands first is the title of the sheet.
     let first = lines[..i].iter().all(|l| !l.text.chars().any(char::is_alphanumeric));
@@ -314,13 +314,6 @@ fn is_no_name(first: &str) -> bool {
         "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
     ];
     WORDS.contains(&key(first).as_str())
-}
-
-/// Whether the sheet's headings and titles begin with capitals.
-fn begins_with_capitals(lines: &[Line<'_>]) -> bool {
-    let begun =
-        lines.iter().filter(|l| l.text.trim_start().starts_with(char::is_uppercase)).count();
-    begun * 2 > lines.iter().filter(|l| !l.text.trim().is_empty()).count()
 }
 
 /// `Verse 2`, `Part A`, `B`: a name that every reader knows.

@@ -153,7 +153,7 @@ impl<'a> Reader<'_, 'a, '_> {
                             item.stated_in_front = true;
                             self.i += 1;
                         } else if self.word(1).is_some_and(is_bars_word) {
-                            let counts = n.saturating_mul(self.book.counts_of_a_bar());
+                            let counts = n.saturating_mul(super::bars::USUAL);
                             item.stated = Some((counts, here));
                             item.stated_in_front = true;
                             self.i += 1;

@@ -269,9 +269,8 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
                 used = if of { 3 } else { 2 };
             }
         }
-        // A bar has four counts in the music that is clogged to: common practice.
         Some(word) if is_bars_word(word) => {
-            counts = n.saturating_mul(4);
+            counts = n.saturating_mul(super::bars::USUAL);
             used = 2;
         }
         Some(word) if is_counts_word(word) => used = 2,
