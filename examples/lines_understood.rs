@@ -136,18 +136,38 @@ impl<'t> Row<'t> {
 fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut out = Vec::new();
     let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
-    for row in rows.iter().filter(|r| r.sort == "order") {
+    // Where parts are written out below the first line of the order, the page itself is the order.
+    let first = rows.iter().find(|r| r.sort == "order").map_or(usize::MAX, |r| r.line);
+    let on_the_page =
+        rows.iter().any(|r| r.sort == "heading" && r.line > first && r.means.contains('|'));
+    for row in rows.iter() {
+        if row.sort == "heading" && on_the_page {
+            out.extend(row.value("part").map(str::to_string));
+        }
+        if row.sort != "order" {
+            continue;
+        }
         // `A = Aa, Ab` is a name for several; the order proper names it.
         if let Some((name, parts)) = row.means.split_once(" = ") {
             several.push((name, parts.split(',').map(str::trim).collect()));
             continue;
         }
         for name in row.means.split(',').map(str::trim) {
+            // `Verse time=0:54`: what is said of it behind its name is judged elsewhere.
+            let name = match name.split_once('=') {
+                Some((before, _)) => before.rsplit_once(' ').map_or(name, |(name, _)| name),
+                None => name,
+            };
             let (name, times) = match name.split_once('×') {
                 Some((name, times)) => (name, times.parse().unwrap_or(1)),
                 None => (name, 1),
             };
-            if name.contains("wait=") || matches!(name, "freeze" | "hold" | "") {
+            if name.contains("wait=")
+                || matches!(
+                    name.to_lowercase().as_str(),
+                    "freeze" | "hold" | "bow" | "pose" | "wait" | ""
+                )
+            {
                 continue;
             }
             let named = several.iter().find(|(n, _)| *n == name);
@@ -164,13 +184,25 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
 
 fn plain(name: &str) -> String {
     let lower = name.to_lowercase();
-    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(&lower);
+    let lower = lower.strip_prefix("the ").unwrap_or(&lower);
+    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(lower);
     lower.chars().filter(|c| c.is_alphanumeric()).collect()
+}
+
+/// The usual short forms of parts' names, written out.
+fn spelled(name: &str) -> String {
+    let plain = plain(name);
+    match plain.as_str() {
+        "vs" => "verse".into(),
+        "ch" | "cho" => "chorus".into(),
+        "br" | "brk" => "break".into(),
+        _ => plain,
+    }
 }
 
 /// Whether a part is meant by a name: `V` for Verse, `End` for Ending.
 fn same_name(a: &str, b: &str) -> bool {
-    let (a, b) = (plain(a), plain(b));
+    let (a, b) = (spelled(a), spelled(b));
     a == b || (!a.is_empty() && b.starts_with(&a)) || (!b.is_empty() && a.starts_with(&b))
 }
 
@@ -203,6 +235,9 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "wait" => said(&[LineRole::Field, LineRole::Note, LineRole::Order, LineRole::Steps]),
         "heading" => heading(row, role, routine),
         "movements" if row.value("define").is_some() => said(&[LineRole::Definition]),
+        // What only spells out, or counts, the steps of another line is not danced once more.
+        "movements" if row.number("total").is_none() => said(&[LineRole::Steps]),
+        "feet" => said(&[LineRole::Steps]),
         "steps" | "movements" | "turn" => steps(row, role, routine),
         "repeat" if row.number("total").is_some() && on_line(routine, row.line).is_some() => {
             steps(row, role, routine)
@@ -210,7 +245,8 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "repeat" => said(&[LineRole::Order, LineRole::Steps, LineRole::Heading]),
         // `A = Aa, Ab`: a name for several.
         "order" if row.means.contains(" = ") => said(&[LineRole::Order, LineRole::Note]),
-        "order" => said(&[LineRole::Order]).or_else(|| ordered(routine, order)),
+        // A part named again down the page is a heading, and stands in the order all the same.
+        "order" => said(&[LineRole::Order, LineRole::Heading]).or_else(|| ordered(routine, order)),
         _ => said(&[]),
     }
 }
@@ -220,7 +256,7 @@ fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     let named = named.split(" counts=").next().unwrap_or("").split(" face=").next().unwrap_or("");
     let named = named.split([';', '|']).next().unwrap_or("").split(" times=").next().unwrap_or("");
     if same_name(named, "Order") && role == LineRole::Order
-        || same_name(named, "Glossary")
+        || ["Glossary", "Key", "Abbreviations"].iter().any(|list| same_name(named, list))
             && matches!(role, LineRole::Field | LineRole::Note | LineRole::Blank)
     {
         return None;
@@ -229,7 +265,9 @@ fn heading(row: &Row<'_>, role: LineRole, routine: &Routine) -> Option<String> {
     if same_name(named, "Intro") && matches!(role, LineRole::Field | LineRole::Order) {
         return None;
     }
-    if role != LineRole::Heading {
+    // A tag's line says where it is danced, and begins the tag's part.
+    let begins = routine.parts.iter().any(|p| p.line == row.line);
+    if role != LineRole::Heading && !(begins && role == LineRole::Order) {
         return Some(format!("taken as {role:?}"));
     }
     let part: Option<&Part> = routine.parts.iter().find(|p| p.line == row.line);

@@ -21,7 +21,9 @@ impl Builder<'_> {
         free: Foot,
         steps: &[StepUse],
     ) {
-        if !steps.is_empty() {
+        // Behind a step whose feet are not known nobody can tell which foot is free.
+        let known = !self.out.feet_unknown || self.starts_unknown(steps);
+        if !steps.is_empty() && known {
             let mut free = free;
             // Two feet for two times; one foot for the start alone.
             let mut starts = Vec::new();
@@ -38,7 +40,7 @@ impl Builder<'_> {
                     feet: vec![ClaimedFoot {
                         typed: *foot,
                         from_left: *start,
-                        movement: String::new(),
+                        movement: steps[i].name.clone(),
                         needs_free_foot: true,
                     }],
                     lead: true,
@@ -58,9 +60,15 @@ impl Builder<'_> {
         }
     }
 
+    /// Whether these steps are the part's first of unknown feet, and start it.
+    fn starts_unknown(&self, steps: &[StepUse]) -> bool {
+        let before = self.out.lines.iter().map(|l| l.steps.len()).sum::<usize>();
+        before == 0 && self.made <= steps.len() && steps.len() == 1
+    }
+
     /// Feet said of single movements, `step R to side, touch L`.
     fn movement_feet(&mut self, line: &Line<'_>, item: &Item, free: Foot, steps: &[StepUse]) {
-        if item.sequence.is_empty() {
+        if item.sequence.is_empty() || self.out.feet_unknown {
             return;
         }
         let feet = feet_by_movement(steps, free);
@@ -125,6 +133,9 @@ impl Builder<'_> {
             self.find(line, whole, Fault::NothingAbove { what: "feet" });
             return;
         };
+        if self.out.feet_unknown {
+            return;
+        }
         let all = feet_of(&last.steps, last.free);
         let once = last.once.as_ref().map(|(free, step)| {
             (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::glossary;
 use super::model::StepUse;
-use super::words::nearest;
+use super::words::{is_slip, nearest};
 
 /// A step defined in the sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,7 +34,9 @@ impl Book {
 
     /// The step of that key in a file of steps, else in the glossary.
     pub fn beside_the_sheet(&self, key: &str) -> Option<&StepUse> {
-        self.filed.get(key).or_else(|| glossary::find_by_key(key).map(|(_, step)| step))
+        let filed = self.filed.get(key);
+        let built_in = || glossary::find_by_key(key).map(|(_, step)| step);
+        filed.or_else(built_in).or_else(|| glossary::known_by_length(key))
     }
 
     /// The step of that key in a file of steps, where the glossary has another of this name.
@@ -77,11 +79,12 @@ impl Book {
         let mut names: Vec<&str> =
             self.own.values().take(MOST_OWN).map(|d| d.step.name.as_str()).collect();
         names.extend(self.filed.values().take(MOST_OWN).map(|s| s.name.as_str()));
-        for name in glossary::names() {
+        for name in glossary::names().chain(glossary::names_by_length()) {
             names.push(name);
         }
         let shorter = typed.trim_end_matches(['s', 'S']);
-        let found = nearest(shorter, names)?;
+        let slips = names.into_iter().filter(|name| is_slip(shorter, name) || is_slip(typed, name));
+        let found = nearest(shorter, slips)?;
         Some(match glossary::find(found) {
             Some((step, _)) if !self.is_own(&glossary::name_key(found)) => step.name.to_string(),
             _ => found.to_string(),

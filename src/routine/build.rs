@@ -35,6 +35,10 @@ pub struct Reading {
     pub numbers_are_counts: bool,
     /// `repeat` alone repeats all that stands above it, not the line before.
     pub repeat_all: bool,
+    /// A name that begins or ends with a known step's is not taken for that step.
+    pub names_whole: bool,
+    /// Counts of each step that nobody knows, where those of the part leave so many for it.
+    pub unknown_counts: Option<u32>,
 }
 
 /// A part as built.
@@ -52,12 +56,20 @@ pub struct Built {
     pub other_foot: Vec<OtherFootClaim>,
     /// Whether every step's counts are known.
     pub complete: bool,
+    /// Whether nothing but steps that nobody knows is missing in it.
+    pub only_unknown: bool,
     /// Whether a number in front could be counts.
     pub has_bare_numbers: bool,
     /// Whether a `repeat` could mean all.
     pub has_open_repeat: bool,
     /// Notes that stand on lines without steps.
     pub notes: Vec<String>,
+    /// Whether a step was taken for one whose name is a part of its own.
+    pub has_longer_names: bool,
+    /// Steps that nobody knows and how often each is danced.
+    pub unknown: Vec<(String, u32)>,
+    /// Whether a step is danced whose feet are not known.
+    pub feet_unknown: bool,
 }
 
 impl Built {
@@ -80,7 +92,7 @@ pub fn build(
     room: usize,
 ) -> Built {
     let mut builder = Builder {
-        out: Built { complete: true, ..Built::default() },
+        out: Built { complete: true, only_unknown: true, ..Built::default() },
         reading,
         book,
         same_as,
@@ -93,6 +105,7 @@ pub fn build(
         turn_waiting: 0,
         waiting: None,
         last_times: 0,
+        share: None,
     };
     for piece in pieces {
         match piece {
@@ -141,6 +154,8 @@ pub(super) struct Builder<'b> {
     pub(super) waiting: Option<Finding>,
     /// How often the last step was danced in one go.
     pub(super) last_times: usize,
+    /// Counts of each step of the line that nobody knows, where the line's counts leave so many.
+    pub(super) share: Option<u32>,
 }
 
 impl Builder<'_> {
@@ -165,7 +180,14 @@ impl Builder<'_> {
         let mut notes = Vec::new();
         let mut once = None;
         let mut may_place = false;
-        for item in &parsed.items {
+        self.share = self.share_of_the_line(line, parsed);
+        for (i, item) in parsed.items.iter().enumerate() {
+            // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
+            let last = i > 0 && i + 1 == parsed.items.len() && item.body == Body::Unknown;
+            if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
+                notes.push(line.typed_between(item.body_place.0, item.body_place.1));
+                continue;
+            }
             notes.extend(item.notes.iter().cloned());
             let first = here.steps.len();
             let free_at_item = self.free;
@@ -260,7 +282,7 @@ impl Builder<'_> {
                 Some(step) => self.times(line, item, step.clone()),
                 None => return false,
             },
-            Body::Known(key) => match self.book.find(key).cloned() {
+            Body::Known(key) => match self.step_of(key, item) {
                 Some(step) => {
                     if let Some((_, built_in)) = self.book.filed_otherwise(key)
                         && item.moves.is_none()
@@ -274,6 +296,9 @@ impl Builder<'_> {
                         self.find(line, item.body_place, fault);
                     }
                     let step = self.variant(line, item, step);
+                    if step.moves.is_empty() && item.stated.is_none() {
+                        self.usual_length(line, item, &step);
+                    }
                     self.times(line, item, step)
                 }
                 None => return false,
@@ -307,10 +332,12 @@ impl Builder<'_> {
         if self.made + steps.len() > self.room {
             self.find(line, item.place, Fault::TooMany { most: self.room as u32 });
             self.out.complete = false;
+            self.out.only_unknown = false;
             return false;
         }
         let number = steps.len();
         self.made += number;
+        self.out.feet_unknown |= steps.iter().any(|s| !s.feet_known());
         for (i, step) in steps.iter_mut().enumerate() {
             if item.turn_each || i + 1 == number {
                 step.add_eighths(item.turn);
@@ -333,9 +360,10 @@ impl Builder<'_> {
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
-        let either = item.leads.len() == 2 && times == 1 && item.bare.is_none();
-        if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(2)) {
-            times = 2;
+        let feet = item.leads.len() as u32;
+        let either = feet >= 2 && times == 1 && item.bare.is_none();
+        if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(feet)) {
+            times = feet;
         }
         if let (true, Some((n, _))) = (item.stated_in_front, stated)
             && n.checked_rem(step.counts) == Some(0)
@@ -353,6 +381,12 @@ impl Builder<'_> {
         if times == 0 {
             self.find(line, item.place, Fault::NoTimes);
         }
+        // Where the movements are not known the sheet's counts stand.
+        if let Some((counts, _)) = stated.filter(|_| step.moves.is_empty())
+            && counts != step.counts.saturating_mul(times)
+        {
+            return shared_out(&step.name, counts, times, item.stated_each);
+        }
         if let Some((counts, place)) = stated {
             let steps =
                 if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
@@ -362,6 +396,29 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.
+    fn step_of(&self, key: &str, item: &Item) -> Option<StepUse> {
+        let step = self.book.find(key)?;
+        let fits = |step: &StepUse| {
+            item.stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(item.times))
+        };
+        let also = item.also.as_ref().and_then(|key| self.book.find(key));
+        Some(also.filter(|also| !fits(step) && fits(also)).unwrap_or(step).clone())
+    }
+
+    /// Says once of each step that it is taken with its usual counts.
+    fn usual_length(&mut self, line: &Line<'_>, item: &Item, step: &StepUse) {
+        let place = item.body_place;
+        let words = line.typed_between(place.0, place.1);
+        let told = |f: &Finding| {
+            matches!(f.fault, Fault::UsualLength { .. })
+                && glossary::name_key(&f.words) == glossary::name_key(&words)
+        };
+        if !self.out.findings.iter().any(told) {
+            self.find(line, place, Fault::UsualLength { counts: step.counts });
+        }
     }
 
     /// A known step with movements behind it on the sheet: the sheet's are used.
@@ -378,6 +435,10 @@ impl Builder<'_> {
         step: &StepUse,
         own: &StepUse,
     ) -> StepUse {
+        // Of which the movements were not known.
+        if step.moves.is_empty() {
+            return StepUse { name: step.name.clone(), ..own.clone() };
+        }
         let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
         // `2 Stomps: STO STO`: the movements of all times together.
         let once = codes(step);
@@ -413,6 +474,9 @@ impl Builder<'_> {
             let step = StepUse { name: words, ..step.clone() };
             return Some(self.times(line, item, step));
         }
+        if let Some(step) = item.also.as_ref().and_then(|key| self.book.find(key)).cloned() {
+            return Some(self.times(line, item, step));
+        }
         let ways = self.book.ways_of(&glossary::name_key(&words));
         if let Some(first) = ways.first() {
             let step = self.book.find(&glossary::name_key(first)).cloned();
@@ -421,20 +485,29 @@ impl Builder<'_> {
             return step.map(|step| self.times(line, item, step));
         }
         let nearest = self.book.nearest(&words);
+        if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
+            self.find(line, item.body_place, Fault::FeetUnknown { counts });
+            return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));
+        }
+        if nearest.is_none()
+            && let Some(step) = self.within_the_name(&words, item)
+        {
+            let fault = Fault::TakenAsStep { step: step.name.clone() };
+            self.find(line, item.body_place, fault);
+            return Some(self.times(line, item, step));
+        }
         if nearest.is_none()
             && let Some((counts, _)) = item.stated
         {
             self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            let times = item.times.max(1);
-            let each = if item.stated_each { counts } else { counts / times };
-            let mut steps =
-                vec![StepUse { name: words, counts: each, ..StepUse::default() }; times as usize];
-            if !item.stated_each
-                && let Some(last) = steps.last_mut()
-            {
-                last.counts += counts % times;
-            }
-            return Some(steps);
+            return Some(shared_out(&words, counts, item.times, item.stated_each));
+        }
+        if nearest.is_none() {
+            self.out.unknown.push((glossary::name_key(&words), item.times.max(1)));
+        }
+        if let Some(counts) = self.reading.unknown_counts.filter(|_| nearest.is_none()) {
+            self.find(line, item.body_place, Fault::FeetUnknown { counts });
+            return Some(shared_out(&words, counts, item.times, true));
         }
         let likely = nearest.as_ref().and_then(|n| self.book.find(&glossary::name_key(n)).cloned());
         self.find(line, item.body_place, Fault::UnknownStep { nearest });
@@ -447,6 +520,68 @@ impl Builder<'_> {
             }
         }
     }
+}
+
+impl Builder<'_> {
+    /// What the counts of a line of several steps leave for each that nobody knows.
+    fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
+        const MOST_COUNTS: u32 = 8;
+        let (first, last) = (parsed.items.first()?, parsed.items.last()?);
+        let (stated, _) = first.stated.or(last.stated).filter(|_| parsed.items.len() > 1)?;
+        let (mut known, mut unknown) = (0u32, 0u32);
+        for item in &parsed.items {
+            let times = item.times.max(item.leads.len() as u32);
+            let step = match &item.body {
+                Body::Known(key) => self.book.find(key)?,
+                Body::Moves => item.moves.as_ref()?,
+                Body::Nothing => continue,
+                Body::Unknown if item.moves.is_none() => {
+                    let words = line.typed_between(item.body_place.0, item.body_place.1);
+                    let few = words.split_whitespace().count() <= 3;
+                    unknown += times;
+                    if !few || self.book.nearest(&words).is_some() {
+                        return None;
+                    }
+                    continue;
+                }
+                _ => return None,
+            };
+            known = known.saturating_add(step.counts.saturating_mul(times));
+        }
+        let left = stated.checked_sub(known).filter(|left| *left > 0 && unknown > 0)?;
+        let each = left / unknown;
+        (left % unknown == 0 && each <= MOST_COUNTS).then_some(each)
+    }
+
+    /// The known step with which a longer name begins or ends, where it takes the counts that the sheet states.
+    fn within_the_name(&mut self, words: &str, item: &Item) -> Option<StepUse> {
+        let words: Vec<&str> = words.split_whitespace().collect();
+        let most = words.len().saturating_sub(1);
+        let of = |words: &[&str]| self.book.find(&glossary::name_key(&words.join(" "))).cloned();
+        let step = (1..=most)
+            .rev()
+            .find_map(|n| of(&words[..n]).or_else(|| of(&words[words.len() - n..])))?;
+        let fits = |n: u32| {
+            n == step.counts.saturating_mul(item.times) || item.stated_each && n == step.counts
+        };
+        if let Some((stated, _)) = item.stated {
+            return fits(stated).then_some(step);
+        }
+        self.out.has_longer_names = true;
+        (!self.reading.names_whole && words.len() <= 3).then_some(step)
+    }
+}
+
+/// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.
+fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> Vec<StepUse> {
+    let times = times.clamp(1, MOST_TIMES);
+    let each = if of_each { counts } else { counts / times };
+    let step = StepUse { name: name.to_string(), counts: each, ..StepUse::default() };
+    let mut steps = vec![step; times as usize];
+    if !of_each && let Some(last) = steps.last_mut() {
+        last.counts += counts % times;
+    }
+    steps
 }
 
 /// A finding at a place of a line.

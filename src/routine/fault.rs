@@ -15,6 +15,18 @@ pub enum Fault {
     },
     /// As [`Fault::UnknownLine`], where the part's counts are right without it.
     TakenAsNote,
+    /// No step that is known is in a line, and no name of one with a slip.
+    NoStepInIt,
+    /// A name that is not known, which begins or ends with a step's that is: that step is taken.
+    TakenAsStep {
+        /// Name of that step.
+        step: String,
+    },
+    /// A step that is danced in more than one way, taken with its usual counts.
+    UsualLength {
+        /// Those counts.
+        counts: u32,
+    },
     /// No step has this name.
     UnknownStep {
         /// The likeliest name.
@@ -262,6 +274,9 @@ impl Fault {
             Fault::Empty => "empty",
             Fault::UnknownLine { .. } => "unknown-line",
             Fault::TakenAsNote => "taken-as-note",
+            Fault::NoStepInIt => "no-step-in-it",
+            Fault::UsualLength { .. } => "usual-length",
+            Fault::TakenAsStep { .. } => "taken-as-step",
             Fault::UnknownStep { .. } => "unknown-step",
             Fault::FeetUnknown { .. } => "feet-unknown",
             Fault::UnknownMovement { .. } => "unknown-movement",

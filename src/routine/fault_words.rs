@@ -57,11 +57,17 @@ impl Fault {
             Fault::NothingInstead { counts: n } => {
                 format!("write what is danced instead, for example `but last {n}: Triple`")
             }
-            Fault::FeetUnknown { .. } => format!(
+            Fault::TakenAsStep { .. } => {
+                "if it takes other counts put them in brackets behind it".into()
+            }
+            Fault::FeetUnknown { .. } | Fault::UsualLength { .. } => format!(
                 "to have its feet checked say what it is, `Step: {} = DS DS RS`",
                 shortened(words)
             ),
             Fault::TakenAsNote => "start the line with `Note:` to say so".into(),
+            Fault::NoStepInIt => {
+                "write a step that is known, with its counts, if it is danced".into()
+            }
             Fault::NeedsNumber { what } => format!("write {what} in counts, for example 16"),
             Fault::TooMany { .. } => "write a smaller number".into(),
             Fault::NoTimes => "write how often, or take the line out".into(),
@@ -126,6 +132,13 @@ impl fmt::Display for Fault {
             Fault::TakenAsNote => {
                 f.write_str("read as a note, since the counts of the part are right without it")
             }
+            Fault::NoStepInIt => f.write_str("read as a note, since no known step is in it"),
+            Fault::UsualLength { counts: n } => write!(
+                f,
+                "danced in more than one way: the usual {} are taken, and its feet are not checked",
+                counts(*n)
+            ),
+            Fault::TakenAsStep { step } => write!(f, "no step has this name; read as “{step}”"),
             Fault::UnknownStep { .. } => f.write_str("no step has this name"),
             Fault::FeetUnknown { counts: n } => write!(
                 f,

@@ -6,6 +6,7 @@ use super::heading::part_word;
 use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
 use super::phrases::times_word;
+use super::vocabulary::content;
 use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// A line at the top of a sheet.
@@ -137,6 +138,11 @@ const FIELDS: &[(&str, Field)] = &[
     ("comments", Field::Note),
 ];
 
+/// Whether a line that begins with this name and a colon is a field.
+pub(super) fn is_field_name(name: &str) -> bool {
+    FIELDS.iter().any(|(known, _)| *known == name)
+}
+
 pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let rest = &text[start..];
     let top = context.section == Section::Top;
@@ -147,7 +153,10 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         let value = start + colon + 1;
         let is_clock = rest[..colon].ends_with(|c: char| c.is_ascii_digit())
             && rest[colon + 1..].starts_with(|c: char| c.is_ascii_digit());
-        let waited = top && !context.steps_below && !context.ordered.contains("intro");
+        let waited = top
+            && !context.steps_in_block
+            && !context.steps_below
+            && !context.ordered.contains("intro");
         if name == "intro"
             && (reads_wait(&rest[colon + 1..]) || waited && only_a_length(&rest[colon + 1..]))
         {
@@ -185,7 +194,11 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(Field::Wait, start + at));
     }
     // `16 count intro`, `start after 16 counts`.
-    if top && let Some(at) = waited_in_words(rest) {
+    let may_be_danced = context.steps_in_block && key(rest).starts_with("intro");
+    if top
+        && !may_be_danced
+        && let Some(at) = waited_in_words(rest)
+    {
         return Some(Kind::Field(Field::Wait, start + at));
     }
     let mut words = rest.split_whitespace();
@@ -205,7 +218,12 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(Field::Steps, text.len()));
     }
     match first.as_str() {
-        "intro" if top && !context.steps_below && !context.ordered.contains("intro") => {
+        "intro"
+            if top
+                && !context.steps_in_block
+                && !context.steps_below
+                && !context.ordered.contains("intro") =>
+        {
             only_a_length(&rest["intro".len()..]).then(|| Kind::Field(Field::Wait, after(1)))
         }
         "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
@@ -272,17 +290,90 @@ pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
     None
 }
 
-/// A wait told otherwise than by its own word: the byte where its counts begin.
+/// A wait told otherwise than by its own word, `lead in = 2 x 8`, `8 in front`, `start on count 17`: the byte where its
+/// counts begin.
 fn waited_in_words(text: &str) -> Option<usize> {
-    let lower = text.to_ascii_lowercase();
-    let plain = lower.trim_start_matches('#');
-    let cut = text.len() - plain.len();
-    if let Some(after) = plain.strip_prefix("start after ").or(plain.strip_prefix("starts after "))
-    {
-        return only_a_length(after).then_some(text.len() - after.len());
+    const CUES: &[&str] = &[
+        "in front",
+        "lead in",
+        "lead-in",
+        "leadin",
+        "count in",
+        "vamp",
+        "intro",
+        "introduction",
+        "stand still",
+        "before we",
+        "before you",
+        "before dancing",
+        "before starting",
+        "before the first",
+        "then go",
+        "talk",
+        "wait",
+        "hold",
+        "no steps",
+        "start after",
+        "starts after",
+        "begin after",
+        "come in after",
+        "start on",
+        "starts on",
+        "begin on",
+        "pickup",
+    ];
+    const FEWEST: u32 = 4;
+    if content(text).steps > 0 || text.len() > 120 {
+        return None;
     }
-    let counts = plain.trim_end().strip_suffix("intro")?;
-    only_a_length(counts).then_some(cut)
+    let lower = text.to_ascii_lowercase();
+    let cued = |part: &str| CUES.iter().any(|cue| part.contains(cue));
+    let clauses = |text: &str| -> Vec<(usize, usize)> {
+        let mut from = 0;
+        let ends = text.char_indices().filter(|(_, c)| matches!(c, ',' | ';' | '.' | '/'));
+        let ends: Vec<usize> = ends.map(|(at, _)| at).chain([text.len()]).collect();
+        ends.into_iter()
+            .map(|to| (std::mem::replace(&mut from, (to + 1).min(text.len())), to))
+            .collect()
+    };
+    if !cued(&lower) {
+        return short_wait(&lower);
+    }
+    let all = clauses(&lower);
+    // The clause that says so, else the one behind it.
+    let said = all.iter().position(|&(a, b)| cued(&lower[a..b]))?;
+    all[said..].iter().take(2).find_map(|&(from, to)| {
+        let words = placed_words(&lower, from, to);
+        (0..words.len()).find_map(|i| {
+            let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
+            let (n, used) = length(&ahead)?;
+            let tempo = words.get(i + used).is_some_and(|w| {
+                matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
+            });
+            (n >= FEWEST && !tempo).then_some(words[i].0)
+        })
+    })
+}
+
+/// `W16`.
+fn short_wait(lower: &str) -> Option<usize> {
+    let text = lower.trim();
+    let digits = text.strip_prefix('w').map(|d| d.trim_start_matches([' ', '-', '=', ':']))?;
+    number(digits).is_some().then_some(lower.trim_end().len() - digits.len())
+}
+
+/// Words between two bytes of a text, each with its first byte.
+fn placed_words(text: &str, from: usize, to: usize) -> Vec<(usize, &str)> {
+    let mut out = Vec::new();
+    let mut at = from;
+    for piece in text[from..to].split(|c: char| c.is_whitespace() || "()[]=:\"#!>".contains(c)) {
+        let word = piece.trim_matches(|c: char| !c.is_alphanumeric());
+        if !word.is_empty() {
+            out.push((at + piece.find(word).unwrap_or(0), word));
+        }
+        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
+    }
+    out
 }
 
 /// Whether a text is a length and nothing else: `16 counts`.

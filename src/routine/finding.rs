@@ -35,6 +35,9 @@ impl Finding {
     pub fn severity(&self) -> Severity {
         match self.fault {
             Fault::TakenAsNote
+            | Fault::NoStepInIt
+            | Fault::UsualLength { .. }
+            | Fault::TakenAsStep { .. }
             | Fault::FeetUnknown { .. }
             | Fault::NoHeading
             | Fault::OutsideParts

@@ -167,9 +167,33 @@ pub static STEPS: &[Step] = &[
     step("Samantha", &[], "DS DS(xif) DR S DR S RS DS DS RS", Level::EasyIntermediate, PRACTICE),
 ];
 
+/// Steps that are danced in more than one way, each with the counts that it usually takes: common practice. Their
+/// movements and feet are not known, and a sheet that gives other counts is followed.
+const LENGTHS: &[(&str, u32)] = &[
+    ("Mountain goat", 4),
+    ("Loop vine", 4),
+    ("Karaoke", 8),
+    ("Triple kick", 4),
+    ("Fancy triple", 6),
+    ("Time step", 4),
+    ("Single time step", 4),
+    ("Cramp roll", 2),
+    ("Paddle roll", 2),
+    ("Buffalo", 2),
+    ("Maxie Ford", 2),
+    ("Shuffle ball change", 2),
+    ("Kick ball change", 2),
+    ("Coaster step", 2),
+    ("Jazz box", 4),
+    ("Box step", 4),
+    ("Drag slide", 1),
+    ("Bow", 1),
+];
+
 struct Glossary {
     uses: Vec<StepUse>,
     by_name: HashMap<String, usize>,
+    by_length: HashMap<String, StepUse>,
 }
 
 fn glossary() -> &'static Glossary {
@@ -188,7 +212,13 @@ fn glossary() -> &'static Glossary {
                 StepUse::from_moves(step.name, moves, counts)
             })
             .collect();
-        Glossary { uses, by_name }
+        let by_length = LENGTHS
+            .iter()
+            .map(|&(name, counts)| {
+                (name_key(name), StepUse { name: name.into(), counts, ..StepUse::default() })
+            })
+            .collect();
+        Glossary { uses, by_name, by_length }
     })
 }
 
@@ -219,9 +249,26 @@ pub fn find_by_key(key: &str) -> Option<(&'static Step, &'static StepUse)> {
     Some((STEPS.get(index)?, glossary.uses.get(index)?))
 }
 
+/// A step of which only the usual counts are known, by a name that went through [`name_key`].
+pub(super) fn known_by_length(key: &str) -> Option<&'static StepUse> {
+    glossary().by_length.get(key)
+}
+
+/// Counts of a step by its name, whether or not its movements are known.
+pub(super) fn length_of(name: &str) -> Option<u32> {
+    let key = name_key(name);
+    let known = find_by_key(&key).map(|(_, step)| step).or_else(|| known_by_length(&key));
+    known.map(|step| step.counts)
+}
+
 /// Every name that [`find`] knows, as printed.
 pub fn names() -> impl Iterator<Item = &'static str> {
     STEPS.iter().flat_map(|s| s.also.iter().copied().chain([s.name]))
+}
+
+/// Names of the steps of which only the usual counts are known.
+pub(super) fn names_by_length() -> impl Iterator<Item = &'static str> {
+    LENGTHS.iter().map(|(name, _)| *name)
 }
 
 /// Every built-in step with what dancing it does.

@@ -6,6 +6,7 @@ use super::lines::{Context, Section};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{count_range, times_word};
+use super::vocabulary::content;
 use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.
@@ -23,6 +24,7 @@ pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
     ("instrumental", PartKind::Part, &["inst", "instr", "solo"]),
     ("interlude", PartKind::Part, &[]),
     ("hook", PartKind::Part, &[]),
+    ("figure", PartKind::Part, &["fig"]),
     ("restart", PartKind::Tag, &[]),
 ];
 
@@ -112,6 +114,15 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
             words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
         let marked = marked || rest.trim_start().starts_with("[ ");
         if !marked && tail_counts(&tail).is_none() {
+            return None;
+        }
+        // `J. Mapes` is somebody's name.
+        let behind = rest[words[0].0 + first.len()..].trim();
+        if first.ends_with('.')
+            && !behind.is_empty()
+            && tail_counts(&tail).is_none()
+            && !content(behind).is_steps()
+        {
             return None;
         }
         // A lone L or R is a foot.

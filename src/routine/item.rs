@@ -47,6 +47,10 @@ pub struct Item {
     pub body_place: Place,
     /// What it is.
     pub body: Body,
+    /// Of [`Body::Repeat`]: the part that it names.
+    pub repeats: Option<String>,
+    /// Another step that brackets behind its name say it is.
+    pub also: Option<String>,
     /// Movements written out: its own for [`Body::Moves`], those behind a name else.
     pub moves: Option<StepUse>,
     /// How often.
@@ -99,6 +103,8 @@ impl Item {
             place,
             body_place: place,
             body: Body::Moves,
+            repeats: None,
+            also: None,
             moves: None,
             times: 1,
             bare: None,

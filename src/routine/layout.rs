@@ -3,8 +3,10 @@
 
 use std::collections::HashMap;
 
+use super::field::is_field_name;
 use super::heading::part_word;
 use super::notation::read_movements;
+use super::vocabulary::content;
 use super::words::{Line, Piece, is_counts_word, key, number};
 
 /// Sets lines that are laid out otherwise as the usual ones.
@@ -53,6 +55,16 @@ fn field_dash(text: &mut String) {
     let indent = text.len() - text.trim_start().len();
     let Some(at) = text.find('-').filter(|&at| at > indent) else { return };
     let name = key(&text[indent..at]);
+    // `Music - The Hollow Oaks`
+    let spaced = text[indent..at].ends_with(' ') && text[at + 1..].starts_with(' ');
+    if spaced
+        && is_field_name(&name)
+        && part_word(name.as_str()).is_none()
+        && content(text).steps == 0
+    {
+        text.replace_range(at..=at, ":");
+        return;
+    }
     let joined = !text[indent..at].ends_with(' ');
     let is_field = ["sequence", "order", "seq", "abbrev", "abbreviations", "note", "notes"];
     if joined && is_field.contains(&name.as_str()) {
@@ -136,7 +148,17 @@ fn last_thing(line: &mut Line<'_>) {
     let indent = line.indent();
     let Some(at) = text.find([':', '=']).filter(|&at| at > indent) else { return };
     let name = key(&text[indent..at]);
-    let names = ["last", "last thing", "at the end", "very end", "the end", "to end", "to finish"];
+    let names = [
+        "last",
+        "last time",
+        "very last",
+        "last thing",
+        "at the end",
+        "very end",
+        "the end",
+        "to end",
+        "to finish",
+    ];
     if names.contains(&name.as_str()) && !text[at + 1..].trim().is_empty() {
         line.set(&[Piece::Put("Ending:", indent), Piece::Kept(at + 1, text.len())]);
     }

@@ -3,6 +3,7 @@
 use crate::units::{Foot, Wall};
 
 use super::build::finding;
+use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::heading::Heading;
@@ -63,6 +64,13 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             })
         })
         .collect();
+    // Parts of its own, danced in an order, are no sections of one dance.
+    let ordered = kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
+    let parts =
+        kinds.iter().filter(|k| matches!(k, Kind::Heading(h) if h.counts.is_some())).count();
+    if ordered && parts > 1 {
+        return None;
+    }
     let number = numbered.iter().filter(|n| **n).count();
     let headed = lines.iter().filter(|l| section_counts(&l.text).is_some()).count();
     let walls = lines.iter().take(12).any(|l| top_number(&l.text, "wall").is_some());

@@ -12,8 +12,10 @@ use super::line_marks::Marks;
 use super::named_order::{names_in_orders, order_without_a_name};
 use super::notation::{read_feet, read_movements, read_timing};
 use super::parse::steps_file;
+use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
-use super::words::{Line, is_counts_word, length, number, turn};
+use super::vocabulary::content;
+use super::words::{Line, is_counts_word, key, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -76,6 +78,10 @@ pub fn classify_steps(lines: &[Line<'_>]) -> Vec<Kind> {
 
 fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     let ordered = names_in_orders(lines);
+    let known = match first {
+        Section::Top => structure(lines),
+        _ => Structure::default(),
+    };
     let mut section = first;
     let mut order_begun = false;
     let mut out = Vec::with_capacity(lines.len());
@@ -95,9 +101,23 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
                 )
             ),
             steps_below: lines.get(i + 1).is_some_and(|l| looks_like_steps(&l.text)),
+            steps_in_block: steps_in_block(&lines[i + 1..]),
+            order_over: order_begun && known.names_none(&line.text),
             ordered: &ordered,
         };
-        let kind = classify_line(line, &context);
+        let order = known.orders.get(i).copied().flatten();
+        let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
+            (Kind::Blank, _) => Kind::Blank,
+            (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
+            | (Kind::Definition(..), _)
+                if order.is_some() =>
+            {
+                Kind::Order(order.unwrap_or(0))
+            }
+            (Kind::Steps(_) | Kind::Note, Some(head)) => Kind::Heading(head),
+            (Kind::Heading(found), Some(head)) => Kind::Heading(better(found, head)),
+            (kind, _) => kind,
+        };
         match &kind {
             Kind::Field(Field::Order, at) => {
                 section = Section::Order;
@@ -112,15 +132,45 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             }
             Kind::Heading(_) => section = Section::Part,
             Kind::Blank if section == Section::Order && order_begun => section = Section::Top,
-            Kind::Steps(_) if section == Section::Order => section = Section::Top,
+            Kind::Steps(_) | Kind::Note if section == Section::Order => section = Section::Top,
             _ => {}
         }
         out.push(kind);
     }
     join_foot_rows(lines, &mut out);
+    headings_line_by_line(lines, &mut out);
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
     out
+}
+
+/// `A: 4 Triples` and right below `A: 8 Basics`: the part goes on under its name.
+fn headings_line_by_line(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    for i in 1..kinds.len() {
+        let (Kind::Heading(before), Kind::Heading(here)) = (&kinds[i - 1], &kinds[i]) else {
+            // Where the line before was set as steps, its name is in its text.
+            continue;
+        };
+        let same = key(&before.name) == key(&here.name) && here.counts.is_none();
+        let differ = before.rest.map(|at| &lines[i - 1].text[at..])
+            != here.rest.map(|at| &lines[i].text[at..]);
+        if let Some(at) = here.rest.filter(|_| same && differ && before.rest.is_some()) {
+            kinds[i] = Kind::Steps(at);
+        }
+    }
+}
+
+/// Whether steps stand in the lines up to the next gap.
+fn steps_in_block(lines: &[Line<'_>]) -> bool {
+    const MOST_LINES: usize = 4;
+    let block = lines.iter().take_while(|l| !l.text.trim().is_empty());
+    block.take(MOST_LINES).any(|l| content(&l.text).is_steps())
+}
+
+/// Of two readings of a heading the one that makes more of it.
+fn better(found: Heading, head: Heading) -> Heading {
+    let more = found.counts.is_none() && found.rest.is_none() && head.counts.is_some();
+    if more { head } else { found }
 }
 
 /// A line `= 32` is what the part above it comes to; where its heading says no counts, they are these.
@@ -129,9 +179,13 @@ fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
     for i in 0..kinds.len() {
         match kinds[i] {
             Kind::Heading(_) => heading = Some(i),
-            Kind::Steps(_) => {
+            Kind::Steps(_) | Kind::Timing(_) => {
                 let text = lines[i].text.trim();
-                let sum = text.strip_prefix('=').or_else(|| text.strip_prefix("Total"));
+                let lower = text.to_ascii_lowercase();
+                let named = ["=", "totals", "total", "sum"].iter().find(|w| lower.starts_with(**w));
+                // A number below a drawn line is the sum of those above it.
+                let drawn = i > 0 && kinds[i - 1] == Kind::Rule;
+                let sum = named.map(|w| &text[w.len()..]).or(drawn.then_some(text));
                 let words: Vec<&str> =
                     sum.unwrap_or("").split([' ', ':', '=']).filter(|w| !w.is_empty()).collect();
                 let Some((counts, _)) = length(&words).filter(|l| l.1 == words.len()) else {
@@ -157,6 +211,10 @@ pub(super) struct Context<'c> {
     pub(super) step_below: bool,
     pub(super) below_movements: bool,
     pub(super) steps_below: bool,
+    /// Whether steps stand below before the next gap.
+    pub(super) steps_in_block: bool,
+    /// Whether the order has begun and the line names no part.
+    pub(super) order_over: bool,
     pub(super) ordered: &'c HashSet<String>,
 }
 
@@ -193,11 +251,13 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
         && (context.section != Section::Order
             || heading.counts.is_some()
             || context.steps_below
-            || heading.rest.is_some_and(|at| looks_like_steps(&text[at..])))
+            || heading
+                .rest
+                .is_some_and(|at| looks_like_steps(&text[at..]) || content(&text[at..]).is_steps()))
     {
         return Kind::Heading(heading);
     }
-    if context.section == Section::Order {
+    if context.section == Section::Order && !context.order_over {
         return Kind::Order(start);
     }
     if context.below_movements
@@ -271,6 +331,14 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let (at, width) = by_sign.or(by_section)?;
     let name = name_alone(rest[..at].trim());
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
+        return None;
+    }
+    // `120 counts a minute, so 8 counts = 4 sec` is one too.
+    const MOST_NAME_WORDS: usize = 4;
+    let meaning = &rest[at + width..];
+    let long = name.split_whitespace().count() > MOST_NAME_WORDS
+        || meaning.split_whitespace().count() > MOST_NAME_WORDS;
+    if long && content(meaning).steps == 0 && read_movements(meaning).is_none() {
         return None;
     }
     // `(each line = 8)` is a note.

@@ -11,16 +11,19 @@
 //! assert_eq!(routine.counts(), 16);
 //! ```
 
+mod bars;
 mod beneath;
 mod book;
 mod build;
 mod claims;
+mod codes;
 mod compositions;
 mod fault;
 mod fault_words;
 mod field;
 mod finding;
 mod foot_rows;
+mod front;
 pub mod glossary;
 mod heading;
 mod item;
@@ -37,13 +40,17 @@ mod modifiers;
 mod movement;
 mod named_order;
 mod notation;
+mod numbers;
 mod order;
 mod order_words;
+mod outline;
 mod own_steps;
 mod parse;
+mod part_names;
 mod phrases;
 mod proof;
 mod read;
+mod repeat_words;
 mod repeats;
 mod same_as;
 mod sections;
@@ -56,6 +63,7 @@ mod tail;
 mod token;
 mod top;
 mod turning;
+mod vocabulary;
 mod words;
 mod written_order;
 

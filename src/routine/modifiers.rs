@@ -3,6 +3,7 @@
 use crate::units::Foot;
 
 use super::finding::Fault;
+use super::glossary::name_key;
 use super::item::{Body, Item, Parsed, Place};
 use super::movement::MOVEMENTS;
 use super::notation::{Moves, take_group, take_movements};
@@ -21,7 +22,7 @@ impl<'a> Reader<'_, 'a, '_> {
                 Piece::Separator => return,
                 Piece::Dash => {
                     self.i += 1;
-                    if self.step_follows() {
+                    if self.step_follows() && !self.spells_out(item, moves) {
                         self.i -= 1;
                         return;
                     }
@@ -163,6 +164,16 @@ impl<'a> Reader<'_, 'a, '_> {
         if named && !is_abbreviation(word) && self.movements_ahead() >= 2 {
             return false;
         }
+        // `Stomp stomp clap`
+        let of_one = |name: &str| self.book.find(name).is_some_and(|step| step.counts == 1);
+        if matches!(&item.body, Body::Known(key) if of_one(key))
+            && word.len() > 3
+            && moves.is_empty()
+            && of_one(&name_key(word))
+            && self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some())
+        {
+            return false;
+        }
         if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
@@ -257,6 +268,11 @@ impl<'a> Reader<'_, 'a, '_> {
             item.leads.extend(feet.into_iter().map(|f| (f, here)));
             return;
         }
+        let named = name_key(inner);
+        if matches!(item.body, Body::Known(_) | Body::Unknown) && self.book.find(&named).is_some() {
+            item.also = Some(named);
+            return;
+        }
         let mut turned = false;
         let mut i = 0;
         while i < inner_words.len() {
@@ -293,7 +309,8 @@ impl<'a> Reader<'_, 'a, '_> {
                 };
                 let named = next.known_name().is_some_and(|(n, key)| {
                     // `clap on the last count` is a note.
-                    if key == "clap" && next.words_ahead().len() > n {
+                    let behind = next.words_ahead().get(n).copied();
+                    if key == "clap" && behind.is_some_and(|w| times_word(w).is_none()) {
                         return false;
                     }
                     // What comes behind the name must be no other word of a sentence.
@@ -304,14 +321,35 @@ impl<'a> Reader<'_, 'a, '_> {
                 });
                 let moving =
                     next.movements_ahead() >= 2 || (numbered && next.movements_ahead() >= 1);
-                let other = next.word(0).is_some_and(|w| {
-                    matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
+                // `hold it and smile` is a note.
+                let said = next.word(1).is_some_and(|w| {
+                    matches!(
+                        w.to_lowercase().as_str(),
+                        "it" | "that" | "your" | "the" | "and" | "hands" | "arms"
+                    )
                 });
+                let other = !said
+                    && next.word(0).is_some_and(|w| {
+                        matches!(w.to_lowercase().as_str(), "pause" | "hold" | "repeat" | "rest")
+                    });
                 named || moving || other
             }
             Piece::Square(_) => true,
             _ => false,
         }
+    }
+
+    /// Whether the movements from here on are what the step before them is: they take as many counts.
+    fn spells_out(&self, item: &Item, moves: &Moves) -> bool {
+        let (Body::Known(key), true, None) = (&item.body, moves.is_empty(), &item.moves) else {
+            return false;
+        };
+        let mut run = Moves::default();
+        take_movements(&self.tokens[self.i.min(self.tokens.len())..], &mut run);
+        let abbreviated = self.word(0).is_some_and(is_abbreviation);
+        run.moves.len() >= 2
+            && abbreviated
+            && self.book.find(key).is_some_and(|step| step.counts == run.lay_out())
     }
 
     /// Whether the few words from here to the next piece are nearly the name of a step.

@@ -297,6 +297,10 @@ pub fn timing_places(words: &[Vec<char>]) -> Result<Vec<Vec<Quarters>>, String> 
         for &mark in word {
             let place = match mark.to_digit(10) {
                 Some(number) => {
+                    // Counts may begin again with each bar of four.
+                    if number == 1 && expected == 5 {
+                        expected = 1;
+                    }
                     if number != expected {
                         return Err(mark.to_string());
                     }

@@ -7,7 +7,7 @@ use super::heading::{PART_WORDS, part_word};
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
-use super::words::{Line, is_counts_word, key, nearest, number};
+use super::words::{Line, is_counts_word, is_slip, key, nearest, number};
 
 /// The longest order that is read, in parts.
 pub const MOST_ENTRIES: usize = 20_000;
@@ -59,6 +59,11 @@ impl Names {
                 by_key.entry(short).or_insert(i);
             }
         }
+        for (i, part) in parts.iter().enumerate() {
+            for short in initials(&part.name) {
+                by_key.entry(short).or_insert(i);
+            }
+        }
         let compared = parts.iter().take(MOST_COMPARED).map(|p| p.name.clone()).collect();
         Names { by_key, compared }
     }
@@ -74,10 +79,15 @@ impl Names {
 }
 
 /// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.
-fn short_names(name: &str) -> Vec<String> {
+pub(super) fn short_names(name: &str) -> Vec<String> {
     let name = key(name);
+    if let Some(plain) = name.strip_prefix("the ") {
+        let mut out = short_names(plain);
+        out.push(plain.to_string());
+        return out;
+    }
+    let mut out = numbered_ways(&name);
     let (first, label) = name.split_once(' ').unwrap_or((&name, ""));
-    let mut out = Vec::new();
     if let Some((word, kind)) = part_word(first) {
         let also =
             PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
@@ -89,11 +99,97 @@ fn short_names(name: &str) -> Vec<String> {
                 out.push(format!("{written}{label}"));
             }
         }
-        if kind == PartKind::Part && !label.is_empty() && word == "part" {
+        if kind == PartKind::Part && !label.is_empty() && matches!(word, "part" | "figure") {
             out.push(label.to_string());
         }
     } else if name.chars().count() <= 2 {
         out.push(format!("part {name}"));
+    }
+    out
+}
+
+/// `1st step`, `first step`, `step one`, `step 1` and `1` are the same.
+fn numbered_ways(name: &str) -> Vec<String> {
+    const ORDINALS: [&str; 8] =
+        ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"];
+    let ordinal = |w: &str| {
+        let digits = w.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        let ending = matches!(&w[digits.len()..], "st" | "nd" | "rd" | "th");
+        let spelled = ORDINALS.iter().position(|o| *o == w).map(|n| n as u32 + 1);
+        spelled.or_else(|| number(digits).filter(|_| ending))
+    };
+    let words: Vec<&str> = name.split(' ').collect();
+    let (n, word) = match words[..] {
+        [one] => (ordinal(one), ""),
+        [a, b] => match ordinal(a) {
+            Some(n) => (Some(n), b),
+            None => (number(b).or_else(|| roman(b)), a),
+        },
+        _ => (None, ""),
+    };
+    let Some(n) = n.filter(|n| (1..=20).contains(n)) else { return Vec::new() };
+    let at = n as usize - 1;
+    let mut ways = vec![n.to_string(), format!("{n}{}", ending_of(n))];
+    ways.extend(ORDINALS.get(at).map(|o| o.to_string()));
+    ways.extend(spelled(n));
+    if !word.is_empty() {
+        let alone = ways.clone();
+        ways.extend(alone.iter().map(|way| format!("{way} {word}")));
+        ways.extend(alone.iter().map(|way| format!("{word} {way}")));
+    }
+    ways.retain(|way| way != name);
+    // A verse and a chorus may both have a number: it alone names neither.
+    if !matches!(
+        word,
+        "" | "part" | "section" | "figure" | "fig" | "step" | "phrase" | "pattern" | "block"
+    ) {
+        ways.retain(|way| way.contains(' '));
+    }
+    ways
+}
+
+fn ending_of(n: u32) -> &'static str {
+    match n {
+        1 => "st",
+        2 => "nd",
+        3 => "rd",
+        _ => "th",
+    }
+}
+
+fn spelled(n: u32) -> Option<String> {
+    const WORDS: [&str; 8] = ["one", "two", "three", "four", "five", "six", "seven", "eight"];
+    WORDS.get(n as usize - 1).map(|w| w.to_string())
+}
+
+fn roman(word: &str) -> Option<u32> {
+    const ROMANS: [&str; 8] = ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii"];
+    ROMANS.iter().position(|r| *r == word).map(|n| n as u32 + 1)
+}
+
+/// The shortest names, which hold where no other part has them: `v` for `Verse`, `wheel` for `Wheel Step`.
+pub(super) fn initials(name: &str) -> Vec<String> {
+    let name = key(name);
+    let plain = name.strip_prefix("the ").unwrap_or(&name);
+    let words: Vec<&str> = plain.split(' ').collect();
+    let first = |w: &str| w.chars().next().map(|c| c.to_string());
+    let mut out = Vec::new();
+    // `Verse words`: whatever stands behind the word.
+    if let Some((word, _)) = words.first().and_then(|w| part_word(w)).filter(|_| words.len() > 1) {
+        out.push(word.to_string());
+    }
+    match words[..] {
+        [one] if one.len() > 2 => out.extend(first(one)),
+        [one, ..] if words.len() > 1 => {
+            out.push(words.iter().filter_map(|w| first(w)).collect());
+            let label = words[1..].concat();
+            if label.len() <= 2 {
+                out.extend(first(one).map(|c| format!("{c}{label}")));
+            } else {
+                out.push(one.to_string());
+            }
+        }
+        _ => {}
     }
     out
 }
@@ -121,6 +217,16 @@ pub fn read_order(
     reader.out
 }
 
+/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
+fn says_otherwise(piece: &str) -> bool {
+    let words = [
+        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
+        "no", "minus",
+    ];
+    let first = key(piece.split_whitespace().next().unwrap_or(""));
+    words.contains(&first.as_str())
+}
+
 struct OrderReader<'p> {
     names: Names,
     parts: &'p [Part],
@@ -136,7 +242,13 @@ struct OrderReader<'p> {
 
 impl OrderReader<'_> {
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
+        let begun = self.out.items.len();
         for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
+            // What is danced otherwise this time is a note.
+            let named = self.out.items.len() > begun;
+            if named && says_otherwise(line.text.get(start..end).unwrap_or("")) {
+                break;
+            }
             self.piece(line, start, end, findings);
         }
     }
@@ -183,8 +295,19 @@ impl OrderReader<'_> {
         let from = words.first()?.0;
         (1..=words.len().min(6)).rev().find_map(|n| {
             let name = text.get(from..words[n - 1].1)?;
-            Some((self.names.find(name)?, n))
+            let part = self.names.find(name)?;
+            (!self.is_half_a_slip(text, words, n, part)).then_some((part, n))
         })
+    }
+
+    /// Whether the words are a name cut short, and with the next word the whole name with a slip: `Lantern Wakl`.
+    fn is_half_a_slip(&self, text: &str, words: &[(usize, usize)], n: usize, part: usize) -> bool {
+        let whole = |n: usize| text.get(words[0].0..words.get(n)?.1);
+        let Some(longer) = whole(n) else { return false };
+        let name = self.parts.get(part).map_or("", |p| p.name.as_str());
+        let cut = name.split(' ').count() > n
+            && key(longer).split(' ').count() == name.split(' ').count();
+        cut && self.names.find(longer).is_none() && is_slip(longer, name)
     }
 
     /// Words that name no part but say something: how many words were used, 0 for none.
@@ -319,6 +442,11 @@ impl OrderReader<'_> {
         self.add(part, line, (at, at), &mut Vec::new());
     }
 
+    fn named_in_capitals(&self, line: &Line<'_>) -> bool {
+        let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
+        last.is_some_and(|p| line.typed.chars().nth(p.from).is_some_and(char::is_uppercase))
+    }
+
     fn nearest(&mut self, words: &str) -> Option<String> {
         if let Some(known) = self.unknown.get(words) {
             return known.clone();
@@ -338,6 +466,13 @@ impl OrderReader<'_> {
         self.times_ahead = 1;
         let words = line.typed_between(at, to);
         let nearest = self.nearest(&words);
+        // Words in small letters among names in capitals only say how.
+        if nearest.is_none()
+            && words.starts_with(char::is_lowercase)
+            && self.named_in_capitals(line)
+        {
+            return;
+        }
         let separate = words_between(&line.text, at, to);
         // Several words that are near no name together are told one by one.
         if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {

@@ -1,5 +1,6 @@
 //! The words of an order: those that name no part, and where each stands.
 
+use super::heading::part_word;
 use super::phrases::times_word;
 
 /// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
@@ -14,6 +15,12 @@ pub(super) fn is_order_word(lower: &str) -> bool {
             | "again"
             | "times"
             | "part"
+            | "other"
+            | "half"
+            | "second"
+            | "only"
+            | "opposite"
+            | "foot"
             | "parts"
             | "dance"
             | "dances"
@@ -75,7 +82,14 @@ pub(super) fn pieces(text: &str, from: usize) -> Vec<(usize, usize)> {
     let mut out = Vec::new();
     let mut start = from;
     for (at, c) in text.char_indices().filter(|(at, _)| *at >= from) {
-        if matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
+        // `Fig. 1` is one name.
+        let short = c == '.' && {
+            let before = text[start..at].rsplit(|c: char| !c.is_alphabetic()).next().unwrap_or("");
+            let behind = text[at + 1..].trim_start();
+            let numbered = behind.starts_with(|c: char| c.is_ascii_alphanumeric());
+            numbered && before.len() < 5 && before != "end" && part_word(before).is_some()
+        };
+        if !short && matches!(c, ',' | ';' | '>' | '|' | '+' | '.' | '\u{2022}') {
             out.push((start, at));
             start = at + c.len_utf8();
         }

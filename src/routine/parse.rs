@@ -11,6 +11,7 @@ use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::order::OrderPlace;
 use super::own_steps::{define_steps, parse_lines};
+use super::part_names::is_known_part;
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
 use super::settle::{build_part, settle_notes, start_by_claims};
@@ -205,6 +206,14 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
+        let said = built.findings.iter().any(Finding::is_mistake);
+        // A few words with nothing beneath are no part unless their name is one.
+        if built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
+            by_name.remove(&key(&name));
+            routine.notes.push(at.typed.trim().to_string());
+            roles[section.line] = LineRole::Note;
+            continue;
+        }
         let part = Part {
             name,
             kind,
@@ -212,7 +221,6 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             lines: built.lines,
             line: at.number,
         };
-        let said = built.findings.iter().any(Finding::is_mistake);
         if part.lines.is_empty() && stated.is_none() && !said {
             findings.push(finding(at, place, Fault::PartEmpty));
         }
@@ -229,6 +237,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             walls: built.walls,
             other_foot: built.other_foot,
             turns: part.steps().any(|s| s.eighths() != 0),
+            feet_unknown: built.feet_unknown,
         });
         written.push(routine.parts.len(), times, at.number);
         routine.parts.push(part);

@@ -95,8 +95,8 @@ pub(super) fn turn_to_wall(words: &[&str]) -> Option<(i32, Wall, usize)> {
         i += 1;
     }
     let wall = match lower.get(i)?.as_str() {
-        "front" => Wall::Front,
-        "back" => Wall::Back,
+        "front" | "f" => Wall::Front,
+        "back" | "b" => Wall::Back,
         _ => return None,
     };
     let said = lower.get(i + 1).is_some_and(|w| w == "wall");
@@ -118,6 +118,15 @@ pub(super) fn is_way_word(lower: &str) -> bool {
             | "facing"
             | "backing"
             | "going"
+            | "box"
+            | "clockwise"
+            | "counterclockwise"
+            | "second"
+            | "first"
+            | "last"
+            | "every"
+            | "alternating"
+            | "coming"
     )
 }
 
@@ -216,8 +225,14 @@ pub(super) fn is_abbreviation(word: &str) -> bool {
 
 /// Whether a word among movements is meant as one: letters only, three at most.
 pub(super) fn is_code_like(word: &str) -> bool {
+    const ENGLISH: &[&str] = &[
+        "it", "is", "in", "on", "to", "the", "and", "you", "we", "for", "as", "at", "up", "so",
+        "if", "or", "of", "no", "not", "all", "my", "big", "now", "out", "off", "end", "our",
+        "too", "two", "one", "he", "she", "me", "us",
+    ];
     let length = word.chars().count();
-    (1..=3).contains(&length) && word.chars().all(char::is_alphabetic)
+    let english = ENGLISH.contains(&word.to_lowercase().as_str());
+    (1..=3).contains(&length) && word.chars().all(char::is_alphabetic) && !english
 }
 
 /// The two-letter movement that shares a first letter with a mistyped one.

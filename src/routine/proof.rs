@@ -20,6 +20,8 @@ pub struct PartClaims {
     pub other_foot: Vec<OtherFootClaim>,
     /// Whether any of its steps is said to turn.
     pub turns: bool,
+    /// Whether a step is danced in it whose feet are not known.
+    pub feet_unknown: bool,
 }
 
 /// Holds the sheet's claims against what the movements give over the whole order.
@@ -41,14 +43,23 @@ pub fn proof_read(
         first.is_some_and(|p| p.lead_foot == Foot::Right)
             && score(claims, Foot::Right) < score(claims, Foot::Left)
     });
+    // Behind the first part with a step whose feet are not known no part's first foot is known.
+    let known_until = walk
+        .iter()
+        .position(|p| claims.get(p.part).is_some_and(|c| c.feet_unknown))
+        .unwrap_or(walk.len());
     for (part, claims) in claims.iter().enumerate() {
         let first = first_times.get(part).copied().flatten();
-        check_feet(claims, first, as_danced, findings);
+        let known = first.is_none_or(|p| p.order_index <= known_until);
+        check_feet(claims, first, known, as_danced, findings);
         if let Some(first) = first {
             check_walls(claims, first.wall_before, findings);
-            check_other_foot(claims, first.lead_foot, &first_times, findings);
+            if known && !claims.feet_unknown {
+                check_other_foot(claims, first.lead_foot, &first_times, findings);
+            }
         }
     }
+    sides_not_feet(claims, findings);
     check_use(routine, &first_times, lines, findings);
     other_foot(routine, &walk, &first_times, findings);
     if let Some(last) = walk.last()
@@ -68,6 +79,7 @@ pub fn proof_read(
 fn check_feet(
     claims: &PartClaims,
     first: Option<&Passage>,
+    known: bool,
     as_danced: bool,
     findings: &mut Vec<Finding>,
 ) {
@@ -75,7 +87,7 @@ fn check_feet(
         return;
     }
     let danced = first.map_or(Foot::Left, |p| p.lead_foot);
-    let may_differ = danced == Foot::Left || !as_danced;
+    let may_differ = danced == Foot::Left || !as_danced || !known;
     let written = if may_differ && score(claims, danced.other()) < score(claims, danced) {
         danced.other()
     } else {
@@ -100,6 +112,7 @@ fn check_feet(
         findings.push(found(claim, fault));
     }
     if written != danced
+        && known
         && danced == Foot::Left
         && let Some(claim) = claims.feet.iter().find(|c| c.wrong(written) == 0)
         && let Some(foot) = claim.feet.first()
@@ -109,6 +122,51 @@ fn check_feet(
         let fault = lead_fault(claim, typed, free, starts);
         findings.push(found(claim, fault));
     }
+}
+
+/// Where more than one foot that steps are said to start on is not free, and these are a third of all, the sheet says
+/// by them which way to go.
+fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
+    let leads = claims.iter().flat_map(|c| &c.feet).filter(|c| c.lead).count();
+    let differ =
+        |f: &Finding| matches!(f.fault, Fault::LeadDiffers { .. }) && !f.words.contains([' ', ',']);
+    for part in claims {
+        for pair in part.feet.windows(2) {
+            if let [a, b] = pair
+                && mirrored(a, b)
+            {
+                let here = findings.iter_mut().filter(|f| differ(f));
+                for f in
+                    here.filter(|f| [a, b].iter().any(|c| c.line == f.line && c.column == f.column))
+                {
+                    as_a_side(f);
+                }
+            }
+        }
+    }
+    let wrong = findings.iter().filter(|f| differ(f)).count();
+    if wrong < 2 || wrong * 3 < leads {
+        return;
+    }
+    findings.iter_mut().filter(|f| differ(f)).for_each(as_a_side);
+}
+
+fn as_a_side(f: &mut Finding) {
+    if let Fault::LeadDiffers { typed, free, .. } = f.fault {
+        f.fault = Fault::FootOrSide { typed, free };
+    }
+}
+
+/// `Cowboy L`, then `Cowboy R`, where the step leaves the same foot free: left and right are sides.
+fn mirrored(a: &FootClaim, b: &FootClaim) -> bool {
+    let ([first], [second]) = (&a.feet[..], &b.feet[..]) else { return false };
+    let near = b.line.abs_diff(a.line) <= 1;
+    a.lead
+        && b.lead
+        && near
+        && first.movement == second.movement
+        && first.typed != second.typed
+        && first.from_left == second.from_left
 }
 
 /// A start on a foot that is not free. `Charleston left` may say where it goes as well as the foot.

@@ -23,8 +23,21 @@ impl Builder<'_> {
                 counts(last).saturating_mul(times) != stated
                     && counts(all).saturating_mul(times) == stated
             }
-            None => item.other_foot.is_some() && !swaps(last) && swaps(all),
+            None => {
+                (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all)
+            }
         }
+    }
+
+    /// How many of the lines above come to the counts stated for their repeat, where those of one line or of all do not.
+    fn lines_that_make(&self, item: &Item) -> Option<usize> {
+        let (stated, _) = item.stated?;
+        let times = item.times.max(1);
+        let lines = &self.out.lines;
+        (1..=lines.len()).find(|&n| {
+            let counts: u32 = lines[lines.len() - n..].iter().map(StepLine::counts).sum();
+            counts.saturating_mul(times) == stated
+        })
     }
 
     pub(super) fn repeat(
@@ -39,7 +52,13 @@ impl Builder<'_> {
         }
         let all = all || self.reading.repeat_all || here.steps.is_empty() && self.means_all(item);
         let mut steps: Vec<StepUse> = Vec::new();
-        if all {
+        let other = item.repeats.as_ref().and_then(|name| (self.same_as)(name));
+        if let Some((_, part)) = other {
+            steps.extend(part);
+        } else if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
+            let from = self.out.lines.len() - lines;
+            steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if all {
             steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));
             steps.extend(here.steps.iter().cloned());
         } else if here.steps.is_empty() {

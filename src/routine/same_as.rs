@@ -27,6 +27,7 @@ impl Builder<'_> {
                 Fault::NoPartAbove { nearest: nearest.map(str::to_string) },
             );
             self.out.complete = false;
+            self.out.only_unknown = false;
             return None;
         };
         if let Some(place) = item.other_foot {
@@ -43,6 +44,7 @@ impl Builder<'_> {
             let has = counts(&steps);
             self.find(line, item.place, Fault::ExchangeCuts { counts: exchange.counts, has });
             self.out.complete = false;
+            self.out.only_unknown = false;
             return None;
         };
         let mut new = StepLine::default();
@@ -57,6 +59,7 @@ impl Builder<'_> {
         if new.steps.is_empty() {
             self.find(line, item.place, Fault::NothingInstead { counts: exchange.counts });
             self.out.complete = false;
+            self.out.only_unknown = false;
             return None;
         }
         if new.counts() != exchange.counts {

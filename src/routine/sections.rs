@@ -8,7 +8,7 @@ use super::item::{Body, Parsed};
 use super::lines::Kind;
 use super::model::{PartKind, Routine};
 use super::parse::LineRole;
-use super::words::Line;
+use super::words::{Line, key};
 
 /// A part's heading and the lines below it, by their index.
 pub(super) struct Section {
@@ -71,6 +71,12 @@ pub(super) fn sections(
                 }
             }
             Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
+                // `end with two stomps` under a heading that only comes again ends the dance.
+                let danced = parsed[i].as_ref().is_some_and(Parsed::is_known);
+                if open && danced && begins_the_end(&lines[i].text) && comes_again(&out) {
+                    out.push(Section { heading: Some(ending()), line: i, body: vec![i] });
+                    continue;
+                }
                 if open && let Some(section) = out.last_mut() {
                     section.body.push(i);
                     continue;
@@ -86,14 +92,7 @@ pub(super) fn sections(
                 let place = (lines[i].indent(), lines[i].text.trim_end().len());
                 if is_step && ordered && !out.is_empty() && !has_ending {
                     // Steps behind the order are how the dance ends.
-                    let heading = Heading {
-                        name: "Ending".into(),
-                        kind: PartKind::Ending,
-                        counts: None,
-                        rest: None,
-                        times: 1,
-                    };
-                    out.push(Section { heading: Some(heading), line: i, body: vec![i] });
+                    out.push(Section { heading: Some(ending()), line: i, body: vec![i] });
                     open = true;
                 } else if is_step && has_order && !no_headings {
                     findings.push(finding(&lines[i], place, Fault::OutsideParts));
@@ -120,4 +119,28 @@ pub(super) fn sections(
         }
     }
     out
+}
+
+/// Whether the last section is a part that stands above already, with nothing beneath.
+fn comes_again(sections: &[Section]) -> bool {
+    let name = |s: &Section| s.heading.as_ref().map(|h| once_named(&h.name));
+    sections.split_last().is_some_and(|(last, before)| {
+        let here = name(last);
+        last.body.is_empty() && before.iter().any(|s| here.is_some() && name(s) == here)
+    })
+}
+
+fn ending() -> Heading {
+    Heading { name: "Ending".into(), kind: PartKind::Ending, counts: None, rest: None, times: 1 }
+}
+
+/// A part's name without `again` behind it.
+fn once_named(name: &str) -> String {
+    let name = key(name);
+    name.strip_suffix(" again").map(str::to_string).unwrap_or(name)
+}
+
+fn begins_the_end(text: &str) -> bool {
+    let first = key(text.split_whitespace().next().unwrap_or(""));
+    matches!(first.as_str(), "end" | "ends" | "ending" | "finish" | "finally" | "last")
 }

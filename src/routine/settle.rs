@@ -6,12 +6,13 @@ use crate::units::Foot;
 use super::book::Book;
 use super::build::{Built, Piece, Reading, build};
 use super::finding::{Fault, Finding};
-use super::item::{Body, Parsed};
+use super::item::{Body, Item, Parsed};
 use super::lines::Kind;
 use super::model::{Part, Routine, StepUse};
 use super::parse::LineRole;
 use super::proof::PartClaims;
 use super::sections::Section;
+use super::vocabulary::{content, plain_words};
 use super::words::Line;
 
 /// Finds the part that another is the same as: its place and its steps.
@@ -44,21 +45,33 @@ pub(super) fn build_part(
             _ => None,
         })
         .collect();
-    let usual = Reading { numbers_are_counts, repeat_all: false };
-    let first = build(&pieces, usual, book, same_as, above, room);
+    let usual = Reading { numbers_are_counts, ..Reading::default() };
+    let mut first = build(&pieces, usual, book, same_as, above, room);
     let Some(stated) = stated else { return first };
+    let whole_names = Reading { names_whole: true, ..usual };
+    let mut usual = usual;
+    if first.has_longer_names && first.counts() != stated {
+        let whole = build(&pieces, whole_names, book, same_as, above, room);
+        if left_for_the_unknown(&whole, stated).is_some() || whole.counts() == stated {
+            (first, usual) = (whole, whole_names);
+        }
+    }
+    if let Some(counts) = left_for_the_unknown(&first, stated) {
+        let reading = Reading { unknown_counts: Some(counts), ..usual };
+        let whole = build(&pieces, reading, book, same_as, above, room);
+        if whole.counts() == stated {
+            first = whole;
+        }
+    }
     if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
         return first;
     }
     let others = [
         (first.has_open_repeat, Reading { repeat_all: true, ..usual }),
-        (
-            first.has_bare_numbers,
-            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: false },
-        ),
+        (first.has_bare_numbers, Reading { numbers_are_counts: !numbers_are_counts, ..usual }),
         (
             first.has_bare_numbers && first.has_open_repeat,
-            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true },
+            Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true, ..usual },
         ),
     ];
     others
@@ -67,6 +80,40 @@ pub(super) fn build_part(
         .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
         .find(|other| other.counts() == stated && other.complete)
         .unwrap_or(first)
+}
+
+/// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.
+fn may_be_steps(text: &str) -> bool {
+    let again = ["repeat", "again", "same", "more", "other", "as"];
+    content(text).steps > 0
+        || text.contains(|c: char| c.is_ascii_digit())
+        || plain_words(text).iter().any(|w| again.contains(&w.to_lowercase().as_str()))
+}
+
+/// Whether a line has steps beside what nobody knows.
+fn danced_beside(parsed: &Parsed) -> bool {
+    parsed.items.iter().any(|i| !matches!(i.body, Body::Unknown | Body::Nothing))
+}
+
+/// Whether words may be the name of a step that nobody knows: few, and none of them of a sentence.
+fn is_like_a_name(words: &str) -> bool {
+    const MOST_WORDS: usize = 3;
+    let all = content(words);
+    let number = plain_words(words).len();
+    number <= MOST_WORDS && all.other == number && !words.trim_end().ends_with(['.', '!', '?'])
+}
+
+/// The counts that a part leaves for each time of its only step that nobody knows.
+fn left_for_the_unknown(built: &Built, stated: u32) -> Option<u32> {
+    const MOST_COUNTS: u32 = 16;
+    const MOST_WORDS: usize = 3;
+    let (name, _) = built.unknown.first()?;
+    let same = built.unknown.iter().all(|(other, _)| other == name);
+    let times: u32 = built.unknown.iter().map(|(_, times)| times).sum();
+    let left = stated.checked_sub(built.counts()).filter(|left| *left > 0)?;
+    let each = left / times;
+    let whole = left % times == 0 && (1..=MOST_COUNTS).contains(&each);
+    (same && whole && name.split(' ').count() <= MOST_WORDS).then_some(each)
 }
 
 /// Lines in a part that are nothing known: notes where the part's counts are right without them and no
@@ -81,6 +128,7 @@ pub(super) fn settle_notes(
     let right_without = stated == Some(built.counts());
     let mut notes = Vec::new();
     let mut known_wrong = false;
+    let mut may_be_danced = false;
     for f in &mut built.findings {
         if !matches!(f.fault, Fault::UnknownStep { nearest: None }) {
             known_wrong |= matches!(f.fault, Fault::UnknownStep { .. });
@@ -88,19 +136,28 @@ pub(super) fn settle_notes(
         }
         let index = f.line.saturating_sub(1);
         let Some(p) = parsed.get(index).and_then(Option::as_ref) else { continue };
+        may_be_danced |= lines.get(index).is_none_or(|l| may_be_steps(&l.text));
+        let uncounted =
+            |i: &Item| i.moves.is_none() && i.stated.is_none() && i.bare.is_none() && i.times == 1;
         let alone = p.items.iter().all(|i| {
-            i.body == Body::Unknown
-                && i.moves.is_none()
-                && i.stated.is_none()
-                && i.bare.is_none()
-                && i.times == 1
+            i.body == Body::Unknown && uncounted(i)
+                || i.body == Body::Nothing && i.stated.is_none() && i.bare.is_none()
         });
         if !alone {
-            known_wrong = true;
+            // Words beside steps are a note where they are more than a step's name.
+            let in_line = p.items.iter().any(|i| i.body == Body::Unknown);
+            let plain = in_line
+                && danced_beside(p)
+                && p.items.iter().filter(|i| i.body == Body::Unknown).all(uncounted);
+            if plain {
+                f.fault = Fault::NoStepInIt;
+            } else {
+                known_wrong = true;
+            }
             continue;
         }
-        if right_without {
-            f.fault = Fault::TakenAsNote;
+        if right_without || !is_like_a_name(&f.words) {
+            f.fault = if right_without { Fault::TakenAsNote } else { Fault::NoStepInIt };
             if let Some(line) = lines.get(index) {
                 notes.push(line.typed.trim().to_string());
             }
@@ -109,23 +166,20 @@ pub(super) fn settle_notes(
             }
         } else {
             known_wrong = true;
-            let words = f.words.split_whitespace().count();
-            if words > 3 {
-                f.fault = Fault::UnknownLine { nearest: None };
-            }
         }
     }
     // One line makes one such finding, however many commas are in it.
     let mut seen = 0;
     built.findings.retain(|f| {
-        let again = f.fault == Fault::TakenAsNote && f.line == seen;
-        if f.fault == Fault::TakenAsNote {
+        let noted = matches!(f.fault, Fault::TakenAsNote | Fault::NoStepInIt);
+        let again = noted && f.line == seen;
+        if noted {
             seen = f.line;
         }
         !again
     });
     notes.dedup();
-    if right_without && !known_wrong {
+    if !known_wrong && built.only_unknown && (right_without || !may_be_danced) {
         built.complete = true;
     }
     (built, notes)

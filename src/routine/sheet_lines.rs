@@ -1,6 +1,7 @@
 //! A text cut into lines, whatever their ends; what a printed sheet has worked out falls away.
 
 use super::compositions::set_compositions;
+use super::front::set_front;
 use super::layout::set_layout;
 use super::markup::without_markup;
 use super::tables::set_tables;
@@ -63,6 +64,7 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
         })
         .collect();
     without_markup(&mut lines);
+    set_front(&mut lines);
     set_tables(&mut lines);
     set_layout(&mut lines);
     set_compositions(&mut lines);

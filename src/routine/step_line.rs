@@ -11,7 +11,8 @@ use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
 use super::token::{Piece, Token, tokens};
-use super::words::{self, is_counts_word, length, number};
+use super::vocabulary::step_at;
+use super::words::{self, is_bars_word, is_counts_word, length, number};
 
 /// Cuts `text` from byte `from` on into items.
 pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
@@ -33,6 +34,13 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         i = reader.i.max(i + 1);
     }
     numbers_behind_commas(&mut out.items);
+    // Counts in front of several steps are those of all of them.
+    let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
+    if danced > 1
+        && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front)
+    {
+        first.stated_in_front = false;
+    }
     out
 }
 
@@ -40,12 +48,16 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
 fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
     while i < items.len() {
+        let nothing_else = items[i].turn == 0
+            && items[i].wall.is_none()
+            && items[i].notes.is_empty()
+            && items[i].stated.is_none();
         let number_alone = match (&items[i].body, items[i].bare) {
-            (Body::Nothing, Some(n)) => Some(n).filter(|_| {
-                items[i].turn == 0 && items[i].wall.is_none() && items[i].notes.is_empty()
-            }),
+            (Body::Nothing, Some(n)) => Some(n),
+            (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
             _ => None,
         };
+        let number_alone = number_alone.filter(|_| nothing_else);
         let before = &items[i - 1];
         let open = matches!(before.body, Body::Known(_) | Body::Moves)
             && before.times == 1
@@ -140,6 +152,11 @@ impl<'a> Reader<'_, 'a, '_> {
                             item.stated = Some((n, here));
                             item.stated_in_front = true;
                             self.i += 1;
+                        } else if self.word(1).is_some_and(is_bars_word) {
+                            let counts = n.saturating_mul(super::bars::USUAL);
+                            item.stated = Some((counts, here));
+                            item.stated_in_front = true;
+                            self.i += 1;
                         } else if self
                             .word(1)
                             .is_some_and(|w| matches!(w.to_lowercase().as_str(), "x" | "times"))
@@ -169,10 +186,19 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "next"
                             | "now"
                             | "finally"
+                            | "end"
+                            | "ends"
+                            | "stop"
+                            | "w"
+                            | "on"
                             | "followed"
                             | "by"
                     ) && self.tokens.len() > self.i + 1
                     {
+                    } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
+                        item.leads.push((foot, here));
+                    } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty() {
+                    } else if self.is_verb(word) {
                     } else {
                         break;
                     }
@@ -203,6 +229,32 @@ impl<'a> Reader<'_, 'a, '_> {
         }
     }
 
+    /// `L   Rocking Chair`: a foot in front of a step's name.
+    fn foot_of_a_step(&self) -> bool {
+        let ahead = self.words_ahead();
+        let counted = usize::from(
+            ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
+        );
+        let rest = &ahead[(1 + counted).min(ahead.len())..];
+        let most = rest.len().min(4);
+        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
+    }
+
+    /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
+    fn is_verb(&self, word: &str) -> bool {
+        let verb = matches!(
+            word.to_lowercase().as_str(),
+            "step" | "walk" | "go" | "add" | "perform" | "try"
+        );
+        let counted = |w: &str| {
+            number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
+                || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
+        };
+        let ahead = self.words_ahead();
+        verb && ahead.get(1).is_some_and(|w| counted(w))
+            && step_at(&ahead[2.min(ahead.len())..]).is_some()
+    }
+
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
         let Some(token) = self.tokens.get(self.i).copied() else { return };
         match token.piece {
@@ -231,6 +283,7 @@ impl<'a> Reader<'_, 'a, '_> {
                         self.i += 1;
                         item.body = Body::Repeat { all: true };
                     }
+                    _ if self.repeat_in_words(item) => {}
                     "same" => self.same_as(item),
                     // `As before`, `as verse one, last 4: …`
                     "as" if self.word(1).is_some_and(is_part_or_before) => self.same_as(item),
@@ -278,9 +331,32 @@ impl<'a> Reader<'_, 'a, '_> {
             let lower = word.to_lowercase();
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" => {}
+                "above" | "opp" | "times" => {}
+                // `Repeat 3 more times`
+                _ if number(&lower).is_some()
+                    && self
+                        .word(1)
+                        .is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
+                {
+                    item.times = number(&lower).unwrap_or(1);
+                    all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
+                }
                 _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
-                "all" | "top" | "everything" | "whole" | "part" | "sequence" => all = true,
+                "all" | "top" | "everything" | "whole" | "sequence" => all = true,
+                _ if item.repeats.is_none() && self.names_a_part(word) => {
+                    // `Repeat part B`, `repeat V`: the part's name, and its label.
+                    let label = self.word(1).filter(|w| {
+                        part_word(word).is_some() && (w.chars().count() <= 2 || number(w).is_some())
+                    });
+                    let to = self.i + 1 + usize::from(label.is_some());
+                    let (at, end) = self.place(self.i, to);
+                    item.repeats = self
+                        .text
+                        .get(at..end)
+                        .map(|name| name.trim_end_matches([':', '.']).to_string());
+                    all = true;
+                    self.i = to - 1;
+                }
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -298,6 +374,12 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += 1;
         }
         item.body = Body::Repeat { all };
+    }
+
+    /// Whether a word behind `repeat` names a part: its usual word, or a letter that is no foot.
+    fn names_a_part(&self, word: &str) -> bool {
+        let letter = word.len() == 1 && word.starts_with(|c: char| c.is_ascii_uppercase());
+        part_word(word).is_some() || letter && words::foot(word).is_none()
     }
 
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
@@ -398,7 +480,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
             run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
         });
-        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot {
+        // `Stomp stomp clap`: three steps, each by its name.
+        let each_a_step = rest[..used].iter().all(|t| {
+            t.word().is_some_and(|w| w.len() > 3 && self.book.find(&name_key(w)).is_some())
+        });
+        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot && !each_a_step {
             *moves = run;
             item.body = Body::Moves;
             self.i += used;
@@ -421,7 +507,9 @@ impl<'a> Reader<'_, 'a, '_> {
         let way = self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
-            while self.word(0).is_some() {
+            while self.word(0).is_some()
+                && (self.i == from || words::turn(&self.words_ahead()).is_none())
+            {
                 self.i += 1;
             }
             let (at, end) = self.place(from, self.i);

@@ -71,15 +71,23 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
             "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" => {
                 Column::Times
             }
-            "" | "foot" | "feet" | "note" | "turn" | "lead" | "direction" | "call"
-            | "description" | "footwork" | "timing" | "definition" | "breakdown" | "way" => {
-                Column::Other
-            }
+            "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "turn" | "lead"
+            | "direction" | "call" | "description" | "footwork" | "timing" | "definition"
+            | "breakdown" | "way" => Column::Other,
             name if is_counts_word(name) || name == "length" => Column::Counts,
             _ => return None,
         })
     };
-    let named: Vec<Column> = cells.iter().map(column).collect::<Option<_>>()?;
+    // One column may be called anything.
+    let known = cells.iter().filter(|cell| column(cell).is_some()).count();
+    let spelled_out = |&(from, to): &Cell| {
+        let name = key(&text[from..to]);
+        name.contains(' ') && (name.contains("definition") || name.contains("breakdown"))
+    };
+    if known + 1 < cells.len() || cells.iter().any(spelled_out) {
+        return None;
+    }
+    let named: Vec<Column> = cells.iter().map(|c| column(c).unwrap_or(Column::Other)).collect();
     let said = named.iter().filter(|c| **c != Column::Other).count();
     (said >= 2 && named.contains(&Column::Step)).then_some(named)
 }

@@ -65,6 +65,9 @@ pub(super) fn read_fields(
                     Fault::UnknownField { nearest },
                 ));
             }
+            Kind::Sum if line.text.trim().bytes().all(|b| b.is_ascii_digit()) => {
+                routine.notes.push(line.typed.trim().to_string());
+            }
             Kind::Note => routine.notes.push(line.typed.trim().to_string()),
             _ => {}
         }
@@ -87,10 +90,16 @@ fn before_the_wait(line: &Line<'_>, at: usize, routine: &mut Routine) {
 fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut Vec<Finding>) {
     let value = &line.text[at..];
     let words: Vec<&str> = value
-        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '#'))
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '[' | ']' | '#'))
         .filter(|w| !w.is_empty())
         .collect();
+    // To start on count 17 is to wait for 16.
+    let before = key(line.text.get(..at).unwrap_or(""));
+    let on_a_count =
+        ["count", "beat", "ct"].iter().any(|w| before.ends_with(w)) && before.contains(" on");
     let found = (0..words.len()).find_map(|i| length(&words[i..]).map(|(n, used)| (n, i, used)));
+    let found =
+        found.map(|(n, i, used)| (if on_a_count { n.saturating_sub(1) } else { n }, i, used));
     match found {
         Some((n, i, used)) => {
             routine.wait = Some(n);

@@ -57,6 +57,13 @@ impl<'a> Line<'a> {
         (self.text, self.moved) = (text, Some(moved));
     }
 
+    /// Puts spaces where something stands that says nothing.
+    pub fn blank(&mut self, from: usize, to: usize) {
+        let Some(stretch) = self.text.get(from..to) else { return };
+        let spaces = " ".repeat(stretch.chars().count());
+        self.text.replace_range(from..to, &spaces);
+    }
+
     /// The typed character, 0-based, that the character of that index stands for.
     fn typed_place(&self, index: usize) -> usize {
         match &self.moved {
@@ -152,6 +159,28 @@ pub fn nearest<'n>(typed: &str, names: impl IntoIterator<Item = &'n str>) -> Opt
     best.map(|(_, name)| name)
 }
 
+/// Whether `typed` can be `name` with a slip of the fingers: word by word nearly the same, or cut short. A name of which
+/// a whole word is another is another name.
+pub fn is_slip(typed: &str, name: &str) -> bool {
+    let (typed, name) = (key(typed), key(name));
+    if typed.len() > 60 || name.len() > 60 {
+        return false;
+    }
+    let near = |a: &str, b: &str| {
+        let allowed = match a.chars().count().min(b.chars().count()) {
+            0..=2 => 0,
+            3..=5 => 1,
+            _ => 2,
+        };
+        strsim::osa_distance(a, b) <= allowed
+    };
+    let (a, b): (Vec<&str>, Vec<&str>) = (typed.split(' ').collect(), name.split(' ').collect());
+    match a.len() == b.len() {
+        true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
+        false => name.starts_with(&typed) && typed.len() >= 4 || near(&a.concat(), &b.concat()),
+    }
+}
+
 /// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
 pub fn number(word: &str) -> Option<u32> {
     const WORDS: [&str; 21] = [
@@ -199,6 +228,12 @@ pub fn is_counts_word(word: &str) -> bool {
     )
 }
 
+/// Whether a word means bars: `bars`, `meas.`.
+pub fn is_bars_word(word: &str) -> bool {
+    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+    matches!(word.as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
+}
+
 /// Reads a length: `32`, `32 counts`, `4 eights`, `2 eights and 4`, `4x8`, `8 bars`. Gives the counts
 /// and how many words were used. A bare number is a length too.
 pub fn length(words: &[&str]) -> Option<(u32, usize)> {
@@ -234,9 +269,8 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
                 used = if of { 3 } else { 2 };
             }
         }
-        // A bar has four counts in the music that is clogged to: common practice.
-        Some("bars" | "bar" | "measures") => {
-            counts = n.saturating_mul(4);
+        Some(word) if is_bars_word(word) => {
+            counts = n.saturating_mul(super::bars::USUAL);
             used = 2;
         }
         Some(word) if is_counts_word(word) => used = 2,

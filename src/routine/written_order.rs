@@ -29,9 +29,9 @@ impl WrittenOrder {
     /// Whether a heading of the name of part `first` is that part once more: no line gives the order, and beneath it
     /// stand no steps or the same.
     pub(super) fn comes_again(&self, first: usize, parts: &[Part], lines: &[StepLine]) -> bool {
-        let Some(part) = parts.get(first).filter(|_| !self.given) else { return false };
+        let Some(part) = parts.get(first) else { return false };
         let steps = lines.iter().flat_map(|l| &l.steps);
-        lines.is_empty() || steps.eq(part.steps())
+        lines.is_empty() || !self.given && steps.eq(part.steps())
     }
 
     /// A heading, its part and how often that is danced.

@@ -1,0 +1,189 @@
+//! A sheet's own key of codes, `B=basic  T=triple`: the codes are set as the names that they stand for.
+
+use std::collections::HashMap;
+
+use super::glossary;
+use super::vocabulary::content;
+use super::words::{Line, Piece, foot, key, number, turn};
+
+/// Fewest codes that make a key.
+const FEWEST_CODES: usize = 3;
+/// The longest code, in characters.
+const LONGEST: usize = 5;
+
+/// Sets lines that are written in codes as lines of names.
+pub(super) fn set_codes(lines: &mut [Line<'_>]) {
+    let mut codes: HashMap<String, String> = HashMap::new();
+    let mut keys = Vec::new();
+    for (i, line) in lines.iter().enumerate() {
+        let pairs = pairs(&line.text);
+        let known = pairs.iter().filter(|(_, name)| stands_for(name).is_some()).count();
+        if known * 2 > pairs.len() {
+            keys.push(i);
+            codes.extend(
+                pairs.into_iter().filter_map(|(code, name)| Some((code, stands_for(&name)?))),
+            );
+        }
+    }
+    let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
+    let on_one_line = keys.len() < steps || keys.len() == 1;
+    if steps < FEWEST_CODES || !on_one_line {
+        return;
+    }
+    for (i, line) in lines.iter_mut().enumerate() {
+        if keys.contains(&i) {
+            let from = line.indent();
+            let end = line.text.trim_end().len();
+            line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+        } else if let Some(pieces) = spelled_out(&line.text, &codes) {
+            let pieces: Vec<Piece<'_>> =
+                pieces.iter().map(|(words, at)| Piece::Put(words, *at)).collect();
+            line.set(&pieces);
+        }
+    }
+}
+
+/// `B=basic`, `lc = to the left`: codes with what they mean.
+fn pairs(text: &str) -> Vec<(String, String)> {
+    let mut out = Vec::new();
+    let signs: Vec<usize> = text.match_indices('=').map(|(at, _)| at).collect();
+    for (n, &at) in signs.iter().enumerate() {
+        let code = text[..at].trim_end().rsplit([' ', ',', ';', '(']).next().unwrap_or("");
+        let rest = &text[at + 1..signs.get(n + 1).copied().unwrap_or(text.len())];
+        // Before the next code.
+        let rest = match signs.get(n + 1) {
+            Some(_) => {
+                rest.trim_end().rsplit_once([' ', ',', ';']).map_or(rest, |(before, _)| before)
+            }
+            None => rest,
+        };
+        let name = rest
+            .trim_matches(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.' | '(' | ')'));
+        if code.is_empty()
+            || code.chars().count() > LONGEST
+            || name.is_empty()
+            || number(code).is_some()
+        {
+            return Vec::new();
+        }
+        out.push((code.to_string(), name.to_string()));
+    }
+    out
+}
+
+/// What a code may stand for: a step, a side, a turn.
+fn stands_for(name: &str) -> Option<String> {
+    let words: Vec<&str> = name.split_whitespace().collect();
+    let side = words.iter().find(|w| foot(w).is_some());
+    if glossary::length_of(name).is_some() {
+        return Some(name.to_string());
+    }
+    if let Some((_, used)) = turn(&words).filter(|(_, used)| *used == words.len()) {
+        return (used > 0).then(|| format!("turn {name}"));
+    }
+    let plain = content(name);
+    (plain.other == 0 && plain.steps == 0).then(|| side.map_or(name.to_string(), |s| s.to_string()))
+}
+
+/// Each word of a line of codes spelled out, with its place; `None` where a word is no code.
+fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(String, usize)>> {
+    let mut out: Vec<(String, usize)> = Vec::new();
+    let mut steps = 0;
+    let mut at = 0;
+    let words: Vec<&str> = text.split([' ', ',', ';', '+']).filter(|w| !w.is_empty()).collect();
+    if let [one] = words[..]
+        && one.chars().count() == 1
+    {
+        // A letter alone is a part.
+        return None;
+    }
+    for word in words {
+        let place = text[at..].find(word)? + at;
+        at = place + word.len();
+        let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '.' | ':'));
+        let digits = bare.bytes().take_while(u8::is_ascii_digit).count();
+        let (times, code) = bare.split_at(digits);
+        let (code, sign) = with_sign(code, codes);
+        match codes.get(code) {
+            Some(name) if glossary::length_of(name).is_some() => {
+                let comma = if out.is_empty()
+                    || out.last().is_some_and(|(w, _)| number(w.trim()).is_some())
+                {
+                    ""
+                } else {
+                    ", "
+                };
+                steps += 1;
+                let times = if times.is_empty() { String::new() } else { format!("{times} ") };
+                out.push((format!("{comma}{times}{name} {sign}"), place));
+            }
+            Some(how) => out.push((format!(" {how} "), place)),
+            None if code.is_empty() && !times.is_empty() => {
+                let comma = if out.is_empty() { "" } else { ", " };
+                out.push((format!("{comma}{times} "), place));
+            }
+            None if foot(bare).is_some()
+                || key(bare).starts_with('x')
+                || turn(&[bare]).is_some() =>
+            {
+                out.push((format!(" {bare} "), place));
+            }
+            None => return None,
+        }
+    }
+    (steps > 0).then_some(out)
+}
+
+/// `RC<`: a code with a sign that is one as well.
+fn with_sign<'c>(code: &'c str, codes: &'c HashMap<String, String>) -> (&'c str, &'c str) {
+    let Some(last) = code.char_indices().next_back().filter(|_| !codes.contains_key(code)) else {
+        return (code, "");
+    };
+    match codes.get(&code[last.0..]) {
+        Some(how) if last.0 > 0 => (&code[..last.0], how),
+        _ => (code, ""),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_codes(&mut lines);
+        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    }
+
+    #[test]
+    fn codes_are_spelled_out() {
+        let sheet = [
+            "CH=chain, OU=outhouse, TR=triple",
+            "rr = to the right",
+            "A",
+            "2TR CH rr",
+            "OU OU",
+            "A B A",
+        ];
+        let wanted = [
+            "# CH=chain, OU=outhouse, TR=triple",
+            "rr = to the right",
+            "A",
+            "2 triple , chain",
+            "outhouse , outhouse",
+            "A B A",
+        ];
+        let said = set(&sheet);
+        assert_eq!(said[0], wanted[0]);
+        assert_eq!(&said[2..3], &wanted[2..3]);
+        assert_eq!(said[4], wanted[4]);
+        assert!(said[3].starts_with("2 triple , chain right"), "{}", said[3]);
+    }
+
+    #[test]
+    fn few_codes_are_no_key() {
+        let sheet = ["RC = Rocking Chair", "2 RC"];
+        assert_eq!(set(&sheet), sheet);
+    }
+}

@@ -1,0 +1,139 @@
+//! What the numbers of a sheet mean, learned from the whole of it: a number in brackets behind a step is its counts, or
+//! how often it is danced.
+
+use super::book::Book;
+use super::glossary;
+use super::item::Body;
+use super::step_line::parse_step_line;
+use super::vocabulary::plain_words;
+use super::words::{Line, Piece, number};
+
+/// Fewest lines that show a habit.
+const FEWEST_LINES: usize = 3;
+
+/// Sets `Triple (2)` as `Triple x2` where numbers in brackets are seldom a step's counts and make it several times.
+pub(super) fn set_times_in_brackets(lines: &mut [Line<'_>]) {
+    let found: Vec<(usize, (usize, usize), u32, u32)> =
+        lines.iter().enumerate().filter_map(|(i, line)| bracketed(i, &line.text)).collect();
+    let counts = found.iter().filter(|(.., n, counts)| n == counts).count();
+    let times = found.iter().filter(|(.., n, counts)| n % counts != 0).count();
+    let whole = found.iter().filter(|(.., n, counts)| n % counts == 0).count();
+    if times < FEWEST_LINES || counts > 0 || whole * 2 > times {
+        return;
+    }
+    for (i, (from, to), ..) in found {
+        let text = lines[i].text.clone();
+        lines[i].set(&[
+            Piece::Kept(0, from),
+            Piece::Put(" x", from),
+            Piece::Kept(from + 1, to - 1),
+            Piece::Kept(to, text.len()),
+        ]);
+    }
+}
+
+/// A step alone on its line with a number in brackets behind it: where, the number, the step's counts.
+fn bracketed(line: usize, text: &str) -> Option<(usize, (usize, usize), u32, u32)> {
+    let open = text.find(['(', '['])?;
+    let close = open + text[open..].find([')', ']'])?;
+    let n = number(text[open + 1..close].trim()).filter(|n| *n > 0)?;
+    let name = plain_words(&text[..open]).join(" ");
+    let counts = glossary::length_of(&name).filter(|counts| *counts > 0)?;
+    Some((line, (open, close + 1), n, counts))
+}
+
+/// Sets `8  2 Triples` and `8 - Outhouse, Outhouse` with their counts as a range in front, `1-8 2 Triples`, where the
+/// number in front is what the steps behind it come to. `4 Triple` may say either and shows nothing.
+pub(super) fn set_counts_in_front(lines: &mut [Line<'_>]) {
+    const FEWEST_CLEAR: usize = 2;
+    let book = Book::default();
+    let found: Vec<Numbered> =
+        lines.iter().enumerate().filter_map(|(i, line)| numbered(i, &line.text, &book)).collect();
+    let same = found.iter().filter(|l| l.clear && l.counts == Some(l.number)).count();
+    let other = found.iter().filter(|l| l.counts.is_some_and(|c| c != l.number)).count();
+    if same < FEWEST_CLEAR || same < 3 * other {
+        return;
+    }
+    for Numbered { line, place: (from, to, words), .. } in found {
+        let end = lines[line].text.len();
+        lines[line].set(&[
+            Piece::Put("1-", from),
+            Piece::Kept(from, to),
+            Piece::Put(" ", to),
+            Piece::Kept(words, end),
+        ]);
+    }
+}
+
+/// A line with a number in front.
+struct Numbered {
+    line: usize,
+    number: u32,
+    /// Where the number begins and ends, and where the words behind it begin.
+    place: (usize, usize, usize),
+    /// What the steps behind it come to, where all are known.
+    counts: Option<u32>,
+    /// Whether it cannot say how often: a sign or a second number stands behind it, or several steps.
+    clear: bool,
+}
+
+fn numbered(line: usize, text: &str, book: &Book) -> Option<Numbered> {
+    let (number, place) = number_in_front(text)?;
+    let behind = &text[place.2..];
+    let sign = text[place.1..place.2].contains(['-', ':', '=']);
+    let several = behind.contains([',', '+', ';']);
+    let clear = sign || several || behind.starts_with(|c: char| c.is_ascii_digit());
+    Some(Numbered { line, number, place, counts: counts_of(behind, book), clear })
+}
+
+/// A number in front of a line, and where it begins, ends, and where the words behind it begin.
+fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
+    let indent = text.len() - text.trim_start().len();
+    let from = text.len() - text[indent..].trim_start_matches(['(', '[']).len();
+    let digits = text[from..].bytes().take_while(u8::is_ascii_digit).count();
+    let n = number(&text[from..from + digits]).filter(|n| (1..=64).contains(n))?;
+    let to = from + digits;
+    let behind = text[to..].trim_start_matches([' ', ')', ']', '-', ':', '=', '.']);
+    let gap = text.len() - behind.len() > to;
+    (gap && behind.starts_with(char::is_alphanumeric))
+        .then_some((n, (from, to, text.len() - behind.len())))
+}
+
+/// Counts of a line of known steps; `None` where any is not known.
+fn counts_of(text: &str, book: &Book) -> Option<u32> {
+    let parsed = parse_step_line(text, 0, book);
+    let mut sum = 0u32;
+    for item in &parsed.items {
+        let once = match &item.body {
+            Body::Known(key) => book.find(key)?.counts,
+            Body::Moves => item.moves.as_ref()?.counts,
+            Body::Nothing => continue,
+            _ => return None,
+        };
+        sum = sum.saturating_add(once.saturating_mul(item.times.max(item.leads.len() as u32)));
+    }
+    (sum > 0).then_some(sum)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_times_in_brackets(&mut lines);
+        lines.into_iter().map(|l| l.text).collect()
+    }
+
+    #[test]
+    fn numbers_in_brackets_are_times_where_they_are_no_counts() {
+        assert_eq!(
+            set(&["CHAIN (2)", "TRIPLE (2)", "COWBOY (1)"]),
+            ["CHAIN  x2", "TRIPLE  x2", "COWBOY  x1"]
+        );
+        // One that does not fit is a mistake, and stays.
+        let counted = ["Chain (4)", "Triple (2)", "Basic (2)"];
+        assert_eq!(set(&counted), counted);
+    }
+}

@@ -1,0 +1,283 @@
+//! Marks of an outline in front of lines, `a)`, `II.`, `3)`, and what refers to them: `do 6 and 7 again`,
+//! `a) through c) once more`.
+
+use super::vocabulary::content;
+use super::words::{Line, Piece, key, number};
+
+/// How a line is marked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Mark {
+    Number,
+    Letter,
+    /// A letter that is large: a mark only where it begins anew under several headings, else the name of a part.
+    Capital,
+    Roman,
+}
+
+/// A mark in front of a line.
+#[derive(Debug, Clone)]
+struct Label {
+    line: usize,
+    mark: Mark,
+    close: char,
+    value: u32,
+    /// From its first byte to where the line's words begin.
+    place: (usize, usize),
+}
+
+/// Takes the marks off, and sets lines that refer to others as these.
+pub(super) fn set_outline(lines: &mut [Line<'_>]) {
+    let labels = marked(lines);
+    let mut said: Vec<(Label, String)> = Vec::new();
+    for label in labels {
+        let line = &mut lines[label.line];
+        line.blank(label.place.0, label.place.1);
+        if let Some(text) = referred(&line.text, label.mark, &said) {
+            let from = line.indent();
+            let end = line.text.trim_end().len();
+            line.set(&[Piece::Put(&text, from), Piece::Put(" ", end)]);
+        } else if label.mark == Mark::Roman
+            && let Some(at) = refers_to_a_part(&line.text)
+        {
+            let end = line.text.trim_end().len();
+            let behind = line.text[at..].find([',', '(']).map_or(end, |to| at + to);
+            line.blank(at, behind);
+        }
+        let text = line.text.trim().trim_end_matches('.').to_string();
+        said.push((label, text));
+    }
+}
+
+/// The marks of runs that begin at the first and go on one by one.
+fn marked(lines: &[Line<'_>]) -> Vec<Label> {
+    let all: Vec<Label> =
+        lines.iter().enumerate().flat_map(|(i, l)| labels_of(i, &l.text)).collect();
+    let mut out: Vec<Label> = Vec::new();
+    for mark in [Mark::Roman, Mark::Letter, Mark::Capital, Mark::Number] {
+        for close in ['.', ')'] {
+            let run: Vec<&Label> =
+                all.iter().filter(|l| l.mark == mark && l.close == close).collect();
+            let begins = |l: &&&Label| l.value == 1 && over_steps(l, lines);
+            if mark == Mark::Capital && run.iter().filter(begins).count() < 2 {
+                continue;
+            }
+            let mut open: Vec<&Label> = Vec::new();
+            for label in run {
+                let next = open.last().map_or(1, |last| last.value + 1);
+                if label.value != next {
+                    take_run(&mut out, &mut open, lines);
+                }
+                if label.value == open.last().map_or(1, |last| last.value + 1) {
+                    open.push(label);
+                }
+            }
+            take_run(&mut out, &mut open, lines);
+        }
+    }
+    out.sort_by_key(|l| l.line);
+    out.dedup_by_key(|l| l.line);
+    out
+}
+
+fn over_steps(label: &Label, lines: &[Line<'_>]) -> bool {
+    content(&lines[label.line].text[label.place.1..]).is_steps()
+}
+
+fn take_run(out: &mut Vec<Label>, open: &mut Vec<&Label>, lines: &[Line<'_>]) {
+    let is_letter = |l: &Label| matches!(l.mark, Mark::Letter | Mark::Capital);
+    // Letters may be names of parts; over steps they are marks where more than one stands in a row.
+    let lone_letter = open.len() < 2 && !open.iter().any(|l| is_letter(l) && over_steps(l, lines));
+    if !lone_letter {
+        out.extend(open.iter().map(|l| (*l).clone()));
+    }
+    open.clear();
+}
+
+/// Every way to read what stands in front of a line as a mark.
+fn labels_of(line: usize, text: &str) -> Vec<Label> {
+    let from = text.len() - text.trim_start().len();
+    let opened = text[from..].starts_with('(');
+    let start = from + usize::from(opened);
+    let Some(to) = text[start..].find(['.', ')']).map(|at| start + at) else { return Vec::new() };
+    let close = if text[to..].starts_with('.') { '.' } else { ')' };
+    let word = &text[start..to];
+    let behind = &text[to + 1..];
+    // A mark has words behind it, and is no decimal number.
+    if word.is_empty()
+        || word.len() > 5
+        || !behind.starts_with(' ')
+        || !behind.chars().any(char::is_alphabetic)
+    {
+        return Vec::new();
+    }
+    if opened && close == '.' {
+        return Vec::new();
+    }
+    let place = (from, to + 1 + behind.len() - behind.trim_start().len());
+    let label = |mark, value| Label { line, mark, close, value, place };
+    let mut out = Vec::new();
+    // `(2) Triple` says how often.
+    if let Some(n) = number(word).filter(|_| word.bytes().all(|b| b.is_ascii_digit()) && !opened) {
+        out.push(label(Mark::Number, n));
+    }
+    if let Some(n) = roman(word) {
+        out.push(label(Mark::Roman, n));
+    }
+    let mut letters = word.chars();
+    if let (Some(c), None) = (letters.next(), letters.next())
+        && c.is_ascii_lowercase()
+    {
+        out.push(label(Mark::Letter, c as u32 - 'a' as u32 + 1));
+    } else if let Some(c) =
+        word.chars().next().filter(|c| word.len() == 1 && c.is_ascii_uppercase())
+    {
+        out.push(label(Mark::Capital, c as u32 - 'A' as u32 + 1));
+    }
+    out
+}
+
+/// `IV` in capitals.
+fn roman(word: &str) -> Option<u32> {
+    let value = |c: char| match c {
+        'I' => Some(1),
+        'V' => Some(5),
+        'X' => Some(10),
+        _ => None,
+    };
+    let digits: Vec<i32> = word.chars().map(value).collect::<Option<_>>()?;
+    let mut sum = 0;
+    for (i, digit) in digits.iter().enumerate() {
+        let before_larger = digits.get(i + 1).is_some_and(|next| next > digit);
+        sum += if before_larger { -digit } else { *digit };
+    }
+    u32::try_from(sum).ok().filter(|n| (1..=20).contains(n))
+}
+
+/// `Verse as II`: where ` as II` begins. The heading's own name says which part comes again.
+fn refers_to_a_part(text: &str) -> Option<usize> {
+    let at = text.to_ascii_lowercase().find(" as ")?;
+    let label = text[at + 4..].split([',', ' ', '(', '.']).next()?;
+    roman(label).map(|_| at)
+}
+
+/// What the lines say that a line refers to: `do 6 and 7 again`.
+fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> {
+    let words: Vec<&str> = text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
+        .filter(|w| !w.is_empty())
+        .collect();
+    let (mut values, mut asks, mut through, mut rest) = (Vec::new(), false, false, Vec::new());
+    let mut twice = false;
+    for (i, word) in words.iter().enumerate() {
+        let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '.' | ':' | '#'));
+        let lower = key(bare);
+        match lower.as_str() {
+            "do" | "repeat" | "dance" | "again" | "redo" => asks = true,
+            "same" | "as" if values.is_empty() => asks = true,
+            "twice" if !values.is_empty() => twice = true,
+            "through" | "thru" | "to" | "-" if !values.is_empty() => through = true,
+            "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no"
+            | "lines" | "line" | "once" | "more" | "" => {}
+            _ => match numbers_in(&lower, mark) {
+                Some(found) if rest.is_empty() => {
+                    for value in found {
+                        let from = values
+                            .last()
+                            .copied()
+                            .filter(|_| through)
+                            .map_or(value, |last: u32| last + 1);
+                        values.extend(from..=value.max(from));
+                        through = false;
+                    }
+                }
+                _ => {
+                    rest = words[i..].to_vec();
+                    break;
+                }
+            },
+        }
+    }
+    if !asks || values.is_empty() || values.len() > 12 {
+        return None;
+    }
+    let of = |value: u32| {
+        let found = said.iter().rev().find(|(l, _)| l.mark == mark && l.value == value);
+        found.map(|(_, text)| text.clone()).filter(|t| content(t).steps > 0)
+    };
+    let texts: Vec<String> = values.into_iter().map(of).collect::<Option<_>>()?;
+    let once = texts.join(", ");
+    let all = if twice { format!("{once}, {once}") } else { once };
+    Some(if rest.is_empty() {
+        all
+    } else {
+        format!("{all} \"{}\"", rest.join(" ").replace('"', ""))
+    })
+}
+
+/// `6`, `1-3`, `c`: the marks that a word names.
+fn numbers_in(word: &str, mark: Mark) -> Option<Vec<u32>> {
+    let one = |w: &str| match mark {
+        Mark::Letter | Mark::Capital => {
+            let mut chars = w.chars();
+            let c = chars.next().filter(|c| c.is_ascii_lowercase() && chars.next().is_none())?;
+            Some(c as u32 - 'a' as u32 + 1)
+        }
+        _ => number(w).filter(|n| (1..=60).contains(n)),
+    };
+    match word.split_once([' ', '-']) {
+        Some((a, b)) => {
+            let (a, b) = (one(a)?, one(b)?);
+            (a < b && b - a < 12).then(|| (a..=b).collect())
+        }
+        None => one(word).map(|n| vec![n]),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn set(texts: &[&str]) -> Vec<String> {
+        let mut lines: Vec<Line<'_>> =
+            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        set_outline(&mut lines);
+        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    }
+
+    #[test]
+    fn capitals_are_marks_where_they_begin_anew() {
+        let under =
+            ["Verse", "A. Two Triples", "B. Charleston", "Chorus", "A. Cowboy", "B. Repeat A"];
+        let wanted = ["Verse", "Two Triples", "Charleston", "Chorus", "Cowboy", "Cowboy"];
+        assert_eq!(set(&under), wanted);
+        assert_eq!(set(&["A. Two Triples", "B. Charleston"]), ["A. Two Triples", "B. Charleston"]);
+    }
+
+    #[test]
+    fn marks_are_taken_off_where_they_count_on() {
+        assert_eq!(
+            set(&["I. Verse", "a) 2 Chains", "b) 4 Basics", "II. Bridge"]),
+            ["Verse", "2 Chains", "4 Basics", "Bridge"]
+        );
+        assert_eq!(set(&["1. Triple", "2. Basic, Basic"]), ["Triple", "Basic, Basic"]);
+        for typed in ["4. Triple", "A) Triple", "(2) Triple", "3) and a smile"] {
+            assert_eq!(set(&[typed]), [typed]);
+        }
+    }
+
+    #[test]
+    fn lines_that_refer_to_others_are_these() {
+        let sheet =
+            ["1) Two Chains.", "2) Joey.", "3) Do 1 and 2 with the other foot.", "4) Do 2."];
+        assert_eq!(
+            set(&sheet),
+            ["Two Chains.", "Joey.", "Two Chains, Joey \"with the other foot.\"", "Joey"]
+        );
+        let letters = ["a) Chain", "b) Joey", "c) a) through b) again"];
+        assert_eq!(set(&letters), ["Chain", "Joey", "Chain, Joey"]);
+        assert_eq!(
+            set(&["I. Verse", "II. Hook", "III. Verse as I, twice"]),
+            ["Verse", "Hook", "Verse , twice"]
+        );
+    }
+}

@@ -1,0 +1,596 @@
+//! The names of the parts, and which lines name them: learned from the whole sheet, since a heading looks like any
+//! other line. A line without a step over lines of steps begins a part; a line of such names alone is the order.
+
+use std::collections::HashSet;
+
+use super::field::{is_field_name, waited_anywhere};
+use super::heading::{Heading, part_word};
+use super::model::PartKind;
+use super::order::{initials, short_names};
+use super::order_words::is_order_word;
+use super::phrases::times_word;
+use super::vocabulary::{content, plain_words};
+use super::words::{Line, is_counts_word, key, length, number};
+
+/// The longest name of a part, in words.
+const MOST_NAME_WORDS: usize = 4;
+
+/// What is known of a sheet's lines before they are read one by one.
+#[derive(Debug, Default)]
+pub(super) struct Structure {
+    /// Lines that begin a part under a name of the sheet's own.
+    pub(super) heads: Vec<Option<Heading>>,
+    /// Lines of the order, each with the byte where it begins.
+    pub(super) orders: Vec<Option<usize>>,
+    /// Every way to name a part.
+    names: HashSet<String>,
+}
+
+/// A line that may be a heading.
+#[derive(Debug, Clone)]
+struct Title {
+    /// The bytes of its name.
+    name: (usize, usize),
+    counts: Option<(u32, usize)>,
+    /// Where steps begin behind it.
+    rest: Option<usize>,
+    /// Whether signs around it say that it is one: a colon, brackets, strokes, counts.
+    marked: bool,
+    /// Whether other words stand beside it.
+    more: bool,
+    times: u32,
+}
+
+/// Learns them.
+pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
+    let titles: Vec<Option<Title>> = lines.iter().map(|l| title(&l.text)).collect();
+    let noted = |text: &str| text.trim_start().starts_with('#');
+    let steps: Vec<bool> =
+        lines.iter().map(|l| !noted(&l.text) && content(&l.text).is_steps()).collect();
+    let mut headed: Vec<bool> =
+        (0..lines.len()).map(|i| begins_a_part(i, lines, &titles, &steps)).collect();
+    in_the_same_way(&mut headed, &titles);
+    let mut names = HashSet::new();
+    let mut full = HashSet::new();
+    for (i, title) in titles.iter().enumerate() {
+        if let Some(title) = title.as_ref().filter(|_| headed[i]) {
+            let name = &lines[i].text[title.name.0..title.name.1];
+            full.insert(key(name));
+            names.extend(short_names(name));
+            names.extend(initials(name));
+        }
+    }
+    // `A B A` is made of names and is none.
+    let made_of = |name: &String| {
+        let words: Vec<&str> = name.split(' ').collect();
+        words.len() > 2 && words.iter().all(|w| full.contains(*w) || names.contains(*w))
+    };
+    let whole: Vec<String> = full.iter().filter(|name| !made_of(name)).cloned().collect();
+    names.extend(whole);
+    let orders = orders(lines, &titles, &headed, &steps, &names);
+    let ordered = orders.iter().any(Option::is_some);
+    let heads = titles
+        .into_iter()
+        .enumerate()
+        .map(|(i, title)| {
+            if !ordered && !headed[i] && !steps[i] {
+                return comes_again(&lines[i].text, title?, &names, &full);
+            }
+            let title = title.filter(|_| headed[i] && orders[i].is_none())?;
+            // Where there is an order a part stands in it.
+            let name = &lines[i].text[title.name.0..title.name.1];
+            let named = !ordered || title.marked || is_named(name, lines, &orders);
+            named.then(|| heading_of(&title, name))
+        })
+        .collect();
+    Structure { heads, orders, names }
+}
+
+impl Structure {
+    /// Whether a line of several words below an order names no part at all.
+    pub(super) fn names_none(&self, text: &str) -> bool {
+        let named = names_on(text, &self.names);
+        let none = named.names == 0 && (named.numbers == 0 || !named.only);
+        !self.names.is_empty() && plain_words(text).len() > 2 && none
+    }
+}
+
+/// `Harmonica again, other foot`: where no line gives the order, a name alone is that part once more.
+fn comes_again(
+    text: &str,
+    title: Title,
+    names: &HashSet<String>,
+    full: &HashSet<String>,
+) -> Option<Heading> {
+    let named = names_on(text, names);
+    let typed = &text[title.name.0..title.name.1];
+    let name = typed.trim_end_matches(|c: char| c.is_whitespace());
+    let name = name
+        .strip_suffix(" again")
+        .or(name.strip_suffix(" AGAIN"))
+        .or(name.strip_suffix(" Again"))
+        .unwrap_or(name);
+    let known = full.contains(&key(name));
+    (known && named.only && named.names == 1).then(|| heading_of(&title, name))
+}
+
+fn heading_of(title: &Title, name: &str) -> Heading {
+    let kind = name.split_whitespace().find_map(part_word).map_or(PartKind::Part, |(_, kind)| kind);
+    Heading {
+        name: name.to_string(),
+        kind,
+        counts: title.counts,
+        rest: title.rest,
+        times: title.times,
+    }
+}
+
+/// Whether a name or a short form of it stands in a line of the order.
+fn is_named(name: &str, lines: &[Line<'_>], orders: &[Option<usize>]) -> bool {
+    let mut ways = short_names(name);
+    ways.extend(initials(name));
+    ways.push(key(name));
+    let texts = lines
+        .iter()
+        .zip(orders)
+        .filter_map(|(l, at)| Some(format!(" {} ", key(&l.text[(*at)?..]))));
+    texts.into_iter().any(|text| {
+        let text: String =
+            text.chars().map(|c| if c.is_alphanumeric() || c == '\'' { c } else { ' ' }).collect();
+        let text = format!(" {} ", text.split_whitespace().collect::<Vec<_>>().join(" "));
+        ways.iter().any(|way| text.contains(&format!(" {way} ")))
+    })
+}
+
+/// Reads a line as a title: a few words, counts, and what stands behind a colon.
+fn title(text: &str) -> Option<Title> {
+    const SIGNS: &[char] = &['-', '=', '*', '~', '_', '[', ']', '#', ':', '.', ' '];
+    let trimmed_end = text.trim_end().len();
+    let from = text.len() - text.trim_start_matches(SIGNS).len();
+    if from >= trimmed_end || text.trim().len() > 120 || text.trim_start().starts_with('#') {
+        return None;
+    }
+    let drawn = from > text.len() - text.trim_start().len()
+        && !text.trim_start().starts_with("- ")
+        && !text.trim_start().starts_with("* ");
+    let rest = &text[from..trimmed_end];
+    let to = from + name_length(rest);
+    let name = text[from..to].trim_end_matches(|c: char| SIGNS.contains(&c) || c == ',');
+    let words = plain_words(name);
+    if words.is_empty() || words.len() > MOST_NAME_WORDS || !name.chars().any(char::is_alphanumeric)
+    {
+        return None;
+    }
+    let danced = content(name).steps > 0 && !is_known_part(name);
+    let often = words.iter().any(|w| times_word(w).is_some());
+    if number(words[0]).is_some() && words.len() > 1 || danced || often {
+        return None;
+    }
+    let tail = &text[to..trimmed_end];
+    let colon = tail.trim_start().starts_with(':')
+        || name.len() < to - from && text[from + name.len()..to].contains(':');
+    let mut out = Title {
+        name: (from, from + name.len()),
+        counts: None,
+        rest: None,
+        marked: drawn || colon,
+        more: false,
+        times: 1,
+    };
+    read_tail(text, (to, trimmed_end), colon, &mut out);
+    Some(out).filter(|t| {
+        !is_field_name(&key(name)) || t.counts.is_some() && part_word(words[0]).is_some()
+    })
+}
+
+/// Bytes of a name: up to a bracket, colon, comma, dash or a number that is counts.
+fn name_length(text: &str) -> usize {
+    let cut =
+        text.find(['(', '[', ':', ',', '=', '"', '\u{2022}', ';', '|', ']']).unwrap_or(text.len());
+    let dash = text.find(" - ").or_else(|| text.find(" --")).unwrap_or(text.len());
+    let gap = text.find("   ").unwrap_or(text.len());
+    let cut = cut.min(dash).min(gap).max(1);
+    let before = &text[..floor(text, cut)];
+    // `Verse 32`: counts, not a label.
+    let last = before.trim_end().rsplit(' ').next().unwrap_or("");
+    let words = before.split_whitespace().count();
+    let letter = words == 2 && before.trim_start().chars().nth(1) == Some(' ');
+    let counted = words > 1 && number(last).is_some_and(|n| n >= 8 || letter && n > 1);
+    let unit = words > 2 && is_counts_word(last);
+    let mut end = before.trim_end().len();
+    if unit {
+        end = before[..end - last.len()].trim_end().len();
+        let number_word = before[..end].rsplit(' ').next().unwrap_or("");
+        return end - number_word.len();
+    }
+    if counted { end - last.len() } else { before.len() }
+}
+
+fn floor(text: &str, at: usize) -> usize {
+    (0..=at.min(text.len())).rev().find(|&i| text.is_char_boundary(i)).unwrap_or(0)
+}
+
+/// Counts, times and steps behind a name.
+fn read_tail(text: &str, (from, to): (usize, usize), colon: bool, out: &mut Title) {
+    let tail = &text[from..to];
+    let mut at = from;
+    for piece in tail.split(|c: char| "()[]:,=;|\u{2022}".contains(c) || c == '"') {
+        let start = at;
+        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
+        let trimmed = piece.trim_matches(|c: char| {
+            c.is_whitespace() || matches!(c, '-' | '.' | '*' | '~' | '#' | '>' | '<')
+        });
+        if trimmed.is_empty() {
+            continue;
+        }
+        let words: Vec<&str> = trimmed.split_whitespace().collect();
+        let in_digits = trimmed.starts_with(|c: char| c.is_ascii_digit()) || words.len() > 1;
+        let counted =
+            length(&words).filter(|(n, used)| *used <= words.len() && *n >= 2 && in_digits);
+        let per = |w: &&str| {
+            matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long")
+        };
+        if let Some((n, used)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
+            && out.counts.is_none()
+        {
+            let _ = used;
+            out.counts = Some((n, start));
+            out.marked = true;
+            continue;
+        }
+        if let [one] = words[..]
+            && let Some(n) = times_word(one).filter(|n| (1..=12).contains(n))
+        {
+            out.times = n;
+            continue;
+        }
+        if content(&text[start..to]).is_steps() {
+            let indent = text[start..].len() - text[start..].trim_start_matches([' ', '-']).len();
+            out.rest = Some(start + indent);
+            out.more |= !colon && !is_known_part(&text[out.name.0..out.name.1]);
+            return;
+        }
+        let set_off = text[..start].trim_end().ends_with(['(', '[', '"', '-']);
+        out.more |= !set_off && !tail.trim_start().starts_with('-');
+    }
+}
+
+/// Whether a part begins at a line: a title with steps behind it or below.
+fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: &[bool]) -> bool {
+    let Some(title) = &titles[i] else { return false };
+    let text = lines[i].text.trim();
+    let name = &lines[i].text[title.name.0..title.name.1];
+    let first_word = name.split_whitespace().next().unwrap_or("");
+    let known = is_known_part(name);
+    let again = matches!(key(first_word).as_str(), "same" | "repeat" | "again" | "do" | "as");
+    if again || !known && is_no_name(first_word) {
+        return false;
+    }
+    if waited_anywhere(text).is_some() && title.counts.is_none()
+        || steps[i] && !title.marked
+        || title.more
+    {
+        return false;
+    }
+    if known && title.counts.is_some() && title.rest.is_none() {
+        return true;
+    }
+    if title.rest.is_some() {
+        return known || title.marked && title.counts.is_some();
+    }
+    let below = (i + 1..lines.len()).find(|&j| !lines[j].text.trim().is_empty());
+    let danced = below.is_some_and(|j| steps[j] && (j - i) <= 2);
+    let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
+    let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
+    let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
+    let sentence =
+        text.ends_with(['.', '!', '?']) || first_word.starts_with(char::is_lowercase) && capitals;
+    let looks = known || title.marked && !sentence || gap && !sentence || capitals && below_small;
+    // What stands first is the title of the sheet.
+    let first = lines[..i].iter().all(|l| !l.text.chars().any(char::is_alphanumeric));
+    danced && looks && (known || !first || title.marked)
+}
+
+/// Where some parts stand on one line with their steps, `Verse: 4 Triples`, another that does is a part as well.
+fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
+    const FEWEST: usize = 2;
+    let on_one_line =
+        |t: &Option<Title>| t.as_ref().is_some_and(|t| t.rest.is_some() && t.marked && !t.more);
+    let number = headed.iter().zip(titles).filter(|(h, t)| **h && on_one_line(t)).count();
+    if number < FEWEST {
+        return;
+    }
+    for (head, title) in headed.iter_mut().zip(titles) {
+        *head |= on_one_line(title);
+    }
+}
+
+/// Words with which no part's name begins.
+fn is_no_name(first: &str) -> bool {
+    const WORDS: &[&str] = &[
+        "repeat", "same", "again", "do", "then", "and", "on", "to", "face", "facing", "turn",
+        "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if", "for",
+        "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone", "watch",
+        "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
+    ];
+    WORDS.contains(&key(first).as_str())
+}
+
+/// `Verse 2`, `Part A`, `B`: a name that every reader knows.
+pub(super) fn is_known_part(name: &str) -> bool {
+    let name = key(name);
+    let words: Vec<&str> = name.split(' ').collect();
+    let letter = words.len() == 1
+        && name.len() <= 2
+        && name.starts_with(|c: char| c.is_ascii_alphabetic())
+        && name != "l"
+        && name != "r";
+    letter || words.iter().any(|w| part_word(w).is_some() && w.len() > 2)
+}
+
+/// Lines that name parts and nothing else, with the byte where the names begin.
+fn orders(
+    lines: &[Line<'_>],
+    titles: &[Option<Title>],
+    headed: &[bool],
+    steps: &[bool],
+    names: &HashSet<String>,
+) -> Vec<Option<usize>> {
+    let mut out: Vec<Option<usize>> = vec![None; lines.len()];
+    let named: Vec<Named> = lines.iter().map(|l| names_on(&l.text, names)).collect();
+    let last_headed = headed.iter().rposition(|h| *h).unwrap_or(0);
+    for i in 0..lines.len() {
+        let only_names = named[i].only && named[i].names > 1;
+        if headed[i] && titles[i].as_ref().is_some_and(|t| t.rest.is_some() || t.counts.is_some())
+            || steps[i] && !only_names
+        {
+            continue;
+        }
+        // Several names on one line, alone or behind a label.
+        let several = named[i].names >= 2 || named[i].numbers >= 3;
+        let many = named[i].names > 2;
+        if named[i].only && several && (many || !begins_steps(i, lines, steps)) {
+            out[i] = Some(named[i].from);
+        } else if let Some(at) = behind_a_label(&lines[i].text, names) {
+            out[i] = Some(at);
+        }
+    }
+    renamed_line_by_line(lines, names, &mut out);
+    // Line after line of names, down the page.
+    let mut i = 0;
+    while i < lines.len() {
+        let run = (i..lines.len())
+            .take_while(|&j| {
+                let waits = named[j].only && waited_anywhere(&lines[j].text).is_some();
+                !lines[j].text.trim().is_empty()
+                    && named[j].only
+                    && (named[j].names > 0 || waits)
+                    && (out[j].is_some() || !begins_steps(j, lines, steps))
+            })
+            .count();
+        let single = (i..i + run).filter(|&j| named[j].names == 1).count();
+        let titled = i > 0
+            && titles_an_order(&lines[i - 1].text, &titles[i - 1])
+            && !named[i - 1].only
+            && !steps[i - 1];
+        // Where names stand alone before the last part too, the page itself is the order.
+        let apart = i == 0 || lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
+        let on_the_page =
+            (0..last_headed).any(|j| named[j].only && named[j].names == 1 && !headed[j]);
+        let below_all = i > last_headed && (titled || apart && !on_the_page);
+        if run >= 2 && (single < run || titled || run > 2) && below_all {
+            for (offset, place) in out[i..i + run].iter_mut().enumerate() {
+                place.get_or_insert(named[i + offset].from);
+            }
+            // What stands over the list is its title.
+            if titled && out[i - 1].is_none() {
+                out[i - 1] = Some(lines[i - 1].text.len());
+            }
+        }
+        i += run.max(1);
+    }
+    out
+}
+
+/// `1st verse: Main Bit`, `2nd verse: Main Bit, facing back`: which part is danced to each piece of the song.
+fn renamed_line_by_line(lines: &[Line<'_>], names: &HashSet<String>, out: &mut [Option<usize>]) {
+    const FEWEST: usize = 3;
+    let behind = |line: &Line<'_>| {
+        let at = line.text.find(':')? + 1;
+        let label = plain_words(&line.text[..at]).len();
+        let said = line.text[at..].split([',', ';']).next()?;
+        let said = names_on(said, names);
+        ((1..=4).contains(&label) && said.only && said.names > 0).then_some(at)
+    };
+    let places: Vec<Option<usize>> = lines.iter().map(behind).collect();
+    let mut i = 0;
+    while i < lines.len() {
+        let run = places[i..].iter().take_while(|p| p.is_some()).count();
+        if run >= FEWEST {
+            out[i..i + run].copy_from_slice(&places[i..i + run]);
+        }
+        i += run.max(1);
+    }
+}
+
+/// Whether a line may stand over an order as its title.
+fn titles_an_order(text: &str, title: &Option<Title>) -> bool {
+    let few = (1..=8).contains(&plain_words(text).len());
+    match title {
+        Some(title) => title.counts.is_none() && title.rest.is_none(),
+        None => few && text.trim_end().ends_with(':'),
+    }
+}
+
+/// Whether steps stand right below a line.
+fn begins_steps(i: usize, lines: &[Line<'_>], steps: &[bool]) -> bool {
+    (i + 1..lines.len())
+        .find(|&j| !lines[j].text.trim().is_empty())
+        .is_some_and(|j| steps[j] && j == i + 1)
+}
+
+/// What a line says of parts.
+#[derive(Debug, Clone, Copy, Default)]
+struct Named {
+    names: usize,
+    /// Names and numbers that are names.
+    numbers: usize,
+    /// Whether nothing else is on it.
+    only: bool,
+    from: usize,
+}
+
+/// Counts the names on a line.
+fn names_on(text: &str, names: &HashSet<String>) -> Named {
+    let from =
+        text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
+    let mut out = Named { names: 0, numbers: 0, only: true, from };
+    if text.trim_start().starts_with(['#', '/']) {
+        return Named::default();
+    }
+    let without_brackets = outside_brackets(&text[from..]);
+    let parts = |c: char| c.is_whitespace() || ",;:>/|+=.!&\u{2022}\u{2026}".contains(c);
+    let words: Vec<String> = without_brackets
+        .split(|c: char| parts(c) || c == '-')
+        .map(key)
+        .filter(|w| !w.is_empty())
+        .collect();
+    if words.len() > 60 {
+        return Named { only: false, ..out };
+    }
+    let mut i = 0;
+    while i < words.len() {
+        let longest = (1..=MOST_NAME_WORDS.min(words.len() - i)).rev();
+        let is_name = |n: &usize| names.contains(&words[i..i + n].join(" "));
+        if let Some(n) = longest.into_iter().find(is_name) {
+            // A number alone may be anything.
+            out.names += usize::from(number(&words[i]).is_none() || n > 1);
+            out.numbers += 1;
+            i += n;
+            continue;
+        }
+        let word = words[i].as_str();
+        let known = is_order_word(word)
+            || times_word(word).is_some()
+            || matches!(
+                word,
+                "x" | "wait"
+                    | "hold"
+                    | "pose"
+                    | "freeze"
+                    | "bow"
+                    | "out"
+                    | "half"
+                    | "only"
+                    | "other"
+                    | "opposite"
+                    | "foot"
+                    | "order"
+                    | "sequence"
+                    | "twice"
+                    | "w"
+            )
+            || number(word).is_some_and(|n| n < 65);
+        if !known && !is_letters(word, names, text) {
+            out.only = false;
+            return out;
+        }
+        out.names += if known { 0 } else { word.len() };
+        i += 1;
+    }
+    out
+}
+
+/// `ABAC`: names of one letter each.
+fn is_letters(word: &str, names: &HashSet<String>, text: &str) -> bool {
+    let upper = word.to_uppercase();
+    word.len() > 2 && text.contains(&upper) && word.chars().all(|c| names.contains(&c.to_string()))
+}
+
+/// A text without what stands in brackets.
+fn outside_brackets(text: &str) -> String {
+    let mut depth = 0usize;
+    text.chars()
+        .filter_map(|c| match c {
+            '(' => {
+                depth += 1;
+                Some(' ')
+            }
+            ')' => {
+                depth = depth.saturating_sub(1);
+                Some(' ')
+            }
+            '[' | ']' | '<' | '>' if depth == 0 => Some(' '),
+            c => (depth == 0).then_some(c),
+        })
+        .collect()
+}
+
+/// `Run it like this: A, B, A`: names alone behind a label of the author's own.
+fn behind_a_label(text: &str, names: &HashSet<String>) -> Option<usize> {
+    let at = text.find([':', '='])? + 1;
+    if text.trim_start().starts_with('#') {
+        return None;
+    }
+    let label = key(&text[..at - 1]);
+    let named = names_on(&text[at..], names);
+    (named.only && (named.names >= 2 || named.numbers > 3) && label.split(' ').count() <= 6)
+        .then_some(at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(sheet: &str) -> (Vec<String>, Vec<String>) {
+        let lines: Vec<Line<'_>> =
+            sheet.lines().enumerate().map(|(i, l)| Line::new(i + 1, l)).collect();
+        let found = structure(&lines);
+        let heads = found.heads.iter().flatten().map(|h| h.name.clone()).collect();
+        let orders = lines
+            .iter()
+            .zip(&found.orders)
+            .filter_map(|(l, at)| Some(l.text[(*at)?..].trim().to_string()));
+        (heads, orders.collect())
+    }
+
+    #[test]
+    fn names_of_the_sheets_own_are_headings_over_steps() {
+        let (heads, orders) = read(
+            "Lark Song\nby Ann\n\nTHE WHEEL\n2 Triples\n\nThe Gate, 16:\n4 Basics\n\nwheel, gate, wheel\n",
+        );
+        assert_eq!(heads, ["THE WHEEL", "The Gate"]);
+        assert_eq!(orders, ["wheel, gate, wheel"]);
+    }
+
+    #[test]
+    fn orders_are_lines_of_names() {
+        let parts = "A\n2 Triples\nB\n4 Basics\n";
+        for order in ["A, B, A", "A > B > A x2", "Run it so: A B A", "Dance A then B"] {
+            let (_, orders) = read(&format!("{parts}\n{order}\n"));
+            assert_eq!(orders.len(), 1, "{order}");
+        }
+        let (_, orders) = read(&format!("{parts}\nPut it together:\nA x2\nB\nA\n"));
+        assert_eq!(orders, ["", "A x2", "B", "A"]);
+    }
+}
+#[cfg(test)]
+mod dbg {
+    use super::*;
+    #[test]
+    fn dbgx() {
+        let t = std::fs::read_to_string(std::env::var("F").unwrap()).unwrap();
+        let lines = super::super::sheet_lines::split_lines(&t);
+        let s = structure(&lines);
+        for (i, l) in lines.iter().enumerate() {
+            println!(
+                "{:3} {:?} | {:?} | {:?} | {}",
+                i + 1,
+                s.heads[i].as_ref().map(|h| (&h.name, h.counts, h.rest)),
+                s.orders[i],
+                content(&l.text),
+                l.text
+            );
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! What comes again told in words: `three more of those`, `do that again`, `same again, other foot`, `reverse`.
+
+use super::heading::part_word;
+use super::item::{Body, Item};
+use super::phrases::times_word;
+use super::step_line::Reader;
+use super::token::Piece;
+use super::words::{self, number};
+
+impl Reader<'_, '_, '_> {
+    /// Takes words that say that what stands above comes again, up to the next sign. False, and nothing taken, where they
+    /// say anything else.
+    pub(super) fn repeat_in_words(&mut self, item: &mut Item) -> bool {
+        let ahead = self.words_ahead();
+        let (mut again, mut all, mut other) = (false, false, false);
+        let (mut times, mut leads, mut used) = (None, Vec::new(), 0);
+        for (i, word) in ahead.iter().enumerate() {
+            let lower = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+            match lower.as_str() {
+                "again" | "more" | "reverse" | "repeats" | "redo" => again = true,
+                "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
+                    again = true
+                }
+                "all" | "everything" | "whole" | "both" => all = true,
+                "other" | "opposite" | "opp" => other = true,
+                "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
+                | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
+                | "then" | "above" | "with" | "on" | "to" | "foot" | "feet" | "side" | "lead"
+                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
+                | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                _ if number(&lower).is_some() => {}
+                _ if times_word(&lower).is_some() => times = times_word(&lower),
+                "in" if ahead.get(i + 1).is_some_and(|w| part_word(w).is_some()) => {}
+                _ if part_word(word).is_some() && all => {}
+                _ => match words::foot(word) {
+                    Some(foot) => leads.push((foot, self.place(self.i + i, self.i + i + 1))),
+                    None => break,
+                },
+            }
+            // `three more of those`
+            let next = ahead.get(i + 1).map(|w| w.to_lowercase());
+            if let Some(n) = number(&lower)
+                && next.as_deref().is_some_and(|w| matches!(w, "more" | "times"))
+            {
+                times = Some(n);
+            }
+            used = i + 1;
+        }
+        // `Do` in front says nothing else.
+        let did = self
+            .i
+            .checked_sub(1)
+            .and_then(|i| self.tokens.get(i)?.word())
+            .is_some_and(|w| w.eq_ignore_ascii_case("do"));
+        let first = if did {
+            "do".to_string()
+        } else {
+            ahead.first().map(|w| w.to_lowercase()).unwrap_or_default()
+        };
+        if first == "more"
+            && let Some(n) = item.bare
+        {
+            (again, all, times) = (true, true, Some(n));
+        }
+        let begins = matches!(
+            first.as_str(),
+            "more" | "do" | "same" | "again" | "reverse" | "redo" | "now" | "all" | "everything"
+        ) || number(&first).is_some()
+            && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
+            || matches!(
+                first.as_str(),
+                "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
+            );
+        // `Do it 4 times in all`, `do that twice`: it is danced once already.
+        let said: Vec<String> = ahead
+            .iter()
+            .map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
+            .collect();
+        let that = said
+            .iter()
+            .any(|w| matches!(w.as_str(), "that" | "it" | "this" | "those" | "all" | "these"));
+        let in_all =
+            said.iter().position(|w| matches!(w.as_str(), "all" | "total")).is_some_and(|i| i > 1);
+        let often = said
+            .iter()
+            .find_map(|w| times_word(w))
+            .or(said.windows(2).find_map(|w| number(&w[0]).filter(|_| w[1] == "times")));
+        if let Some(n) = often.filter(|n| {
+            *n > 1 && that && first == "do" && !said.iter().any(|w| w == "more" || w == "again")
+        }) {
+            (again, all, times, used) =
+                (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
+        }
+        all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
+        // What goes on in other words is something else.
+        let home = used > 0
+            && (matches!(ahead[used - 1].to_lowercase().as_str(), "to" | "so")
+                || ahead.get(used).is_some_and(|w| {
+                    matches!(w.to_lowercase().as_str(), "until" | "till" | "til")
+                }));
+        let whole = used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
+        let used = if home { ahead.len() } else { used };
+        if !again
+            || !begins
+            || !whole
+            || used == 0
+            || ahead.iter().any(|w| w.eq_ignore_ascii_case("as"))
+        {
+            return false;
+        }
+        let place = self.place(self.i, self.i + used);
+        if item.times > 1 && times.is_none() {
+            times = Some(item.times);
+        }
+        item.bare = None;
+        item.times = times.unwrap_or(1);
+        item.other_foot = other.then_some(place);
+        item.leads.extend(leads);
+        item.body = Body::Repeat { all };
+        self.i += used;
+        self.on_which_foot(item);
+        true
+    }
+}
+
+impl Reader<'_, '_, '_> {
+    /// `Same again, other foot`: the foot behind a comma.
+    fn on_which_foot(&mut self, item: &mut Item) {
+        if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash))
+        {
+            return;
+        }
+        let before = self.i;
+        self.i += 1;
+        let ahead = self.words_ahead();
+        let place = self.place(self.i, self.i + ahead.len());
+        let mut other = false;
+        let mut leads = Vec::new();
+        for word in &ahead {
+            match word.trim_end_matches(['.', '!']).to_lowercase().as_str() {
+                "other" | "opposite" | "opp" => other = true,
+                "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting"
+                | "with" | "ft" | "now" => {}
+                _ => match words::foot(word) {
+                    Some(foot) => leads.push((foot, place)),
+                    None => {
+                        self.i = before;
+                        return;
+                    }
+                },
+            }
+        }
+        if !other && leads.is_empty() {
+            self.i = before;
+            return;
+        }
+        item.other_foot = item.other_foot.or(other.then_some(place));
+        item.leads.extend(leads);
+        self.i += ahead.len();
+    }
+}
+
+fn is_again(word: &str) -> bool {
+    let lower = word.to_lowercase();
+    matches!(
+        lower.trim_matches(|c: char| !c.is_alphanumeric()),
+        "again" | "thing" | "other" | "on" | "with" | "opposite" | "steps"
+    )
+}
