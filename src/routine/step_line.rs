@@ -197,8 +197,9 @@ impl<'a> Reader<'_, 'a, '_> {
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
                         item.leads.push((foot, here));
-                    } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty() {
-                    } else if self.is_verb(word) {
+                    } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty()
+                        || self.is_verb(word)
+                    {
                     } else {
                         break;
                     }
