@@ -574,23 +574,3 @@ mod tests {
         assert_eq!(orders, ["", "A x2", "B", "A"]);
     }
 }
-#[cfg(test)]
-mod dbg {
-    use super::*;
-    #[test]
-    fn dbgx() {
-        let t = std::fs::read_to_string(std::env::var("F").unwrap()).unwrap();
-        let lines = super::super::sheet_lines::split_lines(&t);
-        let s = structure(&lines);
-        for (i, l) in lines.iter().enumerate() {
-            println!(
-                "{:3} {:?} | {:?} | {:?} | {}",
-                i + 1,
-                s.heads[i].as_ref().map(|h| (&h.name, h.counts, h.rest)),
-                s.orders[i],
-                content(&l.text),
-                l.text
-            );
-        }
-    }
-}
