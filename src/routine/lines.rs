@@ -107,8 +107,13 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             ordered: &ordered,
         };
         let order = known.orders.get(i).copied().flatten();
+        // A comma at the end of a line of the order leads to the next.
+        let order_goes_on = i > 0
+            && matches!(out.last(), Some(Kind::Order(_) | Kind::Field(Field::Order, _)))
+            && lines[i - 1].text.trim_end().ends_with(',');
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
+            _ if order_goes_on => Kind::Order(line.indent()),
             (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
             | (Kind::Definition(..), _)
                 if order.is_some() =>
