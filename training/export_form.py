@@ -1,15 +1,15 @@
-"""Writes a checkpoint of the network that hears phrases as the product's weights, and a fixture to check its inference against.
+"""Writes checkpoints of the networks that hear phrases as the product's weights, and a fixture to check its inference against.
 
-    python3 export_form.py CHECKPOINT [CHECKPOINT] ../src/song/form/weights.bin [--fixture ../src/song/form/network_fixture.bin]
+    python3 export_form.py NETWORK [NETWORK] ../src/song/form/weights.bin [--fixture ../src/song/form/network_fixture.bin]
 
-Two checkpoints, one trained on from the other, are averaged. weights.bin, little-endian: the bytes `HBFORM01`; u32 values a
-beat, width, taps, heads, values of a head, sorts of phrase, values of a direction, number of layers, then each layer's dilation (0
+A network is A.pt, or A.pt+B.pt for the mean of two of which one was trained on from the other. weights.bin, little-endian: the
+bytes `HBFORM02`, then for each network: u32 values a beat, width, taps, heads, values of a head, sorts of phrase, values of a direction, number of layers, then each layer's dilation (0
 for attention); f32 mean and scale of each input value; then the layers as IEEE half floats, batch norms folded in, in the order
 that they run: a block is its two convolutions, attention those of queries (divided by the root of a head's values), keys,
 values and output. A convolution is its taps from past to future, each a matrix [in, out] in rows, then the bias.
 
-fixture: u32 beats, then f32 [beats, values] of input out of a seed, then f32 [beats, outputs]: log odds of a start, log
-probabilities of the sorts, the direction.
+fixture: u32 beats, then f32 [beats, values] of input out of a seed, then f32 [beats, outputs] of all networks together: mean log odds of a
+start, logarithms of the mean probabilities of the sorts, the directions side by side.
 """
 import argparse
 import struct
@@ -69,41 +69,49 @@ def folded(net):
     return np.concatenate(out)
 
 
+def read(names):
+    """The network of one checkpoint, or with the mean weights of several."""
+    parts = [torch.load(name, map_location="cpu", weights_only=True) for name in names.split("+")]
+    net = FormNet(**parts[0]["cfg"])
+    net.load_state_dict({k: sum(p["state"][k] for p in parts) / len(parts) if v.is_floating_point() else v for k, v in parts[0]["state"].items()})
+    return net.eval(), parts[0]["cfg"]
+
+
+def together(nets, x):
+    runs = [net(torch.from_numpy(x)[None], torch.ones(1, len(x))) for net in nets]
+    start = torch.stack([r[0][0] for r in runs]).mean(0)
+    sorts = torch.stack([torch.softmax(r[1][0], -1) for r in runs]).mean(0).log()
+    return torch.cat([start[:, None], sorts, *(r[2][0] / len(nets) ** .5 for r in runs)], -1).numpy()
+
+
 def main():
     ap = argparse.ArgumentParser()
-    ap.add_argument("checkpoints", nargs="+"), ap.add_argument("weights"), ap.add_argument("--fixture")
+    ap.add_argument("networks", nargs="+"), ap.add_argument("weights"), ap.add_argument("--fixture")
     a = ap.parse_args()
-    read = [torch.load(c, map_location="cpu", weights_only=True) for c in a.checkpoints]
-    net = FormNet(**read[0]["cfg"])
-    state = read[0]["state"]
-    net.load_state_dict({k: sum(r["state"][k] for r in read) / len(read) if v.is_floating_point() else v for k, v in state.items()})
-    net.eval()
-    c = read[0]["cfg"]
+    nets, cfgs = zip(*map(read, a.networks))
+    width = cfgs[0]["inputs"]
     rng = np.random.default_rng(3)
     n = 150
     # Phrases of 16 beats that come again, so that attention has something to find.
-    kinds = rng.normal(0, 1, (3, 16, c["inputs"]))
-    x = np.concatenate([kinds[k] for k in (0, 1, 0, 2, 1, 0, 1, 2, 0, 1)])[:n] + rng.normal(0, .2, (n, c["inputs"]))
-    x = (x / net.scale.numpy() + net.mean.numpy()).astype(np.float32)
-
-    def run():
-        start, label, direction = net(torch.from_numpy(x)[None], torch.ones(1, n))
-        return torch.cat([start[..., None], torch.log_softmax(label, -1), direction], -1)[0].numpy()
+    kinds = rng.normal(0, 1, (3, 16, width))
+    x = np.concatenate([kinds[k] for k in (0, 1, 0, 2, 1, 0, 1, 2, 0, 1)])[:n] + rng.normal(0, .2, (n, width))
+    x = (x / nets[0].scale.numpy() + nets[0].mean.numpy()).astype(np.float32)
     with torch.no_grad():
-        before = run()
-        data = folded(net)
-        after = run()
+        before = together(nets, x)
+        weights = [folded(net) for net in nets]
+        after = together(nets, x)
     print("largest change by folding and rounding:", float(np.abs(before - after).max()))
     with open(a.weights, "wb") as f:
-        f.write(b"HBFORM01")
-        f.write(struct.pack("<8I", c["inputs"], c["ch"], c["taps"], c["heads"], c["dim"], len(LABELS), c["embed"], len(c["plan"])))
-        f.write(np.array(c["plan"], "<u4").tobytes())
-        f.write(net.mean.numpy().astype("<f4").tobytes() + net.scale.numpy().astype("<f4").tobytes())
-        f.write(data.astype("<f2").tobytes())
+        f.write(b"HBFORM02")
+        for net, c, data in zip(nets, cfgs, weights):
+            f.write(struct.pack("<8I", c["inputs"], c["ch"], c["taps"], c["heads"], c["dim"], len(LABELS), c["embed"], len(c["plan"])))
+            f.write(np.array(c["plan"], "<u4").tobytes())
+            f.write(net.mean.numpy().astype("<f4").tobytes() + net.scale.numpy().astype("<f4").tobytes())
+            f.write(data.astype("<f2").tobytes())
     if a.fixture:
         with open(a.fixture, "wb") as f:
             f.write(struct.pack("<I", n) + x.astype("<f4").tobytes() + after.astype("<f4").tobytes())
-    print(len(data), "weights")
+    print(sum(map(len, weights)), "weights")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ scored by mir_eval.segment. The start and the end of the song are no boundaries;
 chord or before count 1 is scored as a wrong first count or not at all.
 
 Columns: songs; beats F (70 ms); boundary F at 0.5 s and 3 s; first count right; wait right (in counts and in time;
-an instrumental that opens the song is waited through too);
+up to the first phrase after the intro, or after an instrumental in its place);
 lengths right where both ends are found; odd phrases found; whole eights called odd; pairwise F of sameness; share of
 songs that need 0, 1, 2, 3+ corrections (a boundary to set, take away or move by up to 8 counts; a wrong first count).
 """
@@ -21,7 +21,7 @@ import mir_eval
 import numpy as np
 
 
-OPENING = ("intro", "instrumental")      # what opens a song before it is sung; the dancers wait through it
+OPENING = ("intro", "instrumental")      # the dancers wait through the one of these that a song opens with
 
 
 def load_truth(base):
@@ -61,7 +61,8 @@ def score(truth, found):
     s["same"] = mir_eval.segment.pairwise(ref_iv, tl[:-1], est_iv, [label_at(a + tt[0]) for a, _ in est_iv])[2]
     # count 1 and the wait
     s["first"] = first < len(eb) and abs(eb[first] - tt[0]) < near
-    opening = next((i for i, label in enumerate(tl[:-1]) if label not in OPENING), 0)
+    waited = tl[0] if tl[0] in OPENING else "intro"
+    opening = next((i for i, label in enumerate(tl[:-1]) if label != waited), 0)
     k = next((i for i, w in enumerate(words) if w != "intro"), 0)
     s["wait"] = s["first"] and es[k] - first == ti[opening] - ti[0] and abs(est[k] - tt[opening]) < near
     # lengths

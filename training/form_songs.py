@@ -85,9 +85,9 @@ def invented_plan(rng, per_bar=4):
     usual, plan, total = {}, [], 0
     label = "intro" if rng.uniform() < .85 else "verse"
     while total < rng.uniform(200, 420) and len(plan) < 24:
-        n = usual.setdefault(label, min(draw(), 12 if label == "intro" else 99))
-        n = draw() if rng.uniform() < .12 else n
-        odd = [per_bar] * n
+        n, tail = usual.setdefault(label, (min(draw(), 12 if label == "intro" else 99), short_bar(rng, per_bar)))
+        n, tail = (draw(), []) if rng.uniform() < .12 else (n, tail)
+        odd = [per_bar] * n + tail
         if rng.uniform() < .06:
             odd[-1] = 2 if per_bar == 4 else per_bar
         plan.append((label, odd))
@@ -98,10 +98,15 @@ def invented_plan(rng, per_bar=4):
     return plan
 
 
+def short_bar(rng, per_bar=4):
+    """What now and then is over in every phrase of a label: two beats of a bar, or nothing."""
+    return [2] if per_bar == 4 and rng.uniform() < .1 else []
+
+
 def with_other_lengths(rng, plan):
     """A real form with some lengths changed: of all phrases of a label, or of one."""
     bars, shares = zip(*LENGTHS)
-    draw = lambda: [4] * int(rng.choice(bars, p=np.array(shares) / sum(shares)))
+    draw = lambda: [4] * int(rng.choice(bars, p=np.array(shares) / sum(shares))) + short_bar(rng)
     everywhere = {label: draw() for label, _ in plan if rng.uniform() < .3}
     out = []
     for label, b in plan:

@@ -61,6 +61,19 @@ impl Grid {
         }
         positions
     }
+
+    /// Puts beats before the first, with the bars that they fill.
+    pub(crate) fn put_before(&mut self, beats_s: &[f64]) {
+        let (n, per_bar) = (beats_s.len(), self.beats_per_bar.max(1) as usize);
+        let Some(first) = self.downbeats.first().map(|beat| beat.0 + n) else {
+            self.beats_s.splice(0..0, beats_s.iter().copied());
+            return;
+        };
+        self.downbeats.iter_mut().for_each(|beat| beat.0 += n);
+        let bars = (first % per_bar..n).step_by(per_bar).take_while(|&beat| beat < first);
+        self.downbeats.splice(0..0, bars.map(Beat));
+        self.beats_s.splice(0..0, beats_s.iter().copied());
+    }
 }
 
 #[cfg(test)]
@@ -76,5 +89,21 @@ mod tests {
             ..Grid::default()
         };
         assert_eq!(grid.bar_positions(), [3, 4, 1, 2, 3, 4, 1, 2, 1, 2]);
+    }
+
+    #[test]
+    fn beats_put_before_make_whole_bars() {
+        let mut grid = Grid {
+            beats_s: (4..14).map(f64::from).collect(),
+            downbeats: vec![Beat(2), Beat(6), Beat(8)],
+            beats_per_bar: 4,
+            ..Grid::default()
+        };
+        grid.put_before(&[3.0]);
+        assert_eq!(grid.downbeats, [3, 7, 9].map(Beat));
+        grid.put_before(&[1.0, 2.0]);
+        assert_eq!(grid.downbeats, [1, 5, 9, 11].map(Beat));
+        assert_eq!(grid.beats_s[..4], [1.0, 2.0, 3.0, 4.0]);
+        assert_eq!(grid.bar_positions()[..6], [4, 1, 2, 3, 4, 1]);
     }
 }

@@ -19,6 +19,7 @@ mod db;
 mod ear;
 pub mod features;
 mod filterbank;
+mod first_sound;
 mod framer;
 mod grid;
 mod handmade;

@@ -7,6 +7,7 @@ use super::attack::AttackEnvelope;
 use super::confidence::{self, Judgement};
 use super::constraints::Constraints;
 use super::features::Features;
+use super::first_sound::beats_before;
 use super::grid::Grid;
 use super::harmony::Harmony;
 use super::level::{Reading, best_reading, read};
@@ -111,6 +112,11 @@ fn grid(
         grid.beats_s.extend(restore_taps(placed, taps));
     }
     grid.beats_per_bar = commonest_bar(&grid.downbeats).or(constraints.beats_per_bar).unwrap_or(4);
+    // What the user tapped starts where they tapped it.
+    if taps.is_empty() {
+        let before_s = beats_before(&grid.beats_s, features);
+        grid.put_before(&before_s);
+    }
     let tempo = confidence::tempo(reading.runs.iter().map(Vec::len), &grid.beats_s);
     grid.tempo_bpm = tempo.bpm;
     grid.steady = tempo.steady;

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::again::rounded_to_file;
+use super::pulse::median_interval_s;
 use super::{Heard, SongMap, UserSet, form};
 use crate::audio::{self, Recording};
 use crate::error::{Error, Result};
@@ -55,7 +56,7 @@ pub fn listen(
     let (decoded, sound) = audio::decode_beside(path, hear, progress)?;
     let unaided = rhythm::solve(&sound.activations, &sound.features, &Constraints::default());
     let heard = match &unaided {
-        Ok(grid) => counted(&sound.features, grid.clone(), None),
+        Ok(grid) => heard_of(&sound.features, grid.clone()),
         Err(_) => Heard::default(),
     };
     let mut map = SongMap::new(decoded.recording, rounded_to_file(heard));
@@ -76,6 +77,35 @@ pub fn listen(
     }
 }
 
+/// What is heard of a grid where nothing is set: where counting starts and the phrases from there on.
+pub fn heard_of(features: &Features, grid: Grid) -> Heard {
+    let heard = counted(features, grid, None);
+    match with_first_downbeat(&heard) {
+        Some(whole) => counted(features, whole, Some(Beat(0))),
+        None => heard,
+    }
+}
+
+/// The grid with one beat more, before all others, where counting would start on the second beat of a bar and the first
+/// phrase lacks a count of whole bars: its first beat rests, or is too soft to be heard.
+fn with_first_downbeat(heard: &Heard) -> Option<Grid> {
+    const FEW: usize = 9;
+    let grid = &heard.grid;
+    let places = grid.bar_positions();
+    let second = heard.phrases.get(1)?.beat.0;
+    let lacks = heard.first_count_beat == Beat(0)
+        && places.first() == Some(&2)
+        && places.get(second) == Some(&1)
+        && (second + 1).is_multiple_of(grid.beats_per_bar.max(1) as usize);
+    let period_s = median_interval_s(&grid.beats_s[..grid.beats_s.len().min(FEW)])?;
+    let at_s = grid.beats_s.first()? - period_s;
+    (lacks && at_s >= 0.0).then(|| {
+        let mut whole = grid.clone();
+        whole.put_before(&[at_s]);
+        whole
+    })
+}
+
 /// What is heard of a grid: where counting starts and the phrases from there on. Where `first` is given,
 /// counting starts there.
 pub(super) fn counted(features: &Features, grid: Grid, first: Option<Beat>) -> Heard {
@@ -83,4 +113,41 @@ pub(super) fn counted(features: &Features, grid: Grid, first: Option<Beat>) -> H
     let form::Form { first: found, phrases, other_waits, entrance } = form;
     let first = first.unwrap_or(found);
     Heard { grid, first_count_beat: first, phrases, other_waits, entrance }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing;
+    use super::*;
+
+    /// A song heard from its second beat on, with a wait of one count less than 16.
+    fn without_first_beat() -> Heard {
+        let mut heard = testing::song(210).heard;
+        heard.grid.beats_s.drain(..3);
+        heard.grid.downbeats = (3..207).step_by(4).map(Beat).collect();
+        heard.first_count_beat = Beat(0);
+        heard.phrases.iter_mut().for_each(|phrase| phrase.beat.0 = phrase.beat.0.saturating_sub(3));
+        heard
+    }
+
+    #[test]
+    fn a_first_bar_without_its_first_beat_is_made_whole() {
+        let whole = with_first_downbeat(&without_first_beat()).unwrap();
+        assert!((whole.beats_s[0] - 1.86).abs() < 1e-9);
+        assert_eq!(whole.downbeats[..3], [0, 4, 8].map(Beat));
+    }
+
+    #[test]
+    fn whole_phrases_pickups_and_what_starts_the_recording_are_left_as_heard() {
+        assert_eq!(with_first_downbeat(&testing::song(210).heard), None);
+        let mut pickup = without_first_beat();
+        pickup.first_count_beat = Beat(3);
+        assert_eq!(with_first_downbeat(&pickup), None);
+        let mut odd = without_first_beat();
+        odd.phrases[1].beat.0 += 1;
+        assert_eq!(with_first_downbeat(&odd), None);
+        let mut at_once = without_first_beat();
+        at_once.grid.beats_s.iter_mut().for_each(|t| *t -= 2.3);
+        assert_eq!(with_first_downbeat(&at_once), None);
+    }
 }

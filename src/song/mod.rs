@@ -24,7 +24,7 @@ pub(crate) mod testing;
 mod view;
 
 pub use beside::{recording_of, sound_of};
-pub use listen::{Beats, Listened, listen};
+pub use listen::{Beats, Listened, heard_of, listen};
 pub use map::{
     Entered, Entrance, Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet,
 };

@@ -14,8 +14,10 @@ const ENDING: usize = 8;
 const TUNE: usize = 9;
 /// A word less likely than this is not said.
 const SAID: f32 = 0.4;
-/// An intro is called one from here on.
-const INTRO_SAID: f32 = 0.35;
+/// What opens the song is called its intro from here on where it does not come again, and where it does.
+const INTRO_SAID: [f32; 2] = [0.2, 0.5];
+/// Beats up to which what opens a dance tune and does not come again, as every part of a tune does, is its intro.
+const BEFORE_TUNE: usize = 16;
 /// Beats from which on a first phrase that comes again is no intro, unless it is this likely to be one.
 const LONG: usize = 32;
 const SURELY: f32 = 0.75;
@@ -82,9 +84,14 @@ fn opening(phrases: &[(usize, usize)], kinds: &[usize], sorts: &[[f32; SORTS]]) 
     let length = |phrase: usize| phrases[phrase].1 - phrases[phrase].0;
     let intro = |&i: &usize| {
         // An intro may have the verse's chords; as long a phrase as the verse is the verse.
-        let again = (i + 1..kinds.len()).any(|k| kinds[k] == kinds[i] && length(k) <= length(i));
+        let same = |&k: &usize| k != i && kinds[k] == kinds[i];
+        let again = (i + 1..kinds.len()).filter(same).any(|k| length(k) <= length(i));
+        let alone = !(0..kinds.len()).any(|k| same(&k));
+        let before_tune = i == 0 && alone && sorts[i][TUNE] > SAID && length(i) <= BEFORE_TUNE;
         let likely = sorts[i][INTRO];
-        likely > INTRO_SAID && (likely > SURELY || !(again && length(i) >= LONG))
+        before_tune
+            || likely > INTRO_SAID[usize::from(!alone)]
+                && (likely > SURELY || !(again && length(i) >= LONG))
     };
     (0..phrases.len().saturating_sub(1)).take_while(intro).count()
 }
@@ -364,6 +371,25 @@ mod tests {
         }
         assert_ne!(labels(&heard, &[], &starts, 128)[0].word, "intro");
         assert_eq!(told("i16 c32 i16 c32")[0].0, "intro");
+    }
+
+    #[test]
+    fn an_opening_that_never_comes_again_is_sooner_an_intro() {
+        let first = |form: &str, likely: f32| {
+            let (mut heard, starts) = heard(form);
+            heard.sorts[..16].iter_mut().for_each(|sorts| sorts[INTRO] = likely.ln());
+            labels(&heard, &[], &starts, heard.starts.len()).remove(0).word
+        };
+        assert_eq!(first("x16 v32 c32 v32 c32", 0.3), "intro");
+        assert_ne!(first("x16 v32 c32 x16 c32", 0.3), "intro");
+        assert_ne!(first("x16 v32 c32 v32 c32", 0.1), "intro");
+    }
+
+    #[test]
+    fn a_few_bars_before_a_tune_are_its_intro() {
+        assert_eq!(told("u8 t16 t16 w16 w16")[0].0, "intro");
+        assert_eq!(told("u16 t16 u16 t16")[0].0, "A");
+        assert_eq!(told("u32 t16 t16 w16 w16")[0].0, "A");
     }
 
     #[test]

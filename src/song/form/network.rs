@@ -1,4 +1,4 @@
-//! The network that hears phrases, trained in `training/`.
+//! The networks that hear phrases, trained in `training/`: two of one shape, each with its own mistakes, whose mean errs less.
 //!
 //! Convolutions over beats, and attention (Vaswani et al., 2017, *Attention is all you need*), by which a beat
 //! learns what stands at its likes elsewhere in the song. Weights are half floats in `weights.bin`; the
@@ -16,13 +16,18 @@ use crate::rhythm::weights::Reader;
 
 static WEIGHTS: &[u8] = include_bytes!("weights.bin");
 
-/// The trained network. The bytes are part of the program and tested, so reading them does not fail.
-static NETWORK: LazyLock<Network> = LazyLock::new(|| Network::read(WEIGHTS).unwrap_or_default());
+/// The trained networks. The bytes are part of the program and tested, so reading them does not fail.
+static NETWORKS: LazyLock<Vec<Network>> =
+    LazyLock::new(|| Network::read_all(WEIGHTS).unwrap_or_default());
+/// How many there are.
+const N_NETWORKS: usize = 2;
 
 /// Sorts of phrase: not counted, intro, verse, pre-chorus, chorus, bridge, instrumental, break, ending, part of a tune.
 pub const SORTS: usize = 10;
-/// Values of a direction.
-pub const DIRECTION: usize = 16;
+/// Values of one network's direction.
+const OF_ONE: usize = 16;
+/// Values of a direction: those of all networks side by side.
+pub const DIRECTION: usize = N_NETWORKS * OF_ONE;
 /// Beats to either side that attention leaves out: a beat's likes are elsewhere.
 const NEAR: usize = 2;
 /// Beats to either side beyond which it does not look: a longer recording is no one song.
@@ -45,10 +50,31 @@ pub struct Heard {
 
 /// Hears each beat from its inputs.
 pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
-    NETWORK.run(inputs)
+    let opinions: Vec<Opinion> = NETWORKS.iter().map(|network| network.run(inputs)).collect();
+    let share = 1.0 / opinions.len().max(1) as f32;
+    let mut heard = Heard::default();
+    for beat in 0..inputs.len() {
+        let mut start = 0.0;
+        let mut sorts = [0f32; SORTS];
+        let mut direction = [0.0; DIRECTION];
+        for (opinion, direction) in opinions.iter().zip(direction.chunks_exact_mut(OF_ONE)) {
+            let row = opinion.row(beat);
+            start += share * row[0];
+            let shares = log_shares(&row[1..=SORTS]);
+            sorts.iter_mut().zip(shares).for_each(|(sum, log)| *sum += share * log.exp());
+            direction.copy_from_slice(&row[1 + SORTS..1 + SORTS + OF_ONE]);
+            make_long(direction, share.sqrt());
+        }
+        heard.starts.push(start);
+        heard.sorts.push(sorts.map(f32::ln));
+        heard.directions.push(direction);
+    }
+    heard
 }
 
-#[derive(Default)]
+/// One network's outputs for each beat: log odds of a start, logits of the sorts, a direction.
+type Opinion = Rows;
+
 struct Network {
     mean: Vec<f32>,
     scale: Vec<f32>,
@@ -72,15 +98,20 @@ struct Attention {
 }
 
 impl Network {
-    /// Reads `weights.bin`; `None` where the bytes are not a whole network, or not one of this form.
-    fn read(bytes: &[u8]) -> Option<Network> {
-        let mut r = Reader::new(bytes.strip_prefix(b"HBFORM01")?);
+    /// Reads `weights.bin`; `None` where the bytes are not whole networks of this form, as many as there are.
+    fn read_all(bytes: &[u8]) -> Option<Vec<Network>> {
+        let mut r = Reader::new(bytes.strip_prefix(b"HBFORM02")?);
+        let networks = (0..N_NETWORKS).map(|_| Network::read(&mut r)).collect::<Option<_>>()?;
+        r.is_empty().then_some(networks)
+    }
+
+    fn read(r: &mut Reader) -> Option<Network> {
         let mut sizes = [0; 8];
         for size in &mut sizes {
             *size = r.u32()? as usize;
         }
         let [inputs, width, taps, heads, of_head, sorts, direction, n_layers] = sizes;
-        if (inputs, sorts, direction, of_head) != (N_INPUTS, SORTS, DIRECTION, HEAD) {
+        if (inputs, sorts, direction, of_head) != (N_INPUTS, SORTS, OF_ONE, HEAD) {
             return None;
         }
         let plan = r.dilations(n_layers)?;
@@ -100,14 +131,11 @@ impl Network {
                 _ => Layer::Block(r.block(width, taps, dilation)?),
             });
         }
-        let head = r.convolution(width, 1 + SORTS + DIRECTION, 1, 1)?;
-        r.is_empty().then_some(Network { mean, scale, stem, layers, head })
+        let head = r.convolution(width, 1 + SORTS + OF_ONE, 1, 1)?;
+        Some(Network { mean, scale, stem, layers, head })
     }
 
-    fn run(&self, inputs: &[[f32; N_INPUTS]]) -> Heard {
-        if self.mean.is_empty() {
-            return Heard::default();
-        }
+    fn run(&self, inputs: &[[f32; N_INPUTS]]) -> Opinion {
         let mut x = Rows::new(inputs.len(), N_INPUTS);
         for (to, row) in x.inside().chunks_exact_mut(N_INPUTS).zip(inputs) {
             let centred = row.iter().zip(&self.mean).zip(&self.scale);
@@ -123,15 +151,7 @@ impl Network {
                 Layer::Attention(attention) => attention.apply(&seen),
             };
         }
-        let out = self.head.apply(&seen);
-        let mut heard = Heard::default();
-        for beat in 0..inputs.len() {
-            let row = out.row(beat);
-            heard.starts.push(row[0]);
-            heard.sorts.push(log_shares(&row[1..=SORTS]));
-            heard.directions.push(unit(&row[1 + SORTS..]));
-        }
-        heard
+        self.head.apply(&seen)
     }
 }
 
@@ -269,10 +289,10 @@ fn log_shares(logits: &[f32]) -> [f32; SORTS] {
     std::array::from_fn(|sort| logits.get(sort).map_or(f32::NEG_INFINITY, |x| x - all))
 }
 
-fn unit(values: &[f32]) -> [f32; DIRECTION] {
-    let values: [f32; DIRECTION] = std::array::from_fn(|k| values.get(k).copied().unwrap_or(0.0));
+/// Makes a vector `length` long.
+fn make_long(values: &mut [f32], length: f32) {
     let norm = values.iter().map(|x| x * x).sum::<f32>().sqrt().max(1e-6);
-    values.map(|x| x / norm)
+    values.iter_mut().for_each(|x| *x *= length / norm);
 }
 
 #[cfg(test)]
