@@ -137,9 +137,13 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut out = Vec::new();
     let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
     // Where parts are written out below the first line of the order, the page itself is the order.
-    let first = rows.iter().find(|r| r.sort == "order").map_or(usize::MAX, |r| r.line);
-    let on_the_page =
-        rows.iter().any(|r| r.sort == "heading" && r.line > first && r.means.contains('|'));
+    let mut of_order =
+        rows.iter().filter(|r| r.sort == "order" && !r.means.contains(" = ")).map(|r| r.line);
+    let first = of_order.next().unwrap_or(usize::MAX);
+    let last = of_order.last().unwrap_or(first);
+    let on_the_page = rows
+        .iter()
+        .any(|r| r.sort == "heading" && (first..last).contains(&r.line) && r.means.contains('|'));
     for row in rows.iter() {
         if row.sort == "heading" && on_the_page {
             out.extend(row.value("part").map(str::to_string));

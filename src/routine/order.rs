@@ -353,7 +353,7 @@ impl OrderReader<'_> {
                 )
             }
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
-            "intro" if self.out.items.is_empty() => 1,
+            "intro" | "w" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
             "freeze" | "pose" | "bow" => 1,
             "order" | "repeat" | "-" => 1,

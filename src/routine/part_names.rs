@@ -349,7 +349,8 @@ fn orders(
         // Several names on one line, alone or behind a label.
         let several = named[i].names >= 2 || named[i].numbers >= 3;
         let many = named[i].names > 2;
-        if named[i].only && several && (many || !begins_steps(i, lines, steps)) {
+        let all_names = named[i].only || named[i].slip;
+        if all_names && several && (many || !begins_steps(i, lines, steps)) {
             out[i] = Some(named[i].from);
         } else if let Some(at) = behind_a_label(&lines[i].text, names) {
             out[i] = Some(at);
@@ -435,6 +436,8 @@ struct Named {
     names: usize,
     /// Names and numbers that are names.
     numbers: usize,
+    /// Whether one word more stands among several names: a name with a slip, or of a part that is missing.
+    slip: bool,
     /// Whether nothing else is on it.
     only: bool,
     from: usize,
@@ -444,7 +447,8 @@ struct Named {
 fn names_on(text: &str, names: &HashSet<String>) -> Named {
     let from =
         text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
-    let mut out = Named { names: 0, numbers: 0, only: true, from };
+    const FEWEST_BESIDE_A_SLIP: usize = 3;
+    let mut out = Named { names: 0, numbers: 0, only: true, slip: false, from };
     if text.trim_start().starts_with(['#', '/']) {
         return Named::default();
     }
@@ -463,8 +467,9 @@ fn names_on(text: &str, names: &HashSet<String>) -> Named {
         let longest = (1..=MOST_NAME_WORDS.min(words.len() - i)).rev();
         let is_name = |n: &usize| names.contains(&words[i..i + n].join(" "));
         if let Some(n) = longest.into_iter().find(is_name) {
-            // A number alone may be anything.
-            out.names += usize::from(number(&words[i]).is_none() || n > 1);
+            // A number alone may be anything, and a small `a` among capitals is no part.
+            let article = n == 1 && words[i] == "a" && text.contains(char::is_uppercase) && !has_word(text, "A");
+            out.names += usize::from((number(&words[i]).is_none() || n > 1) && !article);
             out.numbers += 1;
             i += n;
             continue;
@@ -492,13 +497,23 @@ fn names_on(text: &str, names: &HashSet<String>) -> Named {
             )
             || number(word).is_some_and(|n| n < 65);
         if !known && !is_letters(word, names, text) {
-            out.only = false;
-            return out;
+            if !out.only {
+                return Named { slip: false, ..out };
+            }
+            (out.only, out.slip) = (false, true);
+            i += 1;
+            continue;
         }
         out.names += if known { 0 } else { word.len() };
         i += 1;
     }
+    // Nothing but names beside it.
+    out.slip &= out.names >= FEWEST_BESIDE_A_SLIP && out.names + 1 == words.len();
     out
+}
+
+fn has_word(text: &str, word: &str) -> bool {
+    plain_words(text).contains(&word)
 }
 
 /// `ABAC`: names of one letter each.
@@ -572,25 +587,5 @@ mod tests {
         }
         let (_, orders) = read(&format!("{parts}\nPut it together:\nA x2\nB\nA\n"));
         assert_eq!(orders, ["", "A x2", "B", "A"]);
-    }
-}
-#[cfg(test)]
-mod dbg {
-    use super::*;
-    #[test]
-    fn dbgx() {
-        let t = std::fs::read_to_string(std::env::var("F").unwrap()).unwrap();
-        let lines = super::super::sheet_lines::split_lines(&t);
-        let s = structure(&lines);
-        for (i, l) in lines.iter().enumerate() {
-            println!(
-                "{:3} {:?} | {:?} | {:?} | {}",
-                i + 1,
-                s.heads[i].as_ref().map(|h| (&h.name, h.counts, h.rest)),
-                s.orders[i],
-                content(&l.text),
-                l.text
-            );
-        }
     }
 }

@@ -554,8 +554,12 @@ impl<'a> Reader<'_, 'a, '_> {
     pub(super) fn unknown_name(&mut self, item: &mut Item) {
         let from = self.i;
         while let Some(word) = self.word(0) {
+            // `Clogovre vine left`: the foot is no word of the name.
+            let foot_behind = words::foot(word).is_some()
+                && self.word(1).is_none_or(|w| words::foot(w).is_some());
             let stops = self.i > from
                 && (times_word(word).is_some()
+                    || foot_behind
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
                     || self.word(0).is_some_and(|w| matches!(w.to_lowercase().as_str(), "then"))
                     || words::turn(&self.words_ahead()).is_some()

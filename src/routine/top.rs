@@ -1,7 +1,7 @@
 //! The fields of a sheet taken into the routine.
 
 use super::build::finding;
-use super::field::{Field, starting_foot};
+use super::field::{Field, starting_foot, waited_anywhere};
 use super::finding::{Fault, Finding};
 use super::lines::Kind;
 use super::model::Routine;
@@ -29,6 +29,13 @@ pub(super) fn read_fields(
         match kind {
             Kind::Field(field, at) => {
                 let value = typed(*at);
+                // `Level: Easy   Wait: 16`: a second field behind the first.
+                if !matches!(field, Field::Wait | Field::Order | Field::Steps)
+                    && routine.wait.is_none()
+                    && let Some(behind) = waited_anywhere(&line.text[*at..])
+                {
+                    read_wait(line, *at + behind, routine, findings);
+                }
                 match field {
                     Field::Title if routine.title.is_empty() => routine.title = value,
                     Field::Music => match &mut routine.music {
