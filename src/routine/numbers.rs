@@ -93,6 +93,11 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
     let digits = text[from..].bytes().take_while(u8::is_ascii_digit).count();
     let n = number(&text[from..from + digits]).filter(|n| (1..=64).contains(n))?;
     let to = from + digits;
+    // `2-3` is a range already.
+    let behind = text[to..].strip_prefix('-');
+    if behind.is_some_and(|b| b.starts_with(|c: char| c.is_ascii_digit())) {
+        return None;
+    }
     let behind = text[to..].trim_start_matches([' ', ')', ']', '-', ':', '=', '.']);
     let gap = text.len() - behind.len() > to;
     (gap && behind.starts_with(char::is_alphanumeric))

@@ -185,15 +185,20 @@ pub(super) fn parse_lines(
             }
             // A repeat on the other foot may be written out once more.
             (Body::Repeat { .. }, None) => {
+                // Of a line of several steps nobody could tell which they spell out.
+                let one =
+                    |p: &Parsed| p.items.iter().filter(|it| it.body != Body::Nothing).count() == 1;
                 let above = (0..i).rev().filter_map(|j| parsed[j].as_ref()).find_map(|p| {
-                    p.items.iter().rev().find_map(|it| match &it.body {
+                    p.items.iter().rev().filter(|_| one(p)).find_map(|it| match &it.body {
                         Body::Known(key) => book.find(key).cloned(),
                         Body::Moves => it.moves.clone(),
                         _ => None,
                     })
                 });
                 let Some((at, own)) = below else { continue };
-                breakdowns[at] = above.is_some_and(|above| same_movements(&above, &own));
+                // With feet under them or set in they spell it out; else they are danced.
+                let under = lines[at].indent() > lines[i].indent() || feet_below(at, kinds);
+                breakdowns[at] = under && above.is_some_and(|above| same_movements(&above, &own));
             }
             _ => {}
         }
@@ -223,6 +228,12 @@ fn in_words(line: &Line<'_>) -> Option<Parsed> {
 
 fn same_movements(a: &StepUse, b: &StepUse) -> bool {
     a.moves.iter().map(|m| m.movement.code).eq(b.moves.iter().map(|m| m.movement.code))
+}
+
+/// Whether feet or timing stand under a line, a gap between or not.
+fn feet_below(at: usize, kinds: &[Kind]) -> bool {
+    let below = kinds.iter().skip(at + 1).find(|k| !matches!(k, Kind::Blank));
+    matches!(below, Some(Kind::Feet(_) | Kind::Timing(_)))
 }
 
 /// The line of movements right below a name, with what it gives; a timing line under it is heeded.

@@ -278,8 +278,11 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     if title.rest.is_some() {
         return known || title.marked && title.counts.is_some();
     }
-    let below = (i + 1..lines.len()).find(|&j| !lines[j].text.trim().is_empty());
-    let danced = below.is_some_and(|j| steps[j] && (j - i) <= 2);
+    // Drawn lines and one gap may stand between.
+    let says = |j: &usize| lines[*j].text.chars().any(char::is_alphanumeric);
+    let below = (i + 1..lines.len()).find(says);
+    let gaps = |j: usize| lines[i + 1..j].iter().filter(|l| l.text.trim().is_empty()).count();
+    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2);
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
@@ -468,7 +471,10 @@ fn names_on(text: &str, names: &HashSet<String>) -> Named {
         let is_name = |n: &usize| names.contains(&words[i..i + n].join(" "));
         if let Some(n) = longest.into_iter().find(is_name) {
             // A number alone may be anything, and a small `a` among capitals is no part.
-            let article = n == 1 && words[i] == "a" && text.contains(char::is_uppercase) && !has_word(text, "A");
+            let article = n == 1
+                && words[i] == "a"
+                && text.contains(char::is_uppercase)
+                && !has_word(text, "A");
             out.names += usize::from((number(&words[i]).is_none() || n > 1) && !article);
             out.numbers += 1;
             i += n;
@@ -497,10 +503,8 @@ fn names_on(text: &str, names: &HashSet<String>) -> Named {
             )
             || number(word).is_some_and(|n| n < 65);
         if !known && !is_letters(word, names, text) {
-            if !out.only {
-                return Named { slip: false, ..out };
-            }
-            (out.only, out.slip) = (false, true);
+            // One such word may be a slip.
+            (out.only, out.slip) = (false, out.only);
             i += 1;
             continue;
         }
