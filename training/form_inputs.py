@@ -12,7 +12,6 @@ import numpy as np
 
 HARMONY, TIMBRE, RHYTHM = slice(0, 12), slice(12, 26), slice(26, 42)
 LOUDNESS, CYMBAL, LEVEL_DB, SOUNDING = 42, 43, 44, 45
-N_SOUNDS = 46
 
 
 def _sums(x):
@@ -86,7 +85,7 @@ def standardise(v):
 
 
 def inputs(sounds, places, per_bar):
-    """[beats, N_SOUNDS], place of each beat in its bar (1-based), beats to the bar → [beats, 72] float32"""
+    """[beats, 46], place of each beat in its bar (1-based), beats to the bar → [beats, 72] float32"""
     sounds = sounds.astype(np.float64)
     n = len(sounds)
     harmony, timbre, rhythm = sounds[:, HARMONY], sounds[:, TIMBRE], sounds[:, RHYTHM]

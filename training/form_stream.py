@@ -2,8 +2,8 @@
 
     python3 form_stream.py OUT --front dump_form_inputs --fonts A.sf3 B.sf3 --forms forms.jsonl [--seed 1] [--songs N] [--workers 2]
 
-No sound is kept. A song is one .npz: `sounds` [beats, 46] as float16 (form_inputs.py makes of them what the network is told), `times` and `places` of the beats as the ear found them,
-`per_bar`, and the truth: `beats` [n, 2] (seconds, place in bar), `starts` (seconds; the last is the last chord) and `labels`.
+No sound is kept. A song is one .npz: `sounds` [beats, 46] as float16 (form_inputs.py makes of them what the network is
+told), `times` and `places` of the beats as the ear found them, `per_bar`, and the truth: `beats` [n, 2] (seconds, place in bar), `starts` (seconds; the last is the last chord) and `labels`.
 Seeds divisible by ten go to files named val_*. The forms of pop songs are the second and fourth of every four of the set;
 the first and third of every four are those that `form_songs.py` measures with.
 """

@@ -18,7 +18,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
-from form_inputs import inputs
+from form_inputs import HARMONY, RHYTHM, TIMBRE, inputs
 from form_model import LABELS, FormNet
 from form_splice import spliced
 from train import follow
@@ -26,7 +26,6 @@ from train import follow
 LONGEST = 768
 READY = 512             # examples that a loader holds
 PAIRS = 24
-HARMONY, TIMBRE, RHYTHM = slice(0, 12), slice(12, 26), slice(26, 42)
 CUES, LOUD = slice(42, 63), slice(63, 66)
 DOWNBEAT, MIDDLE, NEAR_START, NEAR_END = 61, 62, 70, 71
 SORTS = dict(postchorus="chorus", build="prechorus", closing="ending", outro="ending", solo="instrumental", transition="break",

@@ -52,7 +52,7 @@ pub(super) fn straightened(old: &Old, counting: &Counting, path: &Path) -> Optio
 
 /// The same with each count so many counts later than its line.
 pub(super) fn shifted(old: &Old, counting: &Counting, path: &Path, later: f64) -> Option<Counting> {
-    let pairs = path.old.iter().enumerate().filter_map(|(new, i)| Some(Pair { new, old: (*i)? }));
+    let pairs = path.pairs().map(|(new, old)| Pair { new, old });
     let mut lines = Lines { old, counting, pairs: pairs.collect(), slope: 1.0, period_s: 0.0 };
     lines.slope = lines.steady_slope()?;
     lines.period_s = lines.slope * 60.0 / old.counts_per_minute;

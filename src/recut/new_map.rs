@@ -39,7 +39,7 @@ fn set(old: &SongView, way: &Way, reading: &Reading) -> UserSet {
         Some(SetPhrase { label, start_s: at_s(first + phrase.start)? })
     });
     // Bars as in the old cut, where most counts say that they were heard elsewhere.
-    let pairs = path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)?)));
+    let pairs = path.pairs();
     let old_bar = &old.counts.bar_positions;
     let agree = pairs.clone().filter(|&(j, i)| shape.new_bar[j] == old_bar[i]).count();
     let disagree = 2 * agree < pairs.clone().count();

@@ -38,6 +38,13 @@ pub struct Path {
     pub score: f32,
 }
 
+impl Path {
+    /// Each new count that is an old one, with that.
+    pub fn pairs(&self) -> impl Iterator<Item = (usize, usize)> + Clone {
+        self.old.iter().enumerate().filter_map(|(new, old)| Some((new, (*old)?)))
+    }
+}
+
 impl Shape {
     fn landing(&self, new: usize, old: usize) -> f32 {
         let start = if self.starts[old] { 0.0 } else { OFF_START };

@@ -84,9 +84,14 @@ impl Reading {
     }
 }
 
+/// The old counts, on a way, that are the song's: some may sound before its first and after its last.
+fn counted_of(song: &SongView, old: &Old) -> Range<usize> {
+    old.before..old.before + song.counts.len()
+}
+
 /// The way without what sounds before the song's first count and after its last.
 fn counted_alone(path: &Path, old: &Old, song: &SongView) -> Path {
-    let range = old.before..old.before + song.counts.len();
+    let range = counted_of(song, old);
     let inside = path.old.iter().map(|i| i.filter(|i| range.contains(i)));
     Path { old: inside.collect(), score: path.score }
 }
@@ -95,7 +100,7 @@ fn counted_alone(path: &Path, old: &Old, song: &SongView) -> Path {
 /// what sounds before that or after its last is not counted.
 fn of_the_song(song: &SongView, old: &Old, way: &Way) -> (Path, Range<usize>) {
     let path = &way.path;
-    let range = old.before..old.before + song.counts.len();
+    let range = counted_of(song, old);
     let outside = |j: usize| path.old[j].is_some_and(|i| !range.contains(&i));
     let skipped = (0..path.old.len()).find(|&j| !outside(j)).unwrap_or(0);
     let heard = path.old.len().saturating_sub(way.counting.guessed_last);

@@ -85,15 +85,13 @@ impl What {
     }
 }
 
-/// Likeness of timbre and attacks where both are in step, beside that of counts out of step.
+/// Likeness of attacks where both are in step, beside that of counts out of step.
 /// `path` is in counts of the old cut and of what sounds before them.
 pub(super) fn same_sound(old: &Old, new: &BeatSounds, path: &Path) -> f64 {
-    let pairs: Vec<(usize, usize)> =
-        path.old.iter().enumerate().filter_map(|(j, i)| Some((j, (*i)?))).collect();
+    let pairs: Vec<(usize, usize)> = path.pairs().collect();
     let distance = |j: usize, i: usize| -> f64 {
-        let apart =
-            |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| (x - y).powi(2)).sum::<f32>();
-        f64::from(apart(&old.sounds.rhythm[i], &new.rhythm[j]))
+        let both = old.sounds.rhythm[i].iter().zip(&new.rhythm[j]);
+        f64::from(both.map(|(x, y)| (x - y).powi(2)).sum::<f32>())
     };
     let (mut in_step, mut out_of_step) = (0.0, 1e-9);
     for (k, &(j, i)) in pairs.iter().enumerate() {

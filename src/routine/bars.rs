@@ -11,27 +11,25 @@ pub(super) fn set_bars(lines: &mut [Line<'_>]) {
     let Some(each) = said.filter(|each| *each != USUAL) else { return };
     for line in lines.iter_mut() {
         let text = line.text.clone();
-        let words = words(&text);
-        let mut pieces = Vec::new();
-        let mut kept = 0;
-        for pair in words.windows(2) {
-            let [(from, word), (unit_from, unit)] = pair else { continue };
-            let Some(bars) = number(word).filter(|_| is_bars_word(unit)) else { continue };
-            let counts = bars.saturating_mul(each).to_string();
-            let to = unit_from + unit.len();
-            let counts = format!("{counts} counts");
-            pieces.push((kept, *from, counts));
-            kept = to;
-        }
-        if kept == 0 {
+        let lengths: Vec<(usize, usize, String)> = words(&text)
+            .windows(2)
+            .filter_map(|pair| {
+                let [(from, word), (at, unit)] = pair else { return None };
+                let bars = number(word).filter(|_| is_bars_word(unit))?;
+                Some((*from, at + unit.len(), format!("{} counts", bars.saturating_mul(each))))
+            })
+            .collect();
+        if lengths.is_empty() {
             continue;
         }
-        let mut set: Vec<Piece<'_>> = Vec::new();
-        for (from, to, counts) in &pieces {
-            set.extend([Piece::Kept(*from, *to), Piece::Put(counts, *to)]);
+        let mut kept = 0;
+        let mut pieces: Vec<Piece<'_>> = Vec::new();
+        for (from, to, counts) in &lengths {
+            pieces.extend([Piece::Kept(kept, *from), Piece::Put(counts, *from)]);
+            kept = *to;
         }
-        set.push(Piece::Kept(kept, text.len()));
-        line.set(&set);
+        pieces.push(Piece::Kept(kept, text.len()));
+        line.set(&pieces);
     }
 }
 
@@ -74,7 +72,16 @@ fn words(text: &str) -> Vec<(usize, &str)> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::set_by;
     use super::*;
+
+    #[test]
+    fn bars_are_set_as_counts_where_the_sheet_says_how_long_they_are() {
+        let sheet = ["Wait 4 bars (8 beats)", "2 Chains - 4 bars, a Joey - 2 bars"];
+        let wanted = ["Wait 8 counts (8 beats)", "2 Chains - 8 counts, a Joey - 4 counts"];
+        assert_eq!(set_by(set_bars, &sheet), wanted);
+        assert_eq!(set_by(set_bars, &sheet[1..]), sheet[1..]);
+    }
 
     #[test]
     fn a_sheet_says_how_many_counts_a_bar_has() {

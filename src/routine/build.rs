@@ -538,7 +538,7 @@ impl Builder<'_> {
                 Body::Unknown if item.moves.is_none() => {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let few = words.split_whitespace().count() <= 3;
-                    unknown += times;
+                    unknown = unknown.saturating_add(times);
                     if !few || self.book.nearest(&words).is_some() {
                         return None;
                     }

@@ -147,13 +147,11 @@ fn with_sign<'c>(code: &'c str, codes: &'c HashMap<String, String>) -> (&'c str,
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
-        set_codes(&mut lines);
-        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+        set_by(set_codes, texts)
     }
 
     #[test]

@@ -5,6 +5,7 @@
 use super::bars::set_bars;
 use super::codes::set_codes;
 use super::field::is_field_name;
+use super::heading::part_word;
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
 use super::part_names::is_known_part;
@@ -135,6 +136,12 @@ fn ranges(line: &mut Line<'_>) {
     let marked = named || text.starts_with(['[', '(']);
     if marked && said && count_range(range).is_some() {
         let end = from + begin + digits;
+        // The counts of a section are those of its steps.
+        let first = text[begin + digits + behind..].split_whitespace().next().unwrap_or("");
+        if part_word(first).is_some() {
+            line.blank(from, end + behind);
+            return;
+        }
         line.blank(end, end + behind);
         line.blank(from, from + begin);
     }
@@ -480,13 +487,11 @@ fn product(text: &str) -> Option<(u32, u32)> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
-        set_front(&mut lines);
-        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+        set_by(set_front, texts)
     }
 
     #[test]

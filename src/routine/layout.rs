@@ -247,13 +247,11 @@ fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
-        set_layout(&mut lines);
-        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+        set_by(set_layout, texts)
     }
 
     #[test]

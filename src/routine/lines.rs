@@ -9,6 +9,7 @@ use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading};
 use super::line_marks::Marks;
+use super::model::PartKind;
 use super::named_order::{names_in_orders, order_without_a_name};
 use super::notation::{read_feet, read_movements, read_timing};
 use super::parse::steps_file;
@@ -106,8 +107,13 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             ordered: &ordered,
         };
         let order = known.orders.get(i).copied().flatten();
+        // A comma at the end of a line of the order leads to the next.
+        let order_goes_on = i > 0
+            && matches!(out.last(), Some(Kind::Order(_) | Kind::Field(Field::Order, _)))
+            && lines[i - 1].text.trim_end().ends_with(',');
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
+            _ if order_goes_on => Kind::Order(line.indent()),
             (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
             | (Kind::Definition(..), _)
                 if order.is_some() =>
@@ -170,7 +176,9 @@ fn steps_in_block(lines: &[Line<'_>]) -> bool {
 /// Of two readings of a heading the one that makes more of it.
 fn better(found: Heading, head: Heading) -> Heading {
     let more = found.counts.is_none() && found.rest.is_none() && head.counts.is_some();
-    if more { head } else { found }
+    // `Short Break`: what sort of part it is may stand in its second word.
+    let kind = if found.kind == PartKind::Part { head.kind } else { found.kind };
+    if more { head } else { Heading { kind, ..found } }
 }
 
 /// A line `= 32` is what the part above it comes to; where its heading says no counts, they are these.
@@ -417,7 +425,6 @@ fn columns(trimmed: &str) -> Option<bool> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::model::PartKind;
     use super::*;
 
     fn kinds(text: &str) -> Vec<Kind> {

@@ -53,11 +53,11 @@ fn pair(text: &str, sign: &str) -> Option<(usize, usize)> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::lines_of;
     use super::*;
 
     fn plain(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines = lines_of(texts);
         without_markup(&mut lines);
         for (line, typed) in lines.iter().zip(texts) {
             assert_eq!(line.text.chars().count(), typed.chars().count(), "{typed}");

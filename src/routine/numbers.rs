@@ -122,11 +122,11 @@ fn counts_of(text: &str, book: &Book) -> Option<u32> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::lines_of;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines = lines_of(texts);
         set_times_in_brackets(&mut lines);
         lines.into_iter().map(|l| l.text).collect()
     }

@@ -39,6 +39,8 @@ pub struct Order {
     pub wait: Option<u32>,
     /// Parts that the order itself makes: pauses.
     pub pauses: Vec<Part>,
+    /// Lines below it that name no part: notes.
+    pub notes: Vec<String>,
 }
 
 /// Parts by every way to name them.
@@ -211,10 +213,21 @@ pub fn read_order(
         times_ahead: 1,
         unknown: HashMap::new(),
     };
-    for (line, from) in lines {
+    for (i, (line, from)) in lines.iter().enumerate() {
+        let (items, found) = (reader.out.items.len(), findings.len());
         reader.line(line, *from, findings);
+        if i > 0 && reader.out.items.len() == items && is_prose(&findings[found..]) {
+            findings.truncate(found);
+            reader.out.notes.push(line.typed.trim().to_string());
+        }
     }
     reader.out
+}
+
+/// Whether what was found in a line that goes on with the order shows that it does not: several words, none like a part's.
+fn is_prose(found: &[Finding]) -> bool {
+    let no_part = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
+    found.iter().filter(no_part).count() > 1
 }
 
 /// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.

@@ -235,13 +235,11 @@ fn numbers_in(word: &str, mark: Mark) -> Option<Vec<u32>> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
-        set_outline(&mut lines);
-        lines.into_iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+        set_by(set_outline, texts)
     }
 
     #[test]

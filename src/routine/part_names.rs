@@ -230,10 +230,9 @@ fn read_tail(text: &str, (from, to): (usize, usize), colon: bool, out: &mut Titl
         let per = |w: &&str| {
             matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long")
         };
-        if let Some((n, used)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
+        if let Some((n, _)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
             && out.counts.is_none()
         {
-            let _ = used;
             out.counts = Some((n, start));
             out.marked = true;
             continue;

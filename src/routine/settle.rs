@@ -109,7 +109,7 @@ fn left_for_the_unknown(built: &Built, stated: u32) -> Option<u32> {
     const MOST_WORDS: usize = 3;
     let (name, _) = built.unknown.first()?;
     let same = built.unknown.iter().all(|(other, _)| other == name);
-    let times: u32 = built.unknown.iter().map(|(_, times)| times).sum();
+    let times = built.unknown.iter().fold(0u32, |sum, (_, times)| sum.saturating_add(*times));
     let left = stated.checked_sub(built.counts()).filter(|left| *left > 0)?;
     let each = left / times;
     let whole = left % times == 0 && (1..=MOST_COUNTS).contains(&each);

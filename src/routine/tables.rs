@@ -251,11 +251,11 @@ fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::words::lines_of;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {
-        let mut lines: Vec<Line<'_>> =
-            texts.iter().enumerate().map(|(i, t)| Line::new(i + 1, t)).collect();
+        let mut lines = lines_of(texts);
         set_tables(&mut lines);
         lines.into_iter().map(|l| l.text.trim().to_string()).collect()
     }

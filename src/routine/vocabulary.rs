@@ -89,15 +89,20 @@ fn is_movement_word(word: &str) -> bool {
     }
 }
 
+/// A number, counts, a foot, or only signs: it says how often, how long, on which side.
+fn is_figure(word: &str, lower: &str) -> bool {
+    number(lower).is_some()
+        || times_word(lower).is_some()
+        || count_range(lower).is_some()
+        || is_counts_word(lower)
+        || foot(word).is_some()
+        || !lower.chars().any(char::is_alphabetic)
+}
+
 /// Numbers and words that stand in front of a step.
 fn leads_to_a_step(word: &str) -> bool {
     let lower = word.to_lowercase();
-    number(&lower).is_some()
-        || times_word(&lower).is_some()
-        || count_range(&lower).is_some()
-        || is_counts_word(&lower)
-        || foot(word).is_some()
-        || !lower.chars().any(char::is_alphabetic)
+    is_figure(word, &lower)
         || matches!(
             lower.as_str(),
             "a" | "an"
@@ -117,13 +122,8 @@ fn leads_to_a_step(word: &str) -> bool {
 /// Words that say how a step goes, or only join.
 fn is_plain(word: &str) -> bool {
     let lower = word.to_lowercase();
-    number(&lower).is_some()
-        || times_word(&lower).is_some()
-        || count_range(&lower).is_some()
-        || is_counts_word(&lower)
-        || foot(word).is_some()
+    is_figure(word, &lower)
         || is_style_word(&lower)
-        || lower.chars().all(|c| !c.is_alphabetic())
         || matches!(
             lower.as_str(),
             "and"

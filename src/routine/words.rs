@@ -384,6 +384,20 @@ pub fn foot(word: &str) -> Option<Foot> {
     }
 }
 
+/// Lines of a sheet, for tests.
+#[cfg(test)]
+pub(super) fn lines_of<'t>(texts: &[&'t str]) -> Vec<Line<'t>> {
+    texts.iter().enumerate().map(|(i, text)| Line::new(i + 1, text)).collect()
+}
+
+/// What one stage makes of lines, with one blank between words, for tests.
+#[cfg(test)]
+pub(super) fn set_by(stage: impl Fn(&mut [Line<'_>]), texts: &[&str]) -> Vec<String> {
+    let mut lines = lines_of(texts);
+    stage(&mut lines);
+    lines.iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -66,6 +66,7 @@ impl WrittenOrder {
             routine.wait.get_or_insert(wait);
         }
         routine.parts.extend(order.pauses);
+        routine.notes.extend(order.notes);
         routine.order = order.items;
         if has_order || routine.parts.is_empty() {
             let last = written.iter().map(|(line, _)| line.number).max().unwrap_or(0);
