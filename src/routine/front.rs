@@ -8,8 +8,8 @@ use super::field::is_field_name;
 use super::heading::part_word;
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
-use super::part_names::is_known_part;
 use super::phrases::{count_range, times_word};
+use super::titles::is_known_part;
 use super::vocabulary::{content, plain_words};
 use super::words::{Line, Piece, foot, is_counts_word, key, number};
 

@@ -2,6 +2,8 @@
 
 use crate::units::Foot;
 
+pub use super::numerals::number;
+
 /// A line of the sheet, its typography made plain character by character, so that a place in `text`
 /// is the same place in what was typed; where a line is set in another order to be read, it knows from where
 /// each character came.
@@ -179,44 +181,6 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
         true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
         false => name.starts_with(&typed) && typed.len() >= 4 || near(&a.concat(), &b.concat()),
     }
-}
-
-/// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
-pub fn number(word: &str) -> Option<u32> {
-    const WORDS: [&str; 21] = [
-        "zero",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-        "twenty",
-    ];
-    if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
-        return word.parse().ok();
-    }
-    if word.len() > 9 {
-        return None;
-    }
-    let lower = word.to_lowercase();
-    if lower == "thirty-two" {
-        return Some(32);
-    }
-    WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
 }
 
 /// Whether a word means counts: `counts`, `cts`, `beats`.
