@@ -114,11 +114,17 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
-            (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
-            | (Kind::Definition(..), _)
-                if order.is_some() =>
-            {
-                Kind::Order(order.unwrap_or(0))
+            (
+                Kind::Steps(_)
+                | Kind::Heading(_)
+                | Kind::Note
+                | Kind::UnknownField
+                | Kind::Definition(..),
+                _,
+            ) if order.is_some() => Kind::Order(order.unwrap_or(0)),
+            // The names may stand behind a label, `2nd verse: Main Bit`.
+            (Kind::Order(at), _) => {
+                Kind::Order(order.filter(|o| *o < line.text.trim_end().len()).unwrap_or(at))
             }
             (Kind::Steps(_) | Kind::Note, Some(head)) => Kind::Heading(head),
             (Kind::Heading(found), Some(head)) => Kind::Heading(better(found, head)),

@@ -3,7 +3,6 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
-use super::heading::part_word;
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
@@ -100,19 +99,26 @@ pub fn read_order(
     };
     for (i, (line, from)) in lines.iter().enumerate() {
         let (items, found) = (reader.out.items.len(), findings.len());
+        let (pauses, wait) = (reader.out.pauses.len(), reader.out.wait);
         reader.line(line, *from, findings);
-        if i > 0 && reader.out.items.len() == items && is_prose(&findings[found..]) {
+        let named = reader.out.items[items..].iter().filter(|item| item.part < parts.len());
+        let mut named: Vec<usize> = named.map(|item| item.part).collect();
+        named.dedup();
+        if i > 0 && is_prose(&findings[found..], named.len()) {
             findings.truncate(found);
+            reader.take_back(items, pauses, wait);
             reader.out.notes.push(line.typed.trim().to_string());
         }
     }
     reader.out
 }
 
-/// Whether what was found in a line that goes on with the order shows that it does not: several words, none like a part's.
-fn is_prose(found: &[Finding]) -> bool {
+/// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
+/// name, and fewer names.
+fn is_prose(found: &[Finding], named: usize) -> bool {
     let no_part = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
-    found.iter().filter(no_part).count() > 1
+    let words = found.iter().filter(no_part).count();
+    words > 1 && words > named
 }
 
 /// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
@@ -139,6 +145,19 @@ struct OrderReader<'p> {
 }
 
 impl OrderReader<'_> {
+    /// Takes back what a line gave that turns out to be none of the order's.
+    fn take_back(&mut self, items: usize, pauses: usize, wait: Option<u32>) {
+        for item in self.out.items.drain(items..) {
+            if let Some(round) = self.rounds.get_mut(&item.part) {
+                *round = round.saturating_sub(1);
+            }
+        }
+        self.out.places.truncate(items);
+        self.out.pauses.truncate(pauses);
+        self.out.wait = wait;
+        self.times_ahead = 1;
+    }
+
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
         let begun = self.out.items.len();
         for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
@@ -390,6 +409,7 @@ impl OrderReader<'_> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::heading::part_word;
     use super::*;
 
     fn parts(names: &[&str]) -> Vec<Part> {
