@@ -1,5 +1,7 @@
 //! A part built from its lines: steps, and what the sheet claims about feet, timing, counts and walls.
 
+use std::borrow::Cow;
+
 use crate::units::Foot;
 
 use super::book::Book;
@@ -181,9 +183,10 @@ impl Builder<'_> {
         let mut once = None;
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
-        for (i, item) in parsed.items.iter().enumerate() {
+        let items = self.without_counts_of_several(&parsed.items);
+        for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
-            let last = i > 0 && i + 1 == parsed.items.len() && item.body == Body::Unknown;
+            let last = i > 0 && i + 1 == items.len() && item.body == Body::Unknown;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;
@@ -194,7 +197,7 @@ impl Builder<'_> {
             let danced = self.item(line, item, &mut here);
             if danced {
                 once = here.steps.get(first).map(|s| (free_at_item, s.clone()));
-                may_place = item.body == Body::Moves && parsed.items.len() == 1;
+                may_place = item.body == Body::Moves && items.len() == 1;
             }
             self.item_claims(line, item, free_at_item, &here.steps[first..]);
         }
@@ -523,6 +526,29 @@ impl Builder<'_> {
 }
 
 impl Builder<'_> {
+    /// `Loop Vine L, Loop Vine R [8]`: where the usual counts of several steps come to those behind the last, these are
+    /// of all of them.
+    fn without_counts_of_several<'i>(&self, items: &'i [Item]) -> Cow<'i, [Item]> {
+        let usual = |item: &Item| match &item.body {
+            Body::Known(key) => self.book.find(key).map(|s| s.counts.saturating_mul(item.times)),
+            Body::Moves => item.moves.as_ref().map(|s| s.counts.saturating_mul(item.times)),
+            Body::Nothing => Some(0),
+            _ => None,
+        };
+        let mut out = Cow::Borrowed(items);
+        let (mut sum, mut danced) = (Some(0u32), 0);
+        for (i, item) in items.iter().enumerate() {
+            sum = sum.and_then(|sum| Some(sum.saturating_add(usual(item)?)));
+            danced += usize::from(item.body != Body::Nothing);
+            let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
+            if danced > 1 && sum == Some(stated) {
+                out.to_mut()[i].stated = None;
+            }
+            (sum, danced) = (Some(0), 0);
+        }
+        out
+    }
+
     /// What the counts of a line of several steps leave for each that nobody knows.
     fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
         const MOST_COUNTS: u32 = 8;

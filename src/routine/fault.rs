@@ -168,6 +168,11 @@ pub enum Fault {
         /// The foot that is free.
         free: Foot,
     },
+    /// `on the other foot`, but by the usual way to dance the step the same foot is free.
+    OtherFootUnsure {
+        /// The foot that is free.
+        free: Foot,
+    },
     /// A timing line that does not go with the movements.
     TimingDiffers {
         /// The movements' own timing.
@@ -311,6 +316,7 @@ impl Fault {
             Fault::FeetDiffer { .. } => "feet-differ",
             Fault::LeadDiffers { .. } => "lead-differs",
             Fault::SameFootFree { .. } => "same-foot-free",
+            Fault::OtherFootUnsure { .. } => "other-foot-unsure",
             Fault::TimingDiffers { .. } => "timing-differs",
             Fault::TimingOrder { .. } => "timing-order",
             Fault::StepTwice { .. } => "step-twice",

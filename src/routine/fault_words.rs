@@ -103,6 +103,9 @@ impl Fault {
             Fault::LeadDiffers { free, .. } => {
                 format!("start on the {free} foot, or change the step before")
             }
+            Fault::OtherFootUnsure { .. } => {
+                "to have its feet checked write the step's movements on the sheet".into()
+            }
             Fault::SameFootFree { free } => {
                 format!(
                     "write only `repeat` to start on the {free} foot again, or change the step before"
@@ -244,6 +247,10 @@ impl fmt::Display for Fault {
             Fault::SameFootFree { free } => {
                 write!(f, "the {free} foot is free again, so it does not start on the other foot")
             }
+            Fault::OtherFootUnsure { free } => write!(
+                f,
+                "as it is usually danced the {free} foot is free again; the other foot may mean the other side"
+            ),
             Fault::TimingDiffers { .. } => f.write_str("the timing does not go with the movements"),
             Fault::TimingOrder { mark } => write!(f, "the timing jumps at {mark}"),
             Fault::StepTwice { first_line, movements } => match first_line {

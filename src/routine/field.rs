@@ -130,6 +130,7 @@ const FIELDS: &[(&str, Field)] = &[
     ("tip", Field::Note),
     ("tips", Field::Note),
     ("reminder", Field::Note),
+    ("remember", Field::Note),
     ("pose", Field::Note),
     ("restart", Field::Note),
     ("hint", Field::Note),

@@ -51,6 +51,7 @@ impl Finding {
             | Fault::TurnUnsaid { .. }
             | Fault::TurnTaken { .. }
             | Fault::FootOrSide { .. }
+            | Fault::OtherFootUnsure { .. }
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
         }

@@ -9,6 +9,7 @@ use super::heading::part_word;
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
+use super::running::set_columns;
 use super::titles::is_known_part;
 use super::vocabulary::{content, plain_words};
 use super::words::{Line, Piece, foot, is_counts_word, key, number};
@@ -20,6 +21,7 @@ const FEWEST_LINES: usize = 2;
 pub(super) fn set_front(lines: &mut [Line<'_>]) {
     song_times(lines);
     set_bars(lines);
+    set_columns(lines);
     set_outline(lines);
     cues(lines);
     callers(lines);

@@ -2,7 +2,7 @@
 
 use super::field::waited_anywhere;
 use super::glossary;
-use super::lines::{Context, Section};
+use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{count_range, times_word};
@@ -68,6 +68,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         return Some(found);
     }
     let opened = first.starts_with(['[', '(']);
+    // A sentence in brackets is a note, whatever it begins with.
+    const MOST_WORDS_IN_BRACKETS: usize = 5;
+    if opened && words.len() > MOST_WORDS_IN_BRACKETS && is_wrapped_note(rest.trim()) {
+        return None;
+    }
     let mut used;
     let mut kind = PartKind::Part;
     let first_bare = bare(first);
@@ -377,7 +382,8 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
         return None;
     }
     if colon_alone && used == words.len() {
-        return (context.step_below && context.section != Section::Order).then_some(used);
+        let parts = context.step_below && !context.defined_below;
+        return (parts && context.section != Section::Order).then_some(used);
     }
     let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
     let (counts, n) = tail_counts(&tail)?;

@@ -12,6 +12,7 @@ use super::phrases::{
 };
 use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
+use super::vocabulary::step_at;
 use super::words::{self, length, nearest, number};
 
 impl<'a> Reader<'_, 'a, '_> {
@@ -85,6 +86,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let lower = word.trim_end_matches([':', '.', '!']).to_lowercase();
         if matches!(lower.as_str(), "repeat" | "repeats") && item.body != Body::Nothing {
             return false;
+        }
+        if self.asks_for_another() {
+            item.set_times(item.times.saturating_add(1));
+            self.i += 2;
+            return true;
         }
         if matches!(lower.as_str(), "then" | "and" | "&") {
             self.i += 1;
@@ -221,7 +227,7 @@ impl<'a> Reader<'_, 'a, '_> {
             .collect();
         if inner_words
             .first()
-            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep"))
+            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep" | "rpt"))
         {
             let parsed = parse_step_line(inner, 0, self.book);
             for mut item in parsed.items {
@@ -369,10 +375,31 @@ impl<'a> Reader<'_, 'a, '_> {
         self.i = self.tokens.len();
     }
 
+    /// `and one Triple to the right`, `then 2 Basics`: a number of steps behind a joining word.
+    fn leads_to_a_step(&self) -> bool {
+        let joins = |w: &str| matches!(w.to_lowercase().as_str(), "and" | "then" | "&");
+        let counted =
+            |w: &str| number(w).is_some() || matches!(w.to_lowercase().as_str(), "a" | "an");
+        let ahead = self.words_ahead();
+        ahead.first().is_some_and(|w| joins(w))
+            && ahead.get(1).is_some_and(|w| counted(w))
+            && step_at(&ahead[2..]).is_some()
+    }
+
+    /// `and another to the right`: the step once more.
+    fn asks_for_another(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| a.eq_ignore_ascii_case(w));
+        said(0, "and") && said(1, "another") && step_at(&ahead[2..]).is_none()
+    }
+
     fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
         while self.word(0).is_some()
-            && (self.i == from || words::turn(&self.words_ahead()).is_none())
+            && (self.i == from
+                || words::turn(&self.words_ahead()).is_none()
+                    && !self.leads_to_a_step()
+                    && !self.asks_for_another())
         {
             self.i += 1;
         }

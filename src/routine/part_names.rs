@@ -5,6 +5,7 @@ use std::collections::HashSet;
 
 use super::field::waited_anywhere;
 use super::heading::{Heading, part_word};
+use super::lines::spells_out;
 use super::model::PartKind;
 use super::names_on_line::{Named, behind_a_label, names_on};
 use super::short_names::{initials, short_names};
@@ -27,8 +28,8 @@ pub(super) struct Structure {
 pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
     let titles: Vec<Option<Title>> = lines.iter().map(|l| title(&l.text)).collect();
     let noted = |text: &str| text.trim_start().starts_with('#');
-    let steps: Vec<bool> =
-        lines.iter().map(|l| !noted(&l.text) && content(&l.text).is_steps()).collect();
+    let danced = |text: &str| content(text).is_steps() && !spells_out(text);
+    let steps: Vec<bool> = lines.iter().map(|l| !noted(&l.text) && danced(&l.text)).collect();
     let mut headed: Vec<bool> =
         (0..lines.len()).map(|i| begins_a_part(i, lines, &titles, &steps)).collect();
     in_the_same_way(&mut headed, &titles);
@@ -131,7 +132,10 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let name = &lines[i].text[title.name.0..title.name.1];
     let first_word = name.split_whitespace().next().unwrap_or("");
     let known = is_known_part(name);
-    let again = matches!(key(first_word).as_str(), "same" | "repeat" | "again" | "do" | "as");
+    let again = matches!(
+        key(first_word).as_str(),
+        "same" | "repeat" | "rep" | "rpt" | "again" | "do" | "as"
+    );
     if again || !known && is_no_name(first_word) {
         return false;
     }
@@ -180,10 +184,10 @@ fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
 /// Words with which no part's name begins.
 fn is_no_name(first: &str) -> bool {
     const WORDS: &[&str] = &[
-        "repeat", "same", "again", "do", "then", "and", "on", "to", "face", "facing", "turn",
-        "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if", "for",
-        "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone", "watch",
-        "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
+        "repeat", "rep", "rpt", "same", "again", "do", "then", "and", "on", "to", "face", "facing",
+        "turn", "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if",
+        "for", "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone",
+        "watch", "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
     ];
     WORDS.contains(&key(first).as_str())
 }

@@ -21,6 +21,9 @@ impl Reader<'_, '_, '_> {
                 "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
                     again = true
                 }
+                "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
+                // `The same to the right` says where it goes.
+                "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
                 "all" | "everything" | "whole" | "both" => all = true,
                 "other" | "opposite" | "opp" => other = true,
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
@@ -158,6 +161,15 @@ impl Reader<'_, '_, '_> {
         item.leads.extend(leads);
         self.i += ahead.len();
     }
+}
+
+/// `to the right`, with no foot behind.
+fn goes_to_a_side(words: &[&str]) -> bool {
+    let lower = |i: usize| words.get(i).map(|w| w.to_lowercase()).unwrap_or_default();
+    let side = usize::from(lower(1) == "the") + 1;
+    lower(0) == "to"
+        && words.get(side).is_some_and(|w| words::foot(w).is_some())
+        && !lower(side + 1).starts_with("foot")
 }
 
 fn is_again(word: &str) -> bool {

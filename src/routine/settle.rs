@@ -78,8 +78,14 @@ pub(super) fn build_part(
         .into_iter()
         .filter(|(open, _)| *open)
         .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
-        .find(|other| other.counts() == stated && other.complete)
+        .find(|other| {
+            other.counts() == stated && other.complete && mistakes(other) <= mistakes(&first)
+        })
         .unwrap_or(first)
+}
+
+fn mistakes(built: &Built) -> usize {
+    built.findings.iter().filter(|f| f.is_mistake()).count()
 }
 
 /// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.

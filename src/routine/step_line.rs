@@ -33,6 +33,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
     }
+    feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
@@ -44,14 +45,36 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     out
 }
 
+/// `Cowboy, R (8)`: feet alone behind a step's comma are those that it starts on.
+fn feet_behind_commas(items: &mut Vec<Item>) {
+    let mut i = 1;
+    while i < items.len() {
+        let (before, here) = items.split_at_mut(i);
+        let (step, feet) = (&mut before[i - 1], &mut here[0]);
+        let alone = feet.body == Body::Nothing
+            && feet.turn == 0
+            && feet.wall.is_none()
+            && !feet.leads.is_empty()
+            && matches!(step.body, Body::Known(_))
+            && (step.stated.is_none() || feet.stated.is_none());
+        if !alone {
+            i += 1;
+            continue;
+        }
+        step.leads.append(&mut feet.leads);
+        step.notes.append(&mut feet.notes);
+        step.stated = step.stated.or(feet.stated);
+        items.remove(i);
+    }
+}
+
 /// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
 fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
     while i < items.len() {
         let nothing_else = items[i].turn == 0
             && items[i].wall.is_none()
-            && items[i].notes.is_empty()
-            && items[i].stated.is_none();
+            && items[i].stated.is_none_or(|_| items[i - 1].stated.is_none());
         let number_alone = match (&items[i].body, items[i].bare) {
             (Body::Nothing, Some(n)) => Some(n),
             (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
@@ -65,7 +88,10 @@ fn numbers_behind_commas(items: &mut Vec<Item>) {
         match number_alone.filter(|_| open) {
             Some(n) => {
                 items[i - 1].times = n;
-                items[i - 1].bare = Some(n);
+                items[i - 1].bare = Some(n).filter(|_| items[i].stated.is_none());
+                items[i - 1].stated = items[i - 1].stated.or(items[i].stated);
+                let notes = std::mem::take(&mut items[i].notes);
+                items[i - 1].notes.extend(notes);
                 items.remove(i);
             }
             None => i += 1,
@@ -199,12 +225,13 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.leads.push((foot, here));
                     } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
+                        || self.is_done(word)
                     {
                     } else {
                         break;
                     }
                 }
-                Piece::Round(inner) if self.i + 1 < self.tokens.len() => {
+                Piece::Round(inner) if self.names_follow() => {
                     match (number(inner.trim()), times_word(inner.trim())) {
                         (Some(n), _) if numbers.len() < 2 => numbers.push((n, here)),
                         (_, Some(n)) => item.times = n,
@@ -228,6 +255,12 @@ impl<'a> Reader<'_, 'a, '_> {
             }
             [] => {}
         }
+    }
+
+    /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
+    fn names_follow(&self) -> bool {
+        let next = self.tokens.get(self.i + 1).map(|t| t.piece);
+        next.is_some_and(|piece| !matches!(piece, Piece::Quote(_)))
     }
 
     /// `L   Rocking Chair`: a foot in front of a step's name.
@@ -256,7 +289,34 @@ impl<'a> Reader<'_, 'a, '_> {
             && step_at(&ahead[2.min(ahead.len())..]).is_some()
     }
 
+    /// `Charleston, done twice`: the word only leads to how often.
+    fn is_done(&self, word: &str) -> bool {
+        let done = ["done", "danced", "all", "both"].iter().any(|w| word.eq_ignore_ascii_case(w));
+        done && self.word(1).is_some_and(|w| times_word(w).is_some())
+    }
+
+    /// Feet alone up to the next sign, behind a named step.
+    fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
+        let ahead = self.words_ahead();
+        let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
+        let joins = |w: &str| matches!(w, "&" | "and" | "then");
+        let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
+        let any = ahead.iter().any(|w| words::foot(w).is_some());
+        if !named || !any || !all {
+            return false;
+        }
+        for (n, word) in ahead.iter().enumerate() {
+            let place = self.place(self.i + n, self.i + n + 1);
+            item.leads.extend(words::foot(word).map(|foot| (foot, place)));
+        }
+        self.i += ahead.len();
+        true
+    }
+
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
+        if self.feet_of_the_step_before(item) {
+            return;
+        }
         let Some(token) = self.tokens.get(self.i).copied() else { return };
         match token.piece {
             Piece::Square(inner) | Piece::Round(inner) => {
@@ -278,7 +338,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
                         self.pause(item)
                     }
-                    "repeat" | "rep" | "repeats" => self.repeat(item),
+                    "repeat" | "rep" | "rpt" | "repeats" => self.repeat(item),
                     // Alone on its line it repeats all that stands above.
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;
