@@ -60,7 +60,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let (_, first) = *words.first()?;
     // `[Chorus]` and `(B)` are headings too.
     let bare = |w: &str| {
-        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
+        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ',' | '!'))
             .to_string()
     };
     // A name between drawn strokes is all of what stands there, `--- Intro step (16) ---`.
@@ -140,7 +140,8 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
     let name = rest[..name_end].trim_matches(|c: char| {
-        c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*')
+        let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
+        c.is_whitespace() || signs.contains(&c)
     });
     if name.is_empty() {
         return None;

@@ -317,7 +317,12 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let by_section = (context.section == Section::Steps)
         .then(|| rest.find(": ").map(|at| (at, 1)).or_else(|| rest.find(" - ").map(|at| (at, 3))))
         .flatten();
-    let (at, width) = by_sign.or(by_section)?;
+    let by_word = [" is ", " means "].iter().find_map(|word| {
+        let at = rest.find(word)?;
+        spells_out(&format!("{}={}", &rest[..at], &rest[at + word.len()..]))
+            .then_some((at, word.len()))
+    });
+    let (at, width) = by_sign.or(by_section).or(by_word)?;
     let name = name_alone(rest[..at].trim());
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
         return None;

@@ -184,7 +184,7 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
         }
-        if item.body == Body::Moves && is_code_like(word) && !is_style_word(&lower) {
+        if item.body == Body::Moves && self.may_be_a_code(word) && !is_style_word(&lower) {
             let known = MOVEMENTS.iter().map(|m| m.code);
             let upper = word.to_uppercase();
             let near = nearest(&upper, known).map(str::to_string).or_else(|| near_code(&upper));
@@ -202,6 +202,15 @@ impl<'a> Reader<'_, 'a, '_> {
             self.note_to_next_piece(item);
             return true;
         }
+        // Behind brackets no name goes on, `Basic x4 (8) front line moves up`.
+        let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
+        if matches!(item.body, Body::Known(_)) && bracketed {
+            if self.mistyped_step() {
+                return false;
+            }
+            self.note_to_next_piece(item);
+            return true;
+        }
         // The name goes on, so it is another one.
         if matches!(item.body, Body::Known(_)) {
             item.body = Body::Unknown;
@@ -209,6 +218,13 @@ impl<'a> Reader<'_, 'a, '_> {
         self.unknown_name(item);
         item.body_place.1 = self.place(0, self.i).1;
         true
+    }
+
+    /// Whether a word among movements is meant as one: among codes in capitals no small word is.
+    fn may_be_a_code(&self, word: &str) -> bool {
+        let before = self.i.checked_sub(1).and_then(|i| self.tokens[i].word()).unwrap_or("");
+        let in_capitals = before.chars().all(char::is_uppercase) && before.len() > 1;
+        is_code_like(word) && !(in_capitals && word.chars().all(char::is_lowercase))
     }
 
     fn take_turn(&mut self, turn: words::Turn, place: Place, item: &mut Item) {

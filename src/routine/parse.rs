@@ -281,9 +281,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
 
 /// `Chorus again`: the name of the part that comes again.
 fn once_more(name: &str, by_name: &HashMap<String, usize>) -> Option<String> {
-    let (part, again) = name.trim().rsplit_once(' ')?;
-    let known = by_name.contains_key(&key(part));
-    (known && again.eq_ignore_ascii_case("again")).then(|| part.to_string())
+    const AGAIN: &[&str] =
+        &["again", "one more time", "once more", "one last time", "another time", "last time"];
+    let name = name.trim();
+    let lower = name.to_ascii_lowercase();
+    let part = AGAIN.iter().find_map(|again| lower.strip_suffix(again))?.trim_end();
+    by_name.contains_key(&key(part)).then(|| name[..part.len()].to_string())
 }
 
 fn first_role(kind: &Kind) -> LineRole {

@@ -65,11 +65,23 @@ impl Reader<'_, '_, '_> {
         {
             (again, all, times) = (true, true, Some(n));
         }
-        let begins = matches!(
-            first.as_str(),
-            "more" | "do" | "same" | "again" | "reverse" | "redo" | "now" | "all" | "everything"
-        ) || number(&first).is_some()
-            && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
+        // `Other foot` alone on its line.
+        again |= other && self.i == 0 && ahead.len() == 2 && self.tokens.len() == 2;
+        let begins = again && other && ahead.len() == 2
+            || matches!(
+                first.as_str(),
+                "more"
+                    | "do"
+                    | "same"
+                    | "again"
+                    | "reverse"
+                    | "redo"
+                    | "now"
+                    | "all"
+                    | "everything"
+            )
+            || number(&first).is_some()
+                && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
             || matches!(
                 first.as_str(),
                 "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
