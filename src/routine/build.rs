@@ -11,8 +11,10 @@ use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
+use super::phrases::times_word;
 use super::turning::eighths_to;
-use super::words::Line;
+use super::vocabulary::{content, plain_words};
+use super::words::{self, Line, number};
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
 pub const MOST_STEPS: usize = 50_000;
@@ -202,6 +204,9 @@ impl Builder<'_> {
             self.item_claims(line, item, free_at_item, &here.steps[first..]);
         }
         self.counts_of_the_line(line, parsed, &here);
+        if notes.iter().any(|note| says_more(note)) {
+            self.unsure_of_the_line(line);
+        }
         if here.steps.is_empty() {
             self.out.notes.extend(notes);
             return;
@@ -209,6 +214,15 @@ impl Builder<'_> {
         here.note = (!notes.is_empty()).then(|| notes.join("; "));
         self.last = Some(Last { free: free_before, steps: here.steps.clone(), once, may_place });
         self.out.lines.push(here);
+    }
+
+    /// Where words on a line may say more than was understood, nobody can say that its counts are wrong.
+    fn unsure_of_the_line(&mut self, line: &Line<'_>) {
+        for f in self.out.findings.iter_mut().rev().take_while(|f| f.line == line.number) {
+            if let Fault::LineCounts { stated, steps } = f.fault {
+                f.fault = Fault::LineUnsure { stated, steps };
+            }
+        }
     }
 
     /// Counts at the end of a line of several steps, and the range of counts in front of it, are those of
@@ -596,6 +610,20 @@ impl Builder<'_> {
         self.out.has_longer_names = true;
         (!self.reading.names_whole && words.len() <= 3).then_some(step)
     }
+}
+
+/// Whether words behind a step may be something to dance: a step, how often, or feet one after another.
+fn says_more(note: &str) -> bool {
+    const MORE: [&str; 5] = ["another", "more", "add", "plus", "then"];
+    let words = plain_words(note);
+    let feet = words.iter().filter(|w| words::foot(w).is_some()).count();
+    content(note).steps > 0
+        || feet > 1
+        || words.iter().any(|w| {
+            number(w).is_some()
+                || times_word(w).is_some()
+                || MORE.iter().any(|more| w.eq_ignore_ascii_case(more))
+        })
 }
 
 /// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.

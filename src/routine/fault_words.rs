@@ -92,6 +92,11 @@ impl Fault {
                     )
                 }
             }
+            Fault::PartUnsure { .. } | Fault::LineUnsure { .. } => {
+                "write out in known steps what was not understood, and it is checked".into()
+            }
+            Fault::PartOtherwise { .. } => "if they are two parts give one another name".into(),
+            Fault::AddedToPart => "write its last steps out".into(),
             Fault::LineCounts { steps, .. } | Fault::StepCounts { steps, .. } => {
                 format!("change the number to {steps}, or the steps")
             }
@@ -222,6 +227,20 @@ impl fmt::Display for Fault {
                 eights(*stated),
                 eights(*steps)
             ),
+            Fault::PartUnsure { stated, steps } => write!(
+                f,
+                "the heading says {}; the lines that were understood have {steps}",
+                counts(*stated)
+            ),
+            Fault::LineUnsure { stated, steps } => write!(
+                f,
+                "the line says {}; what was understood of it has {steps}",
+                counts(*stated)
+            ),
+            Fault::PartOtherwise { first_line } => {
+                write!(f, "danced otherwise than the part of this name on line {first_line}")
+            }
+            Fault::AddedToPart => f.write_str("not danced: nobody can tell where it is added"),
             Fault::LineCounts { stated, steps } => {
                 write!(f, "the line says {}, its steps have {steps}", counts(*stated))
             }

@@ -52,6 +52,10 @@ impl Finding {
             | Fault::TurnTaken { .. }
             | Fault::FootOrSide { .. }
             | Fault::OtherFootUnsure { .. }
+            | Fault::PartUnsure { .. }
+            | Fault::LineUnsure { .. }
+            | Fault::PartOtherwise { .. }
+            | Fault::AddedToPart
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
         }

@@ -202,7 +202,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         }
         if let Some(first) = by_name.get(&key(&name)).copied() {
             let first_line = routine.parts.get(first).map_or(0, |p| p.line);
-            findings.push(finding(at, place, Fault::PartTwice { first_line }));
+            // Where the page itself is the order a part may come back danced otherwise.
+            let fault = match written.is_given() {
+                true => Fault::PartTwice { first_line },
+                false => Fault::PartOtherwise { first_line },
+            };
+            findings.push(finding(at, place, fault));
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
@@ -229,7 +234,11 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             && built.complete
             && part.counts() != counts
         {
-            let fault = Fault::PartCounts { stated: counts, steps: part.counts() };
+            let steps = part.counts();
+            let fault = match read_whole(&built.findings) {
+                true => Fault::PartCounts { stated: counts, steps },
+                false => Fault::PartUnsure { stated: counts, steps },
+            };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
         claims.push(PartClaims {
@@ -277,6 +286,22 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     }
     findings.sort_by_key(|f| (f.line, f.column));
     SheetRead { routine, findings, roles, order_places }
+}
+
+/// Whether every line of a part was understood: where one was not, nobody can say that its counts are wrong.
+fn read_whole(findings: &[Finding]) -> bool {
+    !findings.iter().any(|f| {
+        matches!(
+            f.fault,
+            Fault::UnknownStep { nearest: None }
+                | Fault::UnknownLine { .. }
+                | Fault::NoPartAbove { .. }
+                | Fault::NothingToRepeat
+                | Fault::TakenAsStep { .. }
+                | Fault::LineUnsure { .. }
+                | Fault::AddedToPart
+        )
+    })
 }
 
 /// `Chorus again`: the name of the part that comes again.

@@ -497,6 +497,14 @@ impl<'a> Reader<'_, 'a, '_> {
                             self.i += 1 + used;
                             break;
                         }
+                        // What is added may lie on its last counts, or come behind them.
+                        "add" | "adding" => {
+                            let (at, end) = self.place(self.i, self.tokens.len());
+                            self.out.faults.push((Fault::AddedToPart, (at, end)));
+                            item.notes.extend(self.text.get(at..end).map(str::to_string));
+                            self.i = self.tokens.len();
+                            break;
+                        }
                         "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
                         | "starting" | "only" | "change" | "opp" | "ending" => {}
                         _ => match words::foot(word) {

@@ -26,6 +26,11 @@ impl WrittenOrder {
         WrittenOrder { given: kinds.iter().any(is_order), ..WrittenOrder::default() }
     }
 
+    /// Whether lines of the sheet give the order.
+    pub(super) fn is_given(&self) -> bool {
+        self.given
+    }
+
     /// Whether a heading of the name of part `first` is that part once more: no line gives the order, and beneath it
     /// stand no steps or the same.
     pub(super) fn comes_again(&self, first: usize, parts: &[Part], lines: &[StepLine]) -> bool {
