@@ -204,8 +204,12 @@ impl Builder<'_> {
             self.item_claims(line, item, free_at_item, &here.steps[first..]);
         }
         self.counts_of_the_line(line, parsed, &here);
-        if notes.iter().any(|note| says_more(note)) {
-            self.unsure_of_the_line(line);
+        let unread = |f: &Finding| {
+            matches!(f.fault, Fault::UnknownStep { nearest: None } | Fault::NoStepInIt)
+        };
+        let open = self.out.findings.iter().rev().take_while(|f| f.line == line.number).any(unread);
+        if open || notes.iter().any(|note| says_more(note)) {
+            self.unsure_of_the_line(line, &mut here);
         }
         if here.steps.is_empty() {
             self.out.notes.extend(notes);
@@ -216,13 +220,21 @@ impl Builder<'_> {
         self.out.lines.push(here);
     }
 
-    /// Where words on a line may say more than was understood, nobody can say that its counts are wrong.
-    fn unsure_of_the_line(&mut self, line: &Line<'_>) {
+    /// Where words on a line may say more than was understood, nobody can say that its counts are wrong: it is danced by
+    /// them.
+    fn unsure_of_the_line(&mut self, line: &Line<'_>, here: &mut StepLine) {
+        let mut counts = None;
         for f in self.out.findings.iter_mut().rev().take_while(|f| f.line == line.number) {
             if let Fault::LineCounts { stated, steps } = f.fault {
                 f.fault = Fault::LineUnsure { stated, steps };
+                counts = Some(stated);
             }
         }
+        let Some(counts) = counts.filter(|counts| *counts > here.counts()) else { return };
+        let rest = counts - here.counts();
+        let name = "the rest of the line".to_string();
+        here.steps.push(StepUse { name, counts: rest, ..StepUse::default() });
+        self.out.feet_unknown = true;
     }
 
     /// Counts at the end of a line of several steps, and the range of counts in front of it, are those of

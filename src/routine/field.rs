@@ -196,7 +196,7 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }
     // `16 count intro`, `start after 16 counts`.
     let may_be_danced = context.steps_in_block && key(rest).starts_with("intro");
-    if top
+    if (top || context.order_over)
         && !may_be_danced
         && let Some(at) = waited_in_words(rest)
     {

@@ -11,6 +11,7 @@
 //! assert_eq!(routine.counts(), 16);
 //! ```
 
+mod bar_rows;
 mod bars;
 mod beneath;
 mod book;

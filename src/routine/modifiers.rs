@@ -30,6 +30,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     let ahead = self.words_ahead();
                     let goes_on = words::turn(&ahead).is_some()
                         || wall_claim(&ahead).is_some()
+                        || turn_to_wall(&ahead).is_some()
                         || (item.moves.is_none()
                             && moves.is_empty()
                             && self.movements_ahead() >= 2)

@@ -226,7 +226,9 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             lines: built.lines,
             line: at.number,
         };
-        if part.lines.is_empty() && stated.is_none() && !said {
+        // What could not be read beneath it is told already.
+        let unread = built.findings.iter().any(|f| matches!(f.fault, Fault::NoStepInIt));
+        if part.lines.is_empty() && stated.is_none() && !said && !unread {
             findings.push(finding(at, place, Fault::PartEmpty));
         }
         if let Some((counts, offset)) = stated

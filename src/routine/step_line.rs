@@ -36,10 +36,11 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
-    let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
-    if danced > 1
-        && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front)
-    {
+    let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
+    let known = out.items.iter().filter(danced).count();
+    let unknown = out.items.iter().filter(|i| i.body == Body::Unknown).count();
+    let several = known > 1 || known == 0 && unknown > 1;
+    if several && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front) {
         first.stated_in_front = false;
     }
     out
@@ -289,6 +290,12 @@ impl<'a> Reader<'_, 'a, '_> {
             && step_at(&ahead[2.min(ahead.len())..]).is_some()
     }
 
+    /// `All of Chorus 1`.
+    fn all_of_a_part(&self) -> bool {
+        let of = self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("of"));
+        of && self.word(2).is_some_and(|w| part_word(w).is_some())
+    }
+
     /// `Charleston, done twice`: the word only leads to how often.
     fn is_done(&self, word: &str) -> bool {
         let done = ["done", "danced", "all", "both"].iter().any(|w| word.eq_ignore_ascii_case(w));
@@ -343,6 +350,10 @@ impl<'a> Reader<'_, 'a, '_> {
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;
                         item.body = Body::Repeat { all: true };
+                    }
+                    "all" if self.all_of_a_part() => {
+                        self.i += 1;
+                        self.same_as(item);
                     }
                     _ if self.repeat_in_words(item) => {}
                     "same" => self.same_as(item),
