@@ -394,7 +394,10 @@ impl Builder<'_> {
         if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(feet)) {
             times = feet;
         }
-        if let (true, Some((n, _))) = (item.stated_in_front, stated)
+        // `8 counts of Basics`, `Basics (8)`: as often as the counts take.
+        let several = item.stated_in_front
+            || item.bare.is_none() && times == 1 && !item.stated_each && self.is_plural(line, item);
+        if let (true, Some((n, _))) = (several, stated)
             && n.checked_rem(step.counts) == Some(0)
         {
             times = n / step.counts;
@@ -425,6 +428,14 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// Whether a step's name is typed as more than one: `Basics`.
+    fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
+        let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
+        let typed = typed.trim().to_lowercase();
+        let Some(single) = typed.strip_suffix('s') else { return false };
+        !single.ends_with('s') && self.book.find(&glossary::name_key(single)).is_some()
     }
 
     /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.

@@ -341,9 +341,10 @@ fn waited_in_words(text: &str) -> Option<usize> {
         return short_wait(&lower);
     }
     let all = clauses(&lower);
-    // The clause that says so, else the one behind it.
+    // The clause that says so, else the one behind it, or before it.
     let said = all.iter().position(|&(a, b)| cued(&lower[a..b]))?;
-    all[said..].iter().take(2).find_map(|&(from, to)| {
+    let before = said.checked_sub(1).map(|i| all[i]);
+    all[said..].iter().copied().take(2).chain(before).find_map(|(from, to)| {
         let words = placed_words(&lower, from, to);
         (0..words.len()).find_map(|i| {
             let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();

@@ -52,6 +52,7 @@ mod parse;
 mod part_names;
 mod phrases;
 mod proof;
+mod prose;
 mod read;
 mod repeat_words;
 mod repeats;

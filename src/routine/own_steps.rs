@@ -1,5 +1,7 @@
 //! Steps that the sheet itself defines: by `Name = movements`, behind a name, or on the line below it.
 
+use std::collections::BTreeMap;
+
 use super::book::Book;
 use super::build::finding;
 use super::finding::{Fault, Finding};
@@ -115,6 +117,19 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
     line_steps(text, marks)
 }
 
+/// Names that no book has and that stand on the sheet more than once.
+fn recurring(lines: &[Line<'_>], parsed: &[Option<Parsed>]) -> Vec<String> {
+    let mut times: BTreeMap<String, usize> = BTreeMap::new();
+    for (line, parsed) in lines.iter().zip(parsed) {
+        let items = parsed.iter().flat_map(|p| &p.items).filter(|i| i.body == Body::Unknown);
+        for item in items {
+            let name = line.typed_between(item.body_place.0, item.body_place.1);
+            *times.entry(name_key(&name)).or_default() += 1;
+        }
+    }
+    times.into_iter().filter(|(_, n)| *n > 1).map(|(name, _)| name).collect()
+}
+
 /// Cuts every step line into items. A name that is not known, with movements behind it or on the line
 /// below, is a step of the sheet's own from there on. The second value says which lines are such
 /// movements under a name.
@@ -138,6 +153,7 @@ pub(super) fn parse_lines(
             _ => None,
         });
     }
+    book.recur(recurring(lines, &parsed));
     let mut breakdowns = vec![false; lines.len()];
     let mut defined = false;
     for i in 0..lines.len() {

@@ -51,6 +51,52 @@ fn set_rows(lines: &mut [Line<'_>], rows: &[&Row], width: usize) {
     }
 }
 
+/// Sets `Buffalo R, Buffalo L    1&a2 3&a4` as `Buffalo R, Buffalo L (4)` where several lines have their timing at the
+/// right.
+pub(super) fn set_timing_at_the_right(lines: &mut [Line<'_>]) {
+    let found: Vec<(usize, usize, usize, u32)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| {
+            let (from, at, counts) = timing_at_the_right(&line.text)?;
+            Some((i, from, at, counts))
+        })
+        .collect();
+    if found.len() < FEWEST_LINES {
+        return;
+    }
+    for (line, from, at, counts) in found {
+        lines[line].set(&[Piece::Kept(0, from), Piece::Put(&format!(" ({counts})"), at)]);
+    }
+}
+
+/// Timing behind a gap: where the words before it end, where it begins, and how many counts it names.
+fn timing_at_the_right(text: &str) -> Option<(usize, usize, u32)> {
+    const GAP: &str = "   ";
+    let end = text.trim_end().len();
+    let gap = text[..end].rfind(GAP)? + GAP.len();
+    let timing = &text[gap..end];
+    let (mut digits, mut upbeats): (Vec<u32>, usize) = (Vec::new(), 0);
+    for word in timing.split_whitespace() {
+        let marks =
+            word.chars().all(|c| matches!(c, '1'..='8' | '&' | 'a' | 'e' | '(' | ')' | '.'));
+        if !marks && !word.eq_ignore_ascii_case("hold") {
+            return None;
+        }
+        upbeats += word.matches('&').count();
+        digits.extend(word.chars().filter_map(|c| c.to_digit(10)).filter(|_| marks));
+    }
+    let goes_on = timing.contains("...");
+    digits.dedup();
+    let counts = match (goes_on, digits.first(), digits.last()) {
+        (true, Some(first), Some(last)) => (last + 1).checked_sub(*first)?,
+        _ => digits.len() as u32,
+    };
+    let words = text[..gap].trim_end().len();
+    let said = text[..words].chars().any(char::is_alphabetic);
+    (said && upbeats > 0 && counts > 0).then_some((words, gap, counts))
+}
+
 /// Numbers at the end of a line of steps, each behind a gap.
 fn row(line: usize, text: &Line<'_>, book: &Book) -> Option<Row> {
     const GAP: &str = "  ";
@@ -124,6 +170,21 @@ mod tests {
         assert_eq!(set_by(set_columns, &sheet), wanted);
         let alone = ["2 Triple     8", "4 Basic     16", "Fancy Double    20"];
         assert_eq!(set_by(set_columns, &alone), ["2 Triple", "4 Basic", "Fancy Double"]);
+    }
+
+    #[test]
+    fn timing_at_the_right_is_taken_as_counts() {
+        let sheet = [
+            "Buffalo R, Buffalo L     1&a2 3&a4",
+            "Time step R      8 1 2 &3 &",
+            "Stamp, clap   1&2 ... 8",
+        ];
+        let wanted = ["Buffalo R, Buffalo L (4)", "Time step R (4)", "Stamp, clap (8)"];
+        assert_eq!(set_by(set_timing_at_the_right, &sheet), wanted);
+        assert_eq!(
+            set_by(set_timing_at_the_right, &sheet[..1]),
+            ["Buffalo R, Buffalo L 1&a2 3&a4"]
+        );
     }
 
     #[test]
