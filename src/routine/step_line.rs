@@ -14,6 +14,9 @@ use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
 
+/// The step that a pivot is, by its key.
+const PIVOT: &str = "pivot turn";
+
 /// Cuts `text` from byte `from` on into items.
 pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     let (tokens, open) = tokens(text.get(from..).unwrap_or(""), from);
@@ -306,7 +309,7 @@ impl<'a> Reader<'_, 'a, '_> {
     fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
         let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
-        let joins = |w: &str| matches!(w, "&" | "and" | "then");
+        let joins = |w: &str| matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating");
         let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
         let any = ahead.iter().any(|w| words::foot(w).is_some());
         if !named || !any || !all {
@@ -574,6 +577,15 @@ impl<'a> Reader<'_, 'a, '_> {
             // A name goes on as far as plain words go: `Triple Lantern` is not `Triple`.
             item.body = Body::Known(key);
             self.i += words;
+            return;
+        }
+        // Behind counts a pivot is a step as well as a turn, `17-20 Pivot 1/4 L, Pivot 1/4 L`.
+        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"));
+        let counted = self.out.items.first().map_or(item.stated, |first| first.stated).is_some();
+        let only = |i: &Item| matches!(&i.body, Body::Known(key) if key == PIVOT);
+        if pivots && counted && self.out.items.iter().all(only) {
+            item.body = Body::Known(PIVOT.to_string());
+            self.i += 1;
             return;
         }
         let ahead = self.words_ahead();

@@ -194,10 +194,12 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
 
 /// `End | L | 1 | Stomp, arms up` under columns of other things: a part's name, and its step in whatever cell.
 fn ending_row(text: &str, cells: &[Cell], columns: &[Column]) -> Option<Vec<Piece<'static>>> {
-    let (&(from, to), rest) = cells.split_first()?;
-    let named = columns.first() == Some(&Column::Times) && part_word(&text[from..to]).is_some();
-    let step =
-        rest.iter().position(|&(a, b)| content(&text[a..b]).is_steps() && !feet_only(&text[a..b]));
+    let first = cells.iter().position(|c| c.0 < c.1)?;
+    let ((from, to), rest) = (cells[first], &cells[first + 1..]);
+    let of = |c: &Column| matches!(c, Column::Times | Column::Step);
+    let named = columns.get(first).is_some_and(of) && part_word(&text[from..to]).is_some();
+    let is_step = |text: &str| content(text).is_steps() && !feet_only(text);
+    let step = rest.iter().position(|&(a, b)| is_step(&text[a..b]));
     let &(a, b) = rest.get(step.filter(|_| named)?)?;
     let mut pieces = vec![Piece::Kept(from, to), Piece::Put(": ", to), Piece::Kept(a, b)];
     for (n, &(a, b)) in rest.iter().enumerate() {

@@ -215,7 +215,9 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
             // `32cts`, `32-count`
             let digits: String = lower.chars().take_while(char::is_ascii_digit).collect();
             let unit = lower[digits.len()..].trim_start_matches('-');
-            return is_counts_word(unit).then_some(()).and_then(|()| Some((number(&digits)?, 1)));
+            let n = number(&digits)?;
+            let bars = is_bars_word(unit).then(|| n.saturating_mul(super::bars::USUAL));
+            return is_counts_word(unit).then_some(n).or(bars).map(|n| (n, 1));
         }
     };
     let unit = words.get(1).map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase());
