@@ -554,6 +554,15 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// A step by its name, or movements written out: whichever reads more words.
     fn step(&mut self, item: &mut Item, moves: &mut Moves) {
+        // Behind counts a pivot is a step as well as a turn, `17-20 Pivot 1/4 L, Pivot 1/4 L`.
+        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"));
+        let counted = self.out.items.first().map_or(item.stated, |first| first.stated).is_some();
+        let only = |i: &Item| matches!(&i.body, Body::Known(key) if key == PIVOT);
+        if pivots && counted && self.out.items.iter().all(only) {
+            item.body = Body::Known(PIVOT.to_string());
+            self.i += 1;
+            return;
+        }
         let rest = &self.tokens[self.i..];
         let mut run = Moves::default();
         let used = take_movements(rest, &mut run);
@@ -577,15 +586,6 @@ impl<'a> Reader<'_, 'a, '_> {
             // A name goes on as far as plain words go: `Triple Lantern` is not `Triple`.
             item.body = Body::Known(key);
             self.i += words;
-            return;
-        }
-        // Behind counts a pivot is a step as well as a turn, `17-20 Pivot 1/4 L, Pivot 1/4 L`.
-        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"));
-        let counted = self.out.items.first().map_or(item.stated, |first| first.stated).is_some();
-        let only = |i: &Item| matches!(&i.body, Body::Known(key) if key == PIVOT);
-        if pivots && counted && self.out.items.iter().all(only) {
-            item.body = Body::Known(PIVOT.to_string());
-            self.i += 1;
             return;
         }
         let ahead = self.words_ahead();
