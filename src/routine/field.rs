@@ -349,6 +349,10 @@ fn waited_in_words(text: &str) -> Option<usize> {
         (0..words.len()).find_map(|i| {
             let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
             let (n, used) = length(&ahead)?;
+            // `Four potatoes (4 bars)`: of a clause before the word a bare number may count anything.
+            if Some((from, to)) == before && used == 1 {
+                return None;
+            }
             let tempo = words.get(i + used).is_some_and(|w| {
                 matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
             });

@@ -275,13 +275,23 @@ fn arrow(text: &str) -> Option<(usize, usize)> {
 
 /// `ALL: 4 Triples`, `LINE 1: 4 Triples / LINE 2: 4 Basics`: who dances. What others do at the same time is a note.
 fn callers(lines: &mut [Line<'_>]) {
+    let mut single = None;
     for line in lines.iter_mut() {
         let Some(colon) = line.text.find(':') else { continue };
         let from = line.indent();
         let behind = &line.text[colon + 1..];
         if colon < from || !is_group(&line.text[from..colon]) || !content(behind).is_steps() {
+            single = None;
             continue;
         }
+        // What the others do at the same time is a note.
+        let group = key(&line.text[from..colon]);
+        if group == "others" && single == Some(()) {
+            line.set(&[Piece::Put("# ", from), Piece::Kept(from, line.text.trim_end().len())]);
+            single = None;
+            continue;
+        }
+        single = (group != "all").then_some(());
         let second = behind.char_indices().find_map(|(at, c)| {
             let rest = behind[at + c.len_utf8()..].split(':').next()?;
             (matches!(c, '/' | ';' | '|') && is_group(rest)).then_some(colon + 1 + at)
@@ -322,6 +332,7 @@ fn is_group(words: &str) -> bool {
         "boys",
         "women",
         "couple",
+        "others",
         "couples",
         "partners",
         "team",

@@ -131,7 +131,7 @@ fn clauses_of(text: &str, from: usize) -> Vec<(usize, usize)> {
         }
         let word = |w: &str| lower[at..].starts_with(w);
         let length = match c {
-            ',' | ';' | '.' | '+' => 1,
+            ',' | ';' | '.' | '+' | '&' => 1,
             ' ' if word(" and ") => 5,
             ' ' if word(" then ") => 6,
             ' ' if word(" & ") => 3,
@@ -344,6 +344,7 @@ mod tests {
     #[test]
     fn words_are_read_clause_by_clause() {
         assert_eq!(read("1-2 Walk forward R, L"), said("S S", 2, "RL", 0));
+        assert_eq!(read("1-2 Walk forward R& L"), said("S S", 2, "RL", 0));
         assert_eq!(
             read("1-4 Step R to side, step L behind R, step R to side, touch L beside R"),
             said("S S S TCH", 4, "RLRL", 0)

@@ -1,6 +1,6 @@
 //! From a sheet's text to a routine, with everything found on the way.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::book::Book;
 use super::build::{MOST_STEPS, finding};
@@ -19,7 +19,7 @@ use super::step_file::StepFiles;
 use super::tail::notes_at_the_end;
 use super::titles::is_known_part;
 use super::top::read_fields;
-use super::words::key;
+use super::words::{Line, key};
 use super::written_order::{WrittenOrder, wait_of_the_intro};
 
 /// What became of a line of the sheet.
@@ -145,6 +145,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             .into_iter()
             .map(|(heading, line, body)| Section { heading: Some(heading), line, body })
             .collect();
+        note_what_is_left(&lines, &sections, &mut routine, &mut roles);
         let starts = LineDance::starts_on(&parsed, &dance.body);
         routine.starts_on = routine.starts_on.or(starts);
     }
@@ -288,6 +289,22 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     }
     findings.sort_by_key(|f| (f.line, f.column));
     SheetRead { routine, findings, roles, order_places }
+}
+
+/// Lines among the sections of a line dance that are none of its steps are notes.
+fn note_what_is_left(
+    lines: &[Line<'_>],
+    sections: &[Section],
+    routine: &mut Routine,
+    roles: &mut [LineRole],
+) {
+    let danced: HashSet<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
+    for (i, (line, role)) in lines.iter().zip(roles).enumerate() {
+        if *role == LineRole::Steps && !danced.contains(&i) {
+            *role = LineRole::Note;
+            routine.notes.push(line.typed.trim().to_string());
+        }
+    }
 }
 
 /// Whether every line of a part was understood: where one was not, nobody can say that its counts are wrong.

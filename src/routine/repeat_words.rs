@@ -107,6 +107,8 @@ impl Reader<'_, '_, '_> {
                 (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
         }
         all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
+        // `Same again` below several lines.
+        all |= first == "same" && said.get(1).is_some_and(|w| w == "again");
         // What goes on in other words is something else.
         let home = used > 0
             && (matches!(ahead[used - 1].to_lowercase().as_str(), "to" | "so")

@@ -229,6 +229,7 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.leads.push((foot, here));
                     } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
+                        || self.is_everyone(word)
                         || self.is_done(word)
                     {
                     } else {
@@ -297,6 +298,12 @@ impl<'a> Reader<'_, 'a, '_> {
     fn all_of_a_part(&self) -> bool {
         let of = self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("of"));
         of && self.word(2).is_some_and(|w| part_word(w).is_some())
+    }
+
+    /// `ALL stomp L R L`: who dances.
+    fn is_everyone(&self, word: &str) -> bool {
+        let all = ["all", "everyone", "everybody"].iter().any(|w| word.eq_ignore_ascii_case(w));
+        all && step_at(&self.words_ahead()[1..]).is_some()
     }
 
     /// `Charleston, done twice`: the word only leads to how often.
@@ -554,8 +561,15 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// A step by its name, or movements written out: whichever reads more words.
     fn step(&mut self, item: &mut Item, moves: &mut Moves) {
+        if self.says_where_it_falls() {
+            let (at, end) = self.place(self.i, self.i + self.words_ahead().len());
+            item.notes.extend(self.text.get(at..end).map(str::to_string));
+            self.i += self.words_ahead().len();
+            return;
+        }
         // Behind counts a pivot is a step as well as a turn, `17-20 Pivot 1/4 L, Pivot 1/4 L`.
-        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"));
+        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"))
+            && words::turn(&self.words_ahead()).is_some();
         let counted = self.out.items.first().map_or(item.stated, |first| first.stated).is_some();
         let only = |i: &Item| matches!(&i.body, Body::Known(key) if key == PIVOT);
         if pivots && counted && self.out.items.iter().all(only) {
@@ -609,6 +623,18 @@ impl<'a> Reader<'_, 'a, '_> {
             return;
         }
         self.unknown_name(item);
+    }
+
+    /// `Chug on the beat`, behind other steps: where a movement of theirs falls.
+    fn says_where_it_falls(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, words: &[&str]| {
+            ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
+        };
+        !self.out.items.is_empty()
+            && said(1, &["on"])
+            && said(2, &["the", "every", "each"])
+            && said(ahead.len() - 1, &["beat", "count", "upbeat", "downbeat"])
     }
 
     /// How many words from here on name a step of the book, and its key; the longest name wins.

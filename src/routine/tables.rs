@@ -227,9 +227,9 @@ fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, colum
 }
 
 fn feet_only(cell: &str) -> bool {
-    let joins = |w: &str| matches!(w, "&" | "and");
-    let mut words = cell.split_whitespace();
-    words.clone().any(|w| foot(w).is_some()) && words.all(|w| foot(w).is_some() || joins(w))
+    let mut words = cell.split(|c: char| c.is_whitespace() || matches!(c, '&' | ','));
+    let said = |w: &str| !w.is_empty() && w != "and";
+    words.clone().any(said) && words.all(|w| foot(w).is_some() || !said(w))
 }
 
 /// A row between bars, by the names of its columns or by what its cells hold: a number alone behind the step is

@@ -286,6 +286,13 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
         let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ':' | '°')).to_lowercase();
         match bare.as_str() {
             "turn" | "turns" | "turning" | "pivot" | "spin" | "roll" | "rotate" => said_turn = true,
+            // `Walk around yourself to the right`
+            "walk" | "go" | "going" | "walking"
+                if words.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("around")) =>
+            {
+                said_turn = true
+            }
+            "yourself" if around => continue,
             "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
                 side = Some(-1)
             }
@@ -395,6 +402,9 @@ mod tests {
         assert_eq!(read("¼L"), Some(-2));
         assert_eq!(read("360"), Some(8));
         assert_eq!(read("full turn left"), Some(-8));
+        assert_eq!(read("walk around yourself to the right"), Some(8));
+        assert_eq!(read("go around to the left"), Some(-8));
+        assert_eq!(read("go around"), None);
         assert_eq!(read("left"), None);
         assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
         assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);
