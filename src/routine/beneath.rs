@@ -217,7 +217,9 @@ impl Builder<'_> {
                         for (m, places) in step.moves.iter_mut().zip(&places) {
                             m.sounds.clone_from(places);
                         }
-                        step.counts = counts;
+                        // Nobody hears the counts on which nobody moves.
+                        let silent = step.moves.last().is_some_and(|m| m.sounds.is_empty());
+                        step.counts = if silent { counts.max(step.counts) } else { counts };
                     }
                 }
             }
