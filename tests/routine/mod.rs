@@ -12,6 +12,7 @@ mod mutations;
 mod planted;
 mod property;
 mod sheets;
+mod sound_habits;
 mod writer;
 
 use std::path::PathBuf;
