@@ -225,8 +225,8 @@ impl Builder<'_> {
     fn unsure_of_the_line(&mut self, line: &Line<'_>, here: &mut StepLine) {
         let mut counts = None;
         for f in self.out.findings.iter_mut().rev().take_while(|f| f.line == line.number) {
-            if let Fault::LineCounts { stated, steps } = f.fault {
-                f.fault = Fault::LineUnsure { stated, steps };
+            if let Fault::LineCounts { stated, .. } = f.fault {
+                f.fault = Fault::LineUnsure { stated, steps: here.counts() };
                 counts = Some(stated);
             }
         }

@@ -176,7 +176,13 @@ pub(super) fn settle_notes(
     }
     // One line makes one such finding, however many commas are in it.
     let mut seen = 0;
+    let mut unknown = 0;
     built.findings.retain(|f| {
+        if matches!(f.fault, Fault::UnknownStep { nearest: None }) {
+            let more = f.line == unknown && !is_like_a_name(&f.words);
+            unknown = f.line;
+            return !more;
+        }
         let noted = matches!(f.fault, Fault::TakenAsNote | Fault::NoStepInIt);
         let again = noted && f.line == seen;
         if noted {

@@ -141,7 +141,7 @@ pub(super) fn wait_of_the_intro(
     let Some(line) = part.lines.first() else { return };
     // Nobody waits amid a dance: where the introduction comes again it is danced alone.
     let waits = plain_words(&line.text).first().is_some_and(|w| w.eq_ignore_ascii_case("wait"));
-    if !once && !(waits && part.lines.len() > 1) {
+    if !(once || waits && part.lines.len() > 1) {
         return;
     }
     let counts = line.counts();
