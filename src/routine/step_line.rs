@@ -4,14 +4,14 @@ use super::book::Book;
 use super::finding::Fault;
 use super::glossary::name_key;
 use super::heading::part_word;
-use super::item::{Body, Exchange, Item, MOST_TIMES, Parsed, Place};
+use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
+use super::step_words::{feet_behind_commas, numbers_behind_commas};
 use super::token::{Piece, Token, tokens};
-use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
 
 /// The step that a pivot is, by its key.
@@ -47,60 +47,6 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         first.stated_in_front = false;
     }
     out
-}
-
-/// `Cowboy, R (8)`: feet alone behind a step's comma are those that it starts on.
-fn feet_behind_commas(items: &mut Vec<Item>) {
-    let mut i = 1;
-    while i < items.len() {
-        let (before, here) = items.split_at_mut(i);
-        let (step, feet) = (&mut before[i - 1], &mut here[0]);
-        let alone = feet.body == Body::Nothing
-            && feet.turn == 0
-            && feet.wall.is_none()
-            && !feet.leads.is_empty()
-            && matches!(step.body, Body::Known(_))
-            && (step.stated.is_none() || feet.stated.is_none());
-        if !alone {
-            i += 1;
-            continue;
-        }
-        step.leads.append(&mut feet.leads);
-        step.notes.append(&mut feet.notes);
-        step.stated = step.stated.or(feet.stated);
-        items.remove(i);
-    }
-}
-
-/// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
-fn numbers_behind_commas(items: &mut Vec<Item>) {
-    let mut i = 1;
-    while i < items.len() {
-        let nothing_else = items[i].turn == 0
-            && items[i].wall.is_none()
-            && items[i].stated.is_none_or(|_| items[i - 1].stated.is_none());
-        let number_alone = match (&items[i].body, items[i].bare) {
-            (Body::Nothing, Some(n)) => Some(n),
-            (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
-            _ => None,
-        };
-        let number_alone = number_alone.filter(|_| nothing_else);
-        let before = &items[i - 1];
-        let open = matches!(before.body, Body::Known(_) | Body::Moves)
-            && before.times == 1
-            && before.bare.is_none();
-        match number_alone.filter(|_| open) {
-            Some(n) => {
-                items[i - 1].times = n;
-                items[i - 1].bare = Some(n).filter(|_| items[i].stated.is_none());
-                items[i - 1].stated = items[i - 1].stated.or(items[i].stated);
-                let notes = std::mem::take(&mut items[i].notes);
-                items[i - 1].notes.extend(notes);
-                items.remove(i);
-            }
-            None => i += 1,
-        }
-    }
 }
 
 pub(super) struct Reader<'t, 'a, 'o> {
@@ -262,74 +208,6 @@ impl<'a> Reader<'_, 'a, '_> {
         }
     }
 
-    /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
-    fn names_follow(&self) -> bool {
-        let next = self.tokens.get(self.i + 1).map(|t| t.piece);
-        next.is_some_and(|piece| !matches!(piece, Piece::Quote(_)))
-    }
-
-    /// `L   Rocking Chair`: a foot in front of a step's name.
-    fn foot_of_a_step(&self) -> bool {
-        let ahead = self.words_ahead();
-        let counted = usize::from(
-            ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
-        );
-        let rest = &ahead[(1 + counted).min(ahead.len())..];
-        let most = rest.len().min(4);
-        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
-    }
-
-    /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
-    fn is_verb(&self, word: &str) -> bool {
-        let verb = matches!(
-            word.to_lowercase().as_str(),
-            "step" | "walk" | "go" | "add" | "perform" | "try"
-        );
-        let counted = |w: &str| {
-            number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
-                || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
-        };
-        let ahead = self.words_ahead();
-        verb && ahead.get(1).is_some_and(|w| counted(w))
-            && step_at(&ahead[2.min(ahead.len())..]).is_some()
-    }
-
-    /// `All of Chorus 1`.
-    fn all_of_a_part(&self) -> bool {
-        let of = self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("of"));
-        of && self.word(2).is_some_and(|w| part_word(w).is_some())
-    }
-
-    /// `ALL stomp L R L`: who dances.
-    fn is_everyone(&self, word: &str) -> bool {
-        let all = ["all", "everyone", "everybody"].iter().any(|w| word.eq_ignore_ascii_case(w));
-        all && step_at(&self.words_ahead()[1..]).is_some()
-    }
-
-    /// `Charleston, done twice`: the word only leads to how often.
-    fn is_done(&self, word: &str) -> bool {
-        let done = ["done", "danced", "all", "both"].iter().any(|w| word.eq_ignore_ascii_case(w));
-        done && self.word(1).is_some_and(|w| times_word(w).is_some())
-    }
-
-    /// Feet alone up to the next sign, behind a named step.
-    fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
-        let ahead = self.words_ahead();
-        let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
-        let joins = |w: &str| matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating");
-        let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
-        let any = ahead.iter().any(|w| words::foot(w).is_some());
-        if !named || !any || !all {
-            return false;
-        }
-        for (n, word) in ahead.iter().enumerate() {
-            let place = self.place(self.i + n, self.i + n + 1);
-            item.leads.extend(words::foot(word).map(|foot| (foot, place)));
-        }
-        self.i += ahead.len();
-        true
-    }
-
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
         if self.feet_of_the_step_before(item) {
             return;
@@ -405,160 +283,6 @@ impl<'a> Reader<'_, 'a, '_> {
         item.bare = None;
     }
 
-    fn repeat(&mut self, item: &mut Item) {
-        let from = self.i;
-        self.i += 1;
-        let mut all = false;
-        while let Some(word) = self.word(0) {
-            let lower = word.to_lowercase();
-            match lower.as_str() {
-                // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" | "times" => {}
-                // `Repeat 3 more times`
-                _ if number(&lower).is_some()
-                    && self
-                        .word(1)
-                        .is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
-                {
-                    item.times = number(&lower).unwrap_or(1);
-                    all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
-                }
-                _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
-                "all" | "top" | "everything" | "whole" | "sequence" => all = true,
-                _ if item.repeats.is_none() && self.names_a_part(word) => {
-                    // `Repeat part B`, `repeat V`: the part's name, and its label.
-                    let label = self.word(1).filter(|w| {
-                        part_word(word).is_some() && (w.chars().count() <= 2 || number(w).is_some())
-                    });
-                    let to = self.i + 1 + usize::from(label.is_some());
-                    let (at, end) = self.place(self.i, to);
-                    item.repeats = self
-                        .text
-                        .get(at..end)
-                        .map(|name| name.trim_end_matches([':', '.']).to_string());
-                    all = true;
-                    self.i = to - 1;
-                }
-                "other" | "opposite" => {}
-                "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
-                    item.other_foot = Some(self.place(from, self.i + 1));
-                }
-                _ if words::foot(word).is_some() => {
-                    if let Some(foot) = words::foot(word) {
-                        item.leads.push((foot, self.place(self.i, self.i + 1)));
-                    }
-                }
-                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
-                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
-                | "using" | "starting" => {}
-                _ => break,
-            }
-            self.i += 1;
-        }
-        item.body = Body::Repeat { all };
-    }
-
-    /// Whether a word behind `repeat` names a part: its usual word, or a letter that is no foot.
-    fn names_a_part(&self, word: &str) -> bool {
-        let letter = word.len() == 1 && word.starts_with(|c: char| c.is_ascii_uppercase());
-        part_word(word).is_some() || letter && words::foot(word).is_none()
-    }
-
-    /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
-    fn same_as(&mut self, item: &mut Item) {
-        let start = self.i;
-        let said = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("same"));
-        let skip = usize::from(said && self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
-        self.i += 1 + skip;
-        if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("in")) {
-            self.i += 1;
-        }
-        let from = self.i;
-        let ends = |w: &str| {
-            let lower = w.to_lowercase();
-            matches!(
-                lower.as_str(),
-                "but"
-                    | "except"
-                    | "with"
-                    | "on"
-                    | "other"
-                    | "opposite"
-                    | "starting"
-                    | "only"
-                    | "last"
-            )
-        };
-        while self
-            .word(0)
-            .is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
-        {
-            self.i += 1;
-        }
-        let (at, end) = self.place(from, self.i);
-        let name = self.text.get(at..end).unwrap_or("").trim_end_matches([':', '.']).to_string();
-        let mut exchange = None;
-        loop {
-            match self.tokens.get(self.i).map(|t| t.piece) {
-                Some(Piece::Word(word)) => {
-                    let lower = word.trim_end_matches([':', '.']).to_lowercase();
-                    match lower.as_str() {
-                        "foot" | "feet" | "footwork" | "lead" | "side" => {
-                            if item.leads.is_empty() {
-                                item.other_foot = Some(self.place(start, self.i + 1));
-                            }
-                        }
-                        "last" | "first" => {
-                            let last = lower == "last";
-                            let ahead = &self.words_ahead()[1..];
-                            let counted: Vec<&str> =
-                                ahead.iter().map(|w| w.trim_end_matches(':')).collect();
-                            let Some((counts, used)) = length(&counted) else { break };
-                            exchange = Some(Exchange { last, counts });
-                            self.i += 1 + used;
-                            break;
-                        }
-                        // What is added may lie on its last counts, or come behind them.
-                        "add" | "adding" => {
-                            let (at, end) = self.place(self.i, self.tokens.len());
-                            self.out.faults.push((Fault::AddedToPart, (at, end)));
-                            item.notes.extend(self.text.get(at..end).map(str::to_string));
-                            self.i = self.tokens.len();
-                            break;
-                        }
-                        "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
-                        | "starting" | "only" | "change" | "opp" | "ending" => {}
-                        _ => match words::foot(word) {
-                            Some(foot) => item.leads.push((foot, self.place(self.i, self.i + 1))),
-                            None => break,
-                        },
-                    }
-                }
-                Some(Piece::Separator | Piece::Dash)
-                    if self.word(1).is_some_and(|w| {
-                        matches!(w.to_lowercase().as_str(), "last" | "but" | "except")
-                    }) => {}
-                _ => break,
-            }
-            self.i += 1;
-        }
-        if let Some(exchange) = exchange {
-            // What stands behind it is danced instead.
-            let at = self.place(self.i, self.i).0;
-            let rest = self.text.get(at..).unwrap_or("");
-            let signs = rest.len()
-                - rest
-                    .trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '='))
-                    .len();
-            let within = parse_step_line(self.text, at + signs, self.book);
-            self.out.faults.extend(within.faults);
-            item.instead = within.items;
-            item.exchange = Some(exchange);
-            self.i = self.tokens.len();
-        }
-        item.body = Body::SameAs(name);
-    }
-
     /// A step by its name, or movements written out: whichever reads more words.
     fn step(&mut self, item: &mut Item, moves: &mut Moves) {
         if self.says_where_it_falls() {
@@ -623,18 +347,6 @@ impl<'a> Reader<'_, 'a, '_> {
             return;
         }
         self.unknown_name(item);
-    }
-
-    /// `Chug on the beat`, behind other steps: where a movement of theirs falls.
-    fn says_where_it_falls(&self) -> bool {
-        let ahead = self.words_ahead();
-        let said = |i: usize, words: &[&str]| {
-            ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
-        };
-        !self.out.items.is_empty()
-            && said(1, &["on"])
-            && said(2, &["the", "every", "each"])
-            && said(ahead.len() - 1, &["beat", "count", "upbeat", "downbeat"])
     }
 
     /// How many words from here on name a step of the book, and its key; the longest name wins.
