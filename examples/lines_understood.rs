@@ -113,8 +113,15 @@ impl<'t> Row<'t> {
 
     /// Eighths of a turn over the whole line, `None` where it says nothing that can be added up.
     fn turn(&self) -> Option<i32> {
+        let pieces: Vec<Row<'_>> =
+            self.means.split([';', '|']).map(|means| Row { means, ..*self }).collect();
+        let turns = pieces.iter().filter(|p| p.value("turn").is_some()).count();
+        if turns > 1 {
+            // Steps that turn one by one.
+            return pieces.iter().filter(|p| p.value("turn").is_some()).map(Row::turn).sum();
+        }
         let said = self.value("turn")?;
-        let each = self.means.contains(" each");
+        let each = self.means.contains(" each") || self.number("times").is_some();
         let side = if said.ends_with('L') { -1 } else { 1 };
         let eighths = match said.trim_end_matches(['L', 'R']) {
             "360" => 8,
@@ -127,7 +134,8 @@ impl<'t> Row<'t> {
         let plain: u32 = self.means.split("of previous").nth(1).map_or(0, |rest| {
             rest.trim().split('×').next().and_then(|n| n.parse().ok()).unwrap_or(0)
         });
-        let times = (self.steps().len() as u32).max(plain).max(1) as i32;
+        let said = self.number("times").unwrap_or(1);
+        let times = (self.steps().len() as u32).max(plain).max(said).max(1) as i32;
         Some(side * eighths * if each { times } else { 1 })
     }
 }
@@ -137,9 +145,13 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut out = Vec::new();
     let mut several: Vec<(&str, Vec<&str>)> = Vec::new();
     // Where parts are written out below the first line of the order, the page itself is the order.
-    let first = rows.iter().find(|r| r.sort == "order").map_or(usize::MAX, |r| r.line);
-    let on_the_page =
-        rows.iter().any(|r| r.sort == "heading" && r.line > first && r.means.contains('|'));
+    let mut of_order =
+        rows.iter().filter(|r| r.sort == "order" && !r.means.contains(" = ")).map(|r| r.line);
+    let first = of_order.next().unwrap_or(usize::MAX);
+    let last = of_order.last().unwrap_or(first);
+    let on_the_page = rows
+        .iter()
+        .any(|r| r.sort == "heading" && (first..last).contains(&r.line) && r.means.contains('|'));
     for row in rows.iter() {
         if row.sort == "heading" && on_the_page {
             out.extend(row.value("part").map(str::to_string));

@@ -203,7 +203,11 @@ impl Builder<'_> {
         }
         let whole_line = check_timing(&all, words);
         let one = check_timing(&once, words);
-        if whole_line == TimingCheck::Same || one == TimingCheck::Same {
+        let counts = last.steps.iter().fold(0u32, |sum, s| sum.saturating_add(s.counts));
+        if whole_line == TimingCheck::Same
+            || one == TimingCheck::Same
+            || counts_along(words, counts)
+        {
             return;
         }
         match (one, last.may_place) {
@@ -213,7 +217,9 @@ impl Builder<'_> {
                         for (m, places) in step.moves.iter_mut().zip(&places) {
                             m.sounds.clone_from(places);
                         }
-                        step.counts = counts;
+                        // Nobody hears the counts on which nobody moves.
+                        let silent = step.moves.last().is_some_and(|m| m.sounds.is_empty());
+                        step.counts = if silent { counts.max(step.counts) } else { counts };
                     }
                 }
             }
@@ -224,6 +230,18 @@ impl Builder<'_> {
             }
         }
     }
+}
+
+/// `&1 &2 &3 &4` under four counts: the counts alone, whatever sounds on each.
+fn counts_along(words: &[Vec<char>], counts: u32) -> bool {
+    let digit = |word: &Vec<char>| match word[..] {
+        ['&', n] | [n] => n.to_digit(10),
+        _ => None,
+    };
+    let plain = words.iter().all(|w| w.len() == words[0].len());
+    let on = words.iter().zip(1..).all(|(w, n)| digit(w) == Some(n));
+    let silent = counts.checked_sub(words.len() as u32);
+    plain && on && words.len() > 2 && silent.is_some_and(|silent| silent <= 1)
 }
 
 /// Each foot that sounds, with its movement and whether only the free foot can do it.

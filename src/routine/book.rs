@@ -1,6 +1,6 @@
 //! The steps that a sheet may use: the glossary's and those that the sheet defines.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::glossary;
 use super::model::StepUse;
@@ -21,9 +21,16 @@ pub struct Defined {
 pub struct Book {
     own: BTreeMap<String, Defined>,
     filed: BTreeMap<String, StepUse>,
+    /// Names of no book that stand on the sheet more than once.
+    recurring: BTreeSet<String>,
 }
 
 impl Book {
+    /// Takes in names that stand on the sheet more than once.
+    pub fn recur(&mut self, names: impl IntoIterator<Item = String>) {
+        self.recurring.extend(names);
+    }
+
     /// The step of that key.
     pub fn find(&self, key: &str) -> Option<&StepUse> {
         match self.own.get(key) {
@@ -49,7 +56,7 @@ impl Book {
 
     /// Takes in the steps of files.
     pub fn with_filed(filed: BTreeMap<String, StepUse>) -> Book {
-        Book { own: BTreeMap::new(), filed }
+        Book { filed, ..Book::default() }
     }
 
     /// Names that stand for one name danced in several ways, `Cowboy (Texas)`, `Cowboy (Ohio)`.
@@ -85,6 +92,11 @@ impl Book {
         let shorter = typed.trim_end_matches(['s', 'S']);
         let slips = names.into_iter().filter(|name| is_slip(shorter, name) || is_slip(typed, name));
         let found = nearest(shorter, slips)?;
+        // `Flap` again and again is no slip of `Clap`: those seldom begin a word, and seldom come twice.
+        let first = |name: &str| glossary::name_key(name).chars().next();
+        if self.recurring.contains(&glossary::name_key(typed)) && first(found) != first(typed) {
+            return None;
+        }
         Some(match glossary::find(found) {
             Some((step, _)) if !self.is_own(&glossary::name_key(found)) => step.name.to_string(),
             _ => found.to_string(),

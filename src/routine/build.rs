@@ -7,6 +7,7 @@ use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
+use super::line_counts::says_more;
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
 use super::turning::eighths_to;
@@ -181,9 +182,10 @@ impl Builder<'_> {
         let mut once = None;
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
-        for (i, item) in parsed.items.iter().enumerate() {
+        let items = self.without_counts_of_several(&parsed.items);
+        for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
-            let last = i > 0 && i + 1 == parsed.items.len() && item.body == Body::Unknown;
+            let last = i > 0 && i + 1 == items.len() && item.body == Body::Unknown;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;
@@ -194,11 +196,18 @@ impl Builder<'_> {
             let danced = self.item(line, item, &mut here);
             if danced {
                 once = here.steps.get(first).map(|s| (free_at_item, s.clone()));
-                may_place = item.body == Body::Moves && parsed.items.len() == 1;
+                may_place = item.body == Body::Moves && items.len() == 1;
             }
             self.item_claims(line, item, free_at_item, &here.steps[first..]);
         }
         self.counts_of_the_line(line, parsed, &here);
+        let unread = |f: &Finding| {
+            matches!(f.fault, Fault::UnknownStep { nearest: None } | Fault::NoStepInIt)
+        };
+        let open = self.out.findings.iter().rev().take_while(|f| f.line == line.number).any(unread);
+        if open || notes.iter().any(|note| says_more(note)) {
+            self.unsure_of_the_line(line, &mut here);
+        }
         if here.steps.is_empty() {
             self.out.notes.extend(notes);
             return;
@@ -206,28 +215,6 @@ impl Builder<'_> {
         here.note = (!notes.is_empty()).then(|| notes.join("; "));
         self.last = Some(Last { free: free_before, steps: here.steps.clone(), once, may_place });
         self.out.lines.push(here);
-    }
-
-    /// Counts at the end of a line of several steps, and the range of counts in front of it, are those of
-    /// one step or of the whole line.
-    fn counts_of_the_line(&mut self, line: &Line<'_>, parsed: &Parsed, here: &StepLine) {
-        let [first, .., last] = &parsed.items[..] else { return };
-        for (stated, place) in [first.stated, last.stated].into_iter().flatten() {
-            let column = line.column(place.0);
-            if stated != here.counts() {
-                continue;
-            }
-            let same_place = |f: &Finding| {
-                f.line == line.number
-                    && f.column == column
-                    && matches!(f.fault, Fault::LineCounts { .. })
-            };
-            let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
-            if let Some(back) = of_line.clone().position(same_place) {
-                let index = self.out.findings.len() - 1 - back;
-                self.out.findings.remove(index);
-            }
-        }
     }
 
     /// Dances an item on the line. False when it adds no step.
@@ -365,7 +352,10 @@ impl Builder<'_> {
         if either && stated.is_none_or(|(n, _)| n == step.counts.saturating_mul(feet)) {
             times = feet;
         }
-        if let (true, Some((n, _))) = (item.stated_in_front, stated)
+        // `8 counts of Basics`, `Basics (8)`: as often as the counts take.
+        let several = item.stated_in_front
+            || item.bare.is_none() && times == 1 && !item.stated_each && self.is_plural(line, item);
+        if let (true, Some((n, _))) = (several, stated)
             && n.checked_rem(step.counts) == Some(0)
         {
             times = n / step.counts;
@@ -396,6 +386,14 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// Whether a step's name is typed as more than one: `Basics`.
+    fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
+        let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
+        let typed = typed.trim().to_lowercase();
+        let Some(single) = typed.strip_suffix('s') else { return false };
+        !single.ends_with('s') && self.book.find(&glossary::name_key(single)).is_some()
     }
 
     /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.
@@ -519,56 +517,6 @@ impl Builder<'_> {
                 None
             }
         }
-    }
-}
-
-impl Builder<'_> {
-    /// What the counts of a line of several steps leave for each that nobody knows.
-    fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
-        const MOST_COUNTS: u32 = 8;
-        let (first, last) = (parsed.items.first()?, parsed.items.last()?);
-        let (stated, _) = first.stated.or(last.stated).filter(|_| parsed.items.len() > 1)?;
-        let (mut known, mut unknown) = (0u32, 0u32);
-        for item in &parsed.items {
-            let times = item.times.max(item.leads.len() as u32);
-            let step = match &item.body {
-                Body::Known(key) => self.book.find(key)?,
-                Body::Moves => item.moves.as_ref()?,
-                Body::Nothing => continue,
-                Body::Unknown if item.moves.is_none() => {
-                    let words = line.typed_between(item.body_place.0, item.body_place.1);
-                    let few = words.split_whitespace().count() <= 3;
-                    unknown = unknown.saturating_add(times);
-                    if !few || self.book.nearest(&words).is_some() {
-                        return None;
-                    }
-                    continue;
-                }
-                _ => return None,
-            };
-            known = known.saturating_add(step.counts.saturating_mul(times));
-        }
-        let left = stated.checked_sub(known).filter(|left| *left > 0 && unknown > 0)?;
-        let each = left / unknown;
-        (left % unknown == 0 && each <= MOST_COUNTS).then_some(each)
-    }
-
-    /// The known step with which a longer name begins or ends, where it takes the counts that the sheet states.
-    fn within_the_name(&mut self, words: &str, item: &Item) -> Option<StepUse> {
-        let words: Vec<&str> = words.split_whitespace().collect();
-        let most = words.len().saturating_sub(1);
-        let of = |words: &[&str]| self.book.find(&glossary::name_key(&words.join(" "))).cloned();
-        let step = (1..=most)
-            .rev()
-            .find_map(|n| of(&words[..n]).or_else(|| of(&words[words.len() - n..])))?;
-        let fits = |n: u32| {
-            n == step.counts.saturating_mul(item.times) || item.stated_each && n == step.counts
-        };
-        if let Some((stated, _)) = item.stated {
-            return fits(stated).then_some(step);
-        }
-        self.out.has_longer_names = true;
-        (!self.reading.names_whole && words.len() <= 3).then_some(step)
     }
 }
 

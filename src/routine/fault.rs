@@ -122,6 +122,27 @@ pub enum Fault {
         /// Sum of the steps.
         steps: u32,
     },
+    /// As [`Fault::PartCounts`], where not every line of the part was understood.
+    PartUnsure {
+        /// Stated on the heading.
+        stated: u32,
+        /// Sum of the steps that were understood.
+        steps: u32,
+    },
+    /// As [`Fault::LineCounts`], where words on the line may say more than was understood.
+    LineUnsure {
+        /// Stated on the line.
+        stated: u32,
+        /// Sum of the steps that were understood.
+        steps: u32,
+    },
+    /// A part comes again and is danced otherwise; no line gives the order.
+    PartOtherwise {
+        /// Line of the first.
+        first_line: usize,
+    },
+    /// `same, but add a stomp`: steps added to a part, which nobody can place.
+    AddedToPart,
     /// A line states other counts than its steps have.
     LineCounts {
         /// Stated on the line.
@@ -165,6 +186,11 @@ pub enum Fault {
     },
     /// `on the other foot`, but the same foot is free.
     SameFootFree {
+        /// The foot that is free.
+        free: Foot,
+    },
+    /// `on the other foot`, but by the usual way to dance the step the same foot is free.
+    OtherFootUnsure {
         /// The foot that is free.
         free: Foot,
     },
@@ -305,12 +331,17 @@ impl Fault {
             Fault::PartUnused { .. } => "part-unused",
             Fault::PartEmpty => "part-empty",
             Fault::PartCounts { .. } => "part-counts",
+            Fault::PartUnsure { .. } => "part-unsure",
+            Fault::LineUnsure { .. } => "line-unsure",
+            Fault::PartOtherwise { .. } => "part-otherwise",
+            Fault::AddedToPart => "added-to-part",
             Fault::LineCounts { .. } => "line-counts",
             Fault::StepCounts { .. } => "step-counts",
             Fault::FeetNumber { .. } => "feet-number",
             Fault::FeetDiffer { .. } => "feet-differ",
             Fault::LeadDiffers { .. } => "lead-differs",
             Fault::SameFootFree { .. } => "same-foot-free",
+            Fault::OtherFootUnsure { .. } => "other-foot-unsure",
             Fault::TimingDiffers { .. } => "timing-differs",
             Fault::TimingOrder { .. } => "timing-order",
             Fault::StepTwice { .. } => "step-twice",

@@ -92,6 +92,11 @@ impl Fault {
                     )
                 }
             }
+            Fault::PartUnsure { .. } | Fault::LineUnsure { .. } => {
+                "write out in known steps what was not understood, and it is checked".into()
+            }
+            Fault::PartOtherwise { .. } => "if they are two parts give one another name".into(),
+            Fault::AddedToPart => "write its last steps out".into(),
             Fault::LineCounts { steps, .. } | Fault::StepCounts { steps, .. } => {
                 format!("change the number to {steps}, or the steps")
             }
@@ -102,6 +107,9 @@ impl Fault {
             ),
             Fault::LeadDiffers { free, .. } => {
                 format!("start on the {free} foot, or change the step before")
+            }
+            Fault::OtherFootUnsure { .. } => {
+                "to have its feet checked write the step's movements on the sheet".into()
             }
             Fault::SameFootFree { free } => {
                 format!(
@@ -219,6 +227,20 @@ impl fmt::Display for Fault {
                 eights(*stated),
                 eights(*steps)
             ),
+            Fault::PartUnsure { stated, steps } => write!(
+                f,
+                "the heading says {}; the lines that were understood have {steps}",
+                counts(*stated)
+            ),
+            Fault::LineUnsure { stated, steps } => write!(
+                f,
+                "the line says {}; what was understood of it has {steps}",
+                counts(*stated)
+            ),
+            Fault::PartOtherwise { first_line } => {
+                write!(f, "danced otherwise than the part of this name on line {first_line}")
+            }
+            Fault::AddedToPart => f.write_str("not danced: nobody can tell where it is added"),
             Fault::LineCounts { stated, steps } => {
                 write!(f, "the line says {}, its steps have {steps}", counts(*stated))
             }
@@ -244,6 +266,10 @@ impl fmt::Display for Fault {
             Fault::SameFootFree { free } => {
                 write!(f, "the {free} foot is free again, so it does not start on the other foot")
             }
+            Fault::OtherFootUnsure { free } => write!(
+                f,
+                "as it is usually danced the {free} foot is free again; the other foot may mean the other side"
+            ),
             Fault::TimingDiffers { .. } => f.write_str("the timing does not go with the movements"),
             Fault::TimingOrder { mark } => write!(f, "the timing jumps at {mark}"),
             Fault::StepTwice { first_line, movements } => match first_line {

@@ -130,6 +130,7 @@ const FIELDS: &[(&str, Field)] = &[
     ("tip", Field::Note),
     ("tips", Field::Note),
     ("reminder", Field::Note),
+    ("remember", Field::Note),
     ("pose", Field::Note),
     ("restart", Field::Note),
     ("hint", Field::Note),
@@ -195,7 +196,7 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }
     // `16 count intro`, `start after 16 counts`.
     let may_be_danced = context.steps_in_block && key(rest).starts_with("intro");
-    if top
+    if (top || context.order_over)
         && !may_be_danced
         && let Some(at) = waited_in_words(rest)
     {
@@ -340,13 +341,18 @@ fn waited_in_words(text: &str) -> Option<usize> {
         return short_wait(&lower);
     }
     let all = clauses(&lower);
-    // The clause that says so, else the one behind it.
+    // The clause that says so, else the one behind it, or before it.
     let said = all.iter().position(|&(a, b)| cued(&lower[a..b]))?;
-    all[said..].iter().take(2).find_map(|&(from, to)| {
+    let before = said.checked_sub(1).map(|i| all[i]);
+    all[said..].iter().copied().take(2).chain(before).find_map(|(from, to)| {
         let words = placed_words(&lower, from, to);
         (0..words.len()).find_map(|i| {
             let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
             let (n, used) = length(&ahead)?;
+            // `Four potatoes (4 bars)`: of a clause before the word a bare number may count anything.
+            if Some((from, to)) == before && used == 1 {
+                return None;
+            }
             let tempo = words.get(i + used).is_some_and(|w| {
                 matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
             });

@@ -51,6 +51,11 @@ impl Finding {
             | Fault::TurnUnsaid { .. }
             | Fault::TurnTaken { .. }
             | Fault::FootOrSide { .. }
+            | Fault::OtherFootUnsure { .. }
+            | Fault::PartUnsure { .. }
+            | Fault::LineUnsure { .. }
+            | Fault::PartOtherwise { .. }
+            | Fault::AddedToPart
             | Fault::NotClosed => Severity::Remark,
             _ => Severity::Mistake,
         }

@@ -173,6 +173,7 @@ const LENGTHS: &[(&str, u32)] = &[
     ("Mountain goat", 4),
     ("Loop vine", 4),
     ("Karaoke", 8),
+    ("Freestyle", 8),
     ("Triple kick", 4),
     ("Fancy triple", 6),
     ("Time step", 4),

@@ -2,7 +2,7 @@
 
 use super::field::waited_anywhere;
 use super::glossary;
-use super::lines::{Context, Section};
+use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{count_range, times_word};
@@ -60,7 +60,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let (_, first) = *words.first()?;
     // `[Chorus]` and `(B)` are headings too.
     let bare = |w: &str| {
-        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ','))
+        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ',' | '!'))
             .to_string()
     };
     // A name between drawn strokes is all of what stands there, `--- Intro step (16) ---`.
@@ -68,6 +68,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         return Some(found);
     }
     let opened = first.starts_with(['[', '(']);
+    // A sentence in brackets is a note, whatever it begins with.
+    const MOST_WORDS_IN_BRACKETS: usize = 5;
+    if opened && words.len() > MOST_WORDS_IN_BRACKETS && is_wrapped_note(rest.trim()) {
+        return None;
+    }
     let mut used;
     let mut kind = PartKind::Part;
     let first_bare = bare(first);
@@ -135,7 +140,8 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
     let name = rest[..name_end].trim_matches(|c: char| {
-        c.is_whitespace() || matches!(c, ':' | '-' | '=' | ',' | '.' | '[' | ']' | '(' | ')' | '*')
+        let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
+        c.is_whitespace() || signs.contains(&c)
     });
     if name.is_empty() {
         return None;
@@ -377,7 +383,8 @@ fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Op
         return None;
     }
     if colon_alone && used == words.len() {
-        return (context.step_below && context.section != Section::Order).then_some(used);
+        let parts = context.step_below && !context.defined_below;
+        return (parts && context.section != Section::Order).then_some(used);
     }
     let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
     let (counts, n) = tail_counts(&tail)?;

@@ -7,7 +7,7 @@ use super::field::is_field_name;
 use super::heading::part_word;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, Piece, is_counts_word, key, number};
+use super::words::{Line, Piece, is_counts_word, key, length, number};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -159,6 +159,15 @@ fn last_thing(line: &mut Line<'_>) {
         "to end",
         "to finish",
     ];
+    // `LAST 4 CTS: stomp, bow`
+    let words: Vec<&str> = name.split(' ').collect();
+    if let ["last" | "final", rest @ ..] = &words[..]
+        && let Some((counts, _)) = length(rest).filter(|l| l.1 == rest.len() && l.1 > 1)
+    {
+        let heading = format!("Ending ({counts}):");
+        line.set(&[Piece::Put(&heading, indent), Piece::Kept(at + 1, text.len())]);
+        return;
+    }
     if names.contains(&name.as_str()) && !text[at + 1..].trim().is_empty() {
         line.set(&[Piece::Put("Ending:", indent), Piece::Kept(at + 1, text.len())]);
     }

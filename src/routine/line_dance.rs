@@ -485,7 +485,7 @@ impl LineDance {
 /// The first counts of a part as a part of its own; `None` where a line would be cut in two.
 fn cut(dance: &Part, counts: u32) -> Option<Part> {
     let mut part = Part {
-        name: format!("{}, first {counts}", dance.name),
+        name: format!("{} first {counts}", dance.name),
         stated_counts: Some(counts),
         kind: dance.kind,
         line: dance.line,

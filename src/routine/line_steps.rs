@@ -18,6 +18,8 @@ struct Clause {
     moves: Vec<&'static str>,
     feet: Vec<(Foot, Place)>,
     name: String,
+    /// Eighths of a turn in it.
+    turn: i32,
 }
 
 /// Reads the words behind counts as a line dance's sheet has them. The item's movements are laid on the
@@ -129,7 +131,7 @@ fn clauses_of(text: &str, from: usize) -> Vec<(usize, usize)> {
         }
         let word = |w: &str| lower[at..].starts_with(w);
         let length = match c {
-            ',' | ';' | '.' | '+' => 1,
+            ',' | ';' | '.' | '+' | '&' => 1,
             ' ' if word(" and ") => 5,
             ' ' if word(" then ") => 6,
             ' ' if word(" & ") => 3,
@@ -172,6 +174,7 @@ fn read_clause(
     let mut clause = Clause::default();
     let mut named: Option<&'static str> = None;
     let (mut times, mut turned, mut aside) = (1, false, false);
+    let turn_before = item.turn;
     let mut i = 0;
     while i < words.len() {
         let ahead: Vec<&str> = words[i..].iter().take(8).map(|(w, _)| *w).collect();
@@ -264,8 +267,16 @@ fn read_clause(
             clause.moves.push("S");
         }
         None if turned || words.is_empty() || item.wall.is_some() => {}
+        // `Step pivot 1/2 left, twice`: the clause before once more.
+        None if times > 1 && before.is_some() => {
+            clause.clone_from(before?);
+            times -= 1;
+            item.turn = item.turn.saturating_add(clause.turn);
+        }
         None => return None,
     }
+    clause.turn = item.turn.saturating_sub(turn_before);
+    item.turn = item.turn.saturating_add(clause.turn.saturating_mul(times - 1));
     let once = clause.moves.clone();
     for _ in 1..times {
         clause.moves.extend(once.iter().copied());
@@ -333,6 +344,7 @@ mod tests {
     #[test]
     fn words_are_read_clause_by_clause() {
         assert_eq!(read("1-2 Walk forward R, L"), said("S S", 2, "RL", 0));
+        assert_eq!(read("1-2 Walk forward R& L"), said("S S", 2, "RL", 0));
         assert_eq!(
             read("1-4 Step R to side, step L behind R, step R to side, touch L beside R"),
             said("S S S TCH", 4, "RLRL", 0)
@@ -342,6 +354,7 @@ mod tests {
             read("1-4 Cross R over L, step L back, turn 1/4 right step R to side, step L beside R"),
             said("S S S S", 4, "RLRL", 2)
         );
+        assert_eq!(read("1-4 Step pivot 1/2 left, twice"), said("S S S S", 4, "", -8));
         assert_eq!(read("1-2 Sing loudly"), None);
     }
 }

@@ -15,6 +15,7 @@ use super::notation::{read_feet, read_movements, read_timing};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
+use super::totals::{named_total, sums};
 use super::vocabulary::content;
 use super::words::{Line, is_counts_word, key, length, number, turn};
 
@@ -103,6 +104,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             ),
             steps_below: lines.get(i + 1).is_some_and(|l| looks_like_steps(&l.text)),
             steps_in_block: steps_in_block(&lines[i + 1..]),
+            defined_below: lines.get(i + 1).is_some_and(|l| spells_out(&l.text)),
             order_over: order_begun && known.names_none(&line.text),
             ordered: &ordered,
         };
@@ -114,11 +116,17 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
-            (Kind::Steps(_) | Kind::Heading(_) | Kind::Note | Kind::UnknownField, _)
-            | (Kind::Definition(..), _)
-                if order.is_some() =>
-            {
-                Kind::Order(order.unwrap_or(0))
+            (
+                Kind::Steps(_)
+                | Kind::Heading(_)
+                | Kind::Note
+                | Kind::UnknownField
+                | Kind::Definition(..),
+                _,
+            ) if order.is_some() => Kind::Order(order.unwrap_or(0)),
+            // The names may stand behind a label, `2nd verse: Main Bit`.
+            (Kind::Order(at), _) => {
+                Kind::Order(order.filter(|o| *o < line.text.trim_end().len()).unwrap_or(at))
             }
             (Kind::Steps(_) | Kind::Note, Some(head)) => Kind::Heading(head),
             (Kind::Heading(found), Some(head)) => Kind::Heading(better(found, head)),
@@ -181,38 +189,6 @@ fn better(found: Heading, head: Heading) -> Heading {
     if more { head } else { Heading { kind, ..found } }
 }
 
-/// A line `= 32` is what the part above it comes to; where its heading says no counts, they are these.
-fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let mut heading = None;
-    for i in 0..kinds.len() {
-        match kinds[i] {
-            Kind::Heading(_) => heading = Some(i),
-            Kind::Steps(_) | Kind::Timing(_) => {
-                let text = lines[i].text.trim();
-                let lower = text.to_ascii_lowercase();
-                let named = ["=", "totals", "total", "sum"].iter().find(|w| lower.starts_with(**w));
-                // A number below a drawn line is the sum of those above it.
-                let drawn = i > 0 && kinds[i - 1] == Kind::Rule;
-                let sum = named.map(|w| &text[w.len()..]).or(drawn.then_some(text));
-                let words: Vec<&str> =
-                    sum.unwrap_or("").split([' ', ':', '=']).filter(|w| !w.is_empty()).collect();
-                let Some((counts, _)) = length(&words).filter(|l| l.1 == words.len()) else {
-                    continue;
-                };
-                let Some(Kind::Heading(h)) = heading.take().and_then(|h| kinds.get_mut(h)) else {
-                    continue;
-                };
-                // A sum that the heading contradicts is told as a line that says nothing known.
-                let stated = h.counts.get_or_insert((counts, 0)).0;
-                if stated == counts {
-                    kinds[i] = Kind::Sum;
-                }
-            }
-            _ => {}
-        }
-    }
-}
-
 pub(super) struct Context<'c> {
     pub(super) section: Section,
     pub(super) after_gap: bool,
@@ -221,6 +197,8 @@ pub(super) struct Context<'c> {
     pub(super) steps_below: bool,
     /// Whether steps stand below before the next gap.
     pub(super) steps_in_block: bool,
+    /// Whether a step is spelled out on the line below: `Triple = DS DS DS RS`.
+    pub(super) defined_below: bool,
     /// Whether the order has begun and the line names no part.
     pub(super) order_over: bool,
     pub(super) ordered: &'c HashSet<String>,
@@ -246,6 +224,9 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
         || trimmed.starts_with("++")
     {
         return Kind::Note;
+    }
+    if named_total(trimmed).is_some() {
+        return Kind::Sum;
     }
     let start = bullet_end(text);
     if let Some(field) = field(text, start, context) {
@@ -312,7 +293,7 @@ fn bullet_end(text: &str) -> usize {
     indent
 }
 
-fn is_wrapped_note(trimmed: &str) -> bool {
+pub(super) fn is_wrapped_note(trimmed: &str) -> bool {
     let quoted = trimmed.starts_with('"') && trimmed.ends_with('"') && trimmed.len() > 1;
     let inner = trimmed.strip_prefix('(').and_then(|t| t.strip_suffix(')'));
     quoted
@@ -336,7 +317,12 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let by_section = (context.section == Section::Steps)
         .then(|| rest.find(": ").map(|at| (at, 1)).or_else(|| rest.find(" - ").map(|at| (at, 3))))
         .flatten();
-    let (at, width) = by_sign.or(by_section)?;
+    let by_word = [" is ", " means "].iter().find_map(|word| {
+        let at = rest.find(word)?;
+        spells_out(&format!("{}={}", &rest[..at], &rest[at + word.len()..]))
+            .then_some((at, word.len()))
+    });
+    let (at, width) = by_sign.or(by_section).or(by_word)?;
     let name = name_alone(rest[..at].trim());
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
         return None;
@@ -360,6 +346,17 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         return None;
     }
     Some(Kind::Definition(name.to_string(), value))
+}
+
+/// Whether a line gives a step's movements: `Triple = DS DS DS RS`.
+pub(super) fn spells_out(text: &str) -> bool {
+    const MOST_NAME_WORDS: usize = 4;
+    let Some((name, movements)) = text.split_once('=') else { return false };
+    let words: Vec<&str> = movements.split_whitespace().take(2).collect();
+    (1..=MOST_NAME_WORDS).contains(&name.split_whitespace().count())
+        && words.len() > 1
+        && words[0].chars().all(|c| !c.is_lowercase())
+        && read_movements(&words.join(" ")).is_some()
 }
 
 /// A step's name without counts behind it: `Lantern Kick (4)`.

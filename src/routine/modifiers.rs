@@ -12,6 +12,7 @@ use super::phrases::{
 };
 use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
+use super::vocabulary::step_at;
 use super::words::{self, length, nearest, number};
 
 impl<'a> Reader<'_, 'a, '_> {
@@ -29,6 +30,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     let ahead = self.words_ahead();
                     let goes_on = words::turn(&ahead).is_some()
                         || wall_claim(&ahead).is_some()
+                        || turn_to_wall(&ahead).is_some()
                         || (item.moves.is_none()
                             && moves.is_empty()
                             && self.movements_ahead() >= 2)
@@ -85,6 +87,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let lower = word.trim_end_matches([':', '.', '!']).to_lowercase();
         if matches!(lower.as_str(), "repeat" | "repeats") && item.body != Body::Nothing {
             return false;
+        }
+        if self.asks_for_another() {
+            item.set_times(item.times.saturating_add(1));
+            self.i += 2;
+            return true;
         }
         if matches!(lower.as_str(), "then" | "and" | "&") {
             self.i += 1;
@@ -178,7 +185,7 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
         }
-        if item.body == Body::Moves && is_code_like(word) && !is_style_word(&lower) {
+        if item.body == Body::Moves && self.may_be_a_code(word) && !is_style_word(&lower) {
             let known = MOVEMENTS.iter().map(|m| m.code);
             let upper = word.to_uppercase();
             let near = nearest(&upper, known).map(str::to_string).or_else(|| near_code(&upper));
@@ -196,6 +203,15 @@ impl<'a> Reader<'_, 'a, '_> {
             self.note_to_next_piece(item);
             return true;
         }
+        // Behind brackets no name goes on, `Basic x4 (8) front line moves up`.
+        let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
+        if matches!(item.body, Body::Known(_)) && bracketed {
+            if self.mistyped_step() {
+                return false;
+            }
+            self.note_to_next_piece(item);
+            return true;
+        }
         // The name goes on, so it is another one.
         if matches!(item.body, Body::Known(_)) {
             item.body = Body::Unknown;
@@ -203,6 +219,13 @@ impl<'a> Reader<'_, 'a, '_> {
         self.unknown_name(item);
         item.body_place.1 = self.place(0, self.i).1;
         true
+    }
+
+    /// Whether a word among movements is meant as one: among codes in capitals no small word is.
+    fn may_be_a_code(&self, word: &str) -> bool {
+        let before = self.i.checked_sub(1).and_then(|i| self.tokens[i].word()).unwrap_or("");
+        let in_capitals = before.chars().all(char::is_uppercase) && before.len() > 1;
+        is_code_like(word) && !(in_capitals && word.chars().all(char::is_lowercase))
     }
 
     fn take_turn(&mut self, turn: words::Turn, place: Place, item: &mut Item) {
@@ -221,7 +244,7 @@ impl<'a> Reader<'_, 'a, '_> {
             .collect();
         if inner_words
             .first()
-            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep"))
+            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep" | "rpt"))
         {
             let parsed = parse_step_line(inner, 0, self.book);
             for mut item in parsed.items {
@@ -369,10 +392,31 @@ impl<'a> Reader<'_, 'a, '_> {
         self.i = self.tokens.len();
     }
 
+    /// `and one Triple to the right`, `then 2 Basics`: a number of steps behind a joining word.
+    fn leads_to_a_step(&self) -> bool {
+        let joins = |w: &str| matches!(w.to_lowercase().as_str(), "and" | "then" | "&");
+        let counted =
+            |w: &str| number(w).is_some() || matches!(w.to_lowercase().as_str(), "a" | "an");
+        let ahead = self.words_ahead();
+        ahead.first().is_some_and(|w| joins(w))
+            && ahead.get(1).is_some_and(|w| counted(w))
+            && step_at(&ahead[2..]).is_some()
+    }
+
+    /// `and another to the right`: the step once more.
+    fn asks_for_another(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| a.eq_ignore_ascii_case(w));
+        said(0, "and") && said(1, "another") && step_at(&ahead[2..]).is_none()
+    }
+
     fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
         while self.word(0).is_some()
-            && (self.i == from || words::turn(&self.words_ahead()).is_none())
+            && (self.i == from
+                || words::turn(&self.words_ahead()).is_none()
+                    && !self.leads_to_a_step()
+                    && !self.asks_for_another())
         {
             self.i += 1;
         }

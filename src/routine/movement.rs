@@ -121,7 +121,7 @@ const fn completing(movement: Movement) -> Movement {
 pub static MOVEMENTS: &[Movement] = &[
     movement("DS", &["DTS"], "double step", Timing::DoubleStep, Weight::Onto, KAM),
     movement("RS", &["R/S", "RKS"], "rock step", Timing::UpbeatAndBeat, Weight::Rock, KAM),
-    movement("S", &["ST", "STEP"], "step", Timing::OnBeat, Weight::Onto, KAM),
+    movement("S", &["ST", "STEP", "STEPS"], "step", Timing::OnBeat, Weight::Onto, KAM),
     movement("DT", &["D"], "double toe", Timing::DoubleToe, Weight::Stays, KAM),
     movement("R", &["RK", "ROCK"], "rock", Timing::Upbeat, Weight::Onto, SCCA),
     movement("BR", &["BRUSH"], "brush", Timing::Either, Weight::Stays, KAM),

@@ -51,6 +51,15 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
         let Kind::Steps(at) = *kind else { continue };
         let text = &line.text[at..];
+        // `A1, A2 as before`
+        let before = [" as before", " as above", " again"].iter().find_map(|w| {
+            let end = text.trim_end().trim_end_matches('.').len();
+            text[..end].strip_suffix(w).filter(|named| says_an_order(named, names, true))
+        });
+        if let Some(named) = before {
+            *kind = Kind::Again(at, at + named.len());
+            continue;
+        }
         let mut words = text.split_whitespace();
         let repeats = words.next().is_some_and(|w| w.eq_ignore_ascii_case("repeat"));
         let parts = words.next().is_some_and(|w| {

@@ -281,13 +281,14 @@ pub fn read_timing(text: &str) -> Option<Vec<Vec<char>>> {
     (number && several).then_some(words)
 }
 
-/// Places of timing marks, in quarters from the start of the step, word by word.
+/// Places of timing marks, in quarters from the start of the step, word by word. With `silent` counts may be left out:
+/// nobody moves on them.
 ///
 /// # Errors
 /// The mark that does not follow from those before it.
-pub fn timing_places(words: &[Vec<char>]) -> Result<Vec<Vec<Quarters>>, String> {
+pub fn timing_places(words: &[Vec<char>], silent: bool) -> Result<Vec<Vec<Quarters>>, String> {
     let marks: Vec<char> = words.iter().flatten().copied().collect();
-    let first = marks.iter().find_map(|c| c.to_digit(10)).unwrap_or(1);
+    let first = marks.iter().find_map(|c| c.to_digit(10)).filter(|_| !silent).unwrap_or(1);
     // Where the marks of the count begin that is being filled.
     let (mut count_start, mut reached): (Quarters, Quarters) = (0, 0);
     let mut expected = first;
@@ -300,6 +301,10 @@ pub fn timing_places(words: &[Vec<char>]) -> Result<Vec<Vec<Quarters>>, String> 
                     // Counts may begin again with each bar of four.
                     if number == 1 && expected == 5 {
                         expected = 1;
+                    }
+                    if silent && number > expected {
+                        count_start += (number - expected) * QUARTERS_PER_COUNT;
+                        expected = number;
                     }
                     if number != expected {
                         return Err(mark.to_string());
@@ -345,7 +350,8 @@ pub enum TimingCheck {
 
 /// Compares a timing line with laid-out movements. A double step may be written `&1` or `&a1`.
 pub fn check_timing(moves: &[MovementUse], words: &[Vec<char>]) -> TimingCheck {
-    let places = match timing_places(words) {
+    let silent = moves.iter().any(|m| m.movement.timing == Timing::SilentCount);
+    let places = match timing_places(words, silent) {
         Ok(places) => places,
         Err(mark) => return TimingCheck::Order(mark),
     };

@@ -47,8 +47,11 @@ fn bracketed(line: usize, text: &str) -> Option<(usize, (usize, usize), u32, u32
 pub(super) fn set_counts_in_front(lines: &mut [Line<'_>]) {
     const FEWEST_CLEAR: usize = 2;
     let book = Book::default();
+    // Cells between tabs are read by the names of their columns.
+    let cells = |line: &Line<'_>| line.typed.matches('\t').count() > 1;
+    let plain = lines.iter().enumerate().filter(|(_, line)| !cells(line));
     let found: Vec<Numbered> =
-        lines.iter().enumerate().filter_map(|(i, line)| numbered(i, &line.text, &book)).collect();
+        plain.filter_map(|(i, line)| numbered(i, &line.text, &book)).collect();
     let same = found.iter().filter(|l| l.clear && l.counts == Some(l.number)).count();
     let other = found.iter().filter(|l| l.counts.is_some_and(|c| c != l.number)).count();
     if same < FEWEST_CLEAR || same < 3 * other {
@@ -93,6 +96,11 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
     let digits = text[from..].bytes().take_while(u8::is_ascii_digit).count();
     let n = number(&text[from..from + digits]).filter(|n| (1..=64).contains(n))?;
     let to = from + digits;
+    // `2-3` is a range already.
+    let behind = text[to..].strip_prefix('-');
+    if behind.is_some_and(|b| b.starts_with(|c: char| c.is_ascii_digit())) {
+        return None;
+    }
     let behind = text[to..].trim_start_matches([' ', ')', ']', '-', ':', '=', '.']);
     let gap = text.len() - behind.len() > to;
     (gap && behind.starts_with(char::is_alphanumeric))
@@ -100,7 +108,7 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
 }
 
 /// Counts of a line of known steps; `None` where any is not known.
-fn counts_of(text: &str, book: &Book) -> Option<u32> {
+pub(super) fn counts_of(text: &str, book: &Book) -> Option<u32> {
     let parsed = parse_step_line(text, 0, book);
     let mut sum = 0u32;
     for item in &parsed.items {

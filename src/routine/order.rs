@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
-use super::heading::{PART_WORDS, part_word};
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
+use super::short_names::{initials, short_names};
 use super::words::{Line, is_counts_word, is_slip, key, nearest, number};
 
 /// The longest order that is read, in parts.
@@ -80,122 +80,6 @@ impl Names {
     }
 }
 
-/// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.
-pub(super) fn short_names(name: &str) -> Vec<String> {
-    let name = key(name);
-    if let Some(plain) = name.strip_prefix("the ") {
-        let mut out = short_names(plain);
-        out.push(plain.to_string());
-        return out;
-    }
-    let mut out = numbered_ways(&name);
-    let (first, label) = name.split_once(' ').unwrap_or((&name, ""));
-    if let Some((word, kind)) = part_word(first) {
-        let also =
-            PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
-        for written in also.iter().chain([&word]) {
-            if label.is_empty() {
-                out.push(written.to_string());
-            } else {
-                out.push(format!("{written} {label}"));
-                out.push(format!("{written}{label}"));
-            }
-        }
-        if kind == PartKind::Part && !label.is_empty() && matches!(word, "part" | "figure") {
-            out.push(label.to_string());
-        }
-    } else if name.chars().count() <= 2 {
-        out.push(format!("part {name}"));
-    }
-    out
-}
-
-/// `1st step`, `first step`, `step one`, `step 1` and `1` are the same.
-fn numbered_ways(name: &str) -> Vec<String> {
-    const ORDINALS: [&str; 8] =
-        ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"];
-    let ordinal = |w: &str| {
-        let digits = w.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-        let ending = matches!(&w[digits.len()..], "st" | "nd" | "rd" | "th");
-        let spelled = ORDINALS.iter().position(|o| *o == w).map(|n| n as u32 + 1);
-        spelled.or_else(|| number(digits).filter(|_| ending))
-    };
-    let words: Vec<&str> = name.split(' ').collect();
-    let (n, word) = match words[..] {
-        [one] => (ordinal(one), ""),
-        [a, b] => match ordinal(a) {
-            Some(n) => (Some(n), b),
-            None => (number(b).or_else(|| roman(b)), a),
-        },
-        _ => (None, ""),
-    };
-    let Some(n) = n.filter(|n| (1..=20).contains(n)) else { return Vec::new() };
-    let at = n as usize - 1;
-    let mut ways = vec![n.to_string(), format!("{n}{}", ending_of(n))];
-    ways.extend(ORDINALS.get(at).map(|o| o.to_string()));
-    ways.extend(spelled(n));
-    if !word.is_empty() {
-        let alone = ways.clone();
-        ways.extend(alone.iter().map(|way| format!("{way} {word}")));
-        ways.extend(alone.iter().map(|way| format!("{word} {way}")));
-    }
-    ways.retain(|way| way != name);
-    // A verse and a chorus may both have a number: it alone names neither.
-    if !matches!(
-        word,
-        "" | "part" | "section" | "figure" | "fig" | "step" | "phrase" | "pattern" | "block"
-    ) {
-        ways.retain(|way| way.contains(' '));
-    }
-    ways
-}
-
-fn ending_of(n: u32) -> &'static str {
-    match n {
-        1 => "st",
-        2 => "nd",
-        3 => "rd",
-        _ => "th",
-    }
-}
-
-fn spelled(n: u32) -> Option<String> {
-    const WORDS: [&str; 8] = ["one", "two", "three", "four", "five", "six", "seven", "eight"];
-    WORDS.get(n as usize - 1).map(|w| w.to_string())
-}
-
-fn roman(word: &str) -> Option<u32> {
-    const ROMANS: [&str; 8] = ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii"];
-    ROMANS.iter().position(|r| *r == word).map(|n| n as u32 + 1)
-}
-
-/// The shortest names, which hold where no other part has them: `v` for `Verse`, `wheel` for `Wheel Step`.
-pub(super) fn initials(name: &str) -> Vec<String> {
-    let name = key(name);
-    let plain = name.strip_prefix("the ").unwrap_or(&name);
-    let words: Vec<&str> = plain.split(' ').collect();
-    let first = |w: &str| w.chars().next().map(|c| c.to_string());
-    let mut out = Vec::new();
-    // `Verse words`: whatever stands behind the word.
-    if let Some((word, _)) = words.first().and_then(|w| part_word(w)).filter(|_| words.len() > 1) {
-        out.push(word.to_string());
-    }
-    match words[..] {
-        [one] if one.len() > 2 => out.extend(first(one)),
-        [one, ..] if words.len() > 1 => {
-            out.push(words.iter().filter_map(|w| first(w)).collect());
-            let label = words[1..].concat();
-            if label.len() <= 2 {
-                out.extend(first(one).map(|c| format!("{c}{label}")));
-            } else {
-                out.push(one.to_string());
-            }
-        }
-        _ => {}
-    }
-    out
-}
-
 /// Reads the order from lines and the byte in each from which it runs.
 pub fn read_order(
     lines: &[(&Line<'_>, usize)],
@@ -215,19 +99,26 @@ pub fn read_order(
     };
     for (i, (line, from)) in lines.iter().enumerate() {
         let (items, found) = (reader.out.items.len(), findings.len());
+        let (pauses, wait) = (reader.out.pauses.len(), reader.out.wait);
         reader.line(line, *from, findings);
-        if i > 0 && reader.out.items.len() == items && is_prose(&findings[found..]) {
+        let named = reader.out.items[items..].iter().filter(|item| item.part < parts.len());
+        let mut named: Vec<usize> = named.map(|item| item.part).collect();
+        named.dedup();
+        if i > 0 && is_prose(&findings[found..], named.len()) {
             findings.truncate(found);
+            reader.take_back(items, pauses, wait);
             reader.out.notes.push(line.typed.trim().to_string());
         }
     }
     reader.out
 }
 
-/// Whether what was found in a line that goes on with the order shows that it does not: several words, none like a part's.
-fn is_prose(found: &[Finding]) -> bool {
+/// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
+/// name, and fewer names.
+fn is_prose(found: &[Finding], named: usize) -> bool {
     let no_part = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
-    found.iter().filter(no_part).count() > 1
+    let words = found.iter().filter(no_part).count();
+    words > 1 && words > named
 }
 
 /// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
@@ -254,6 +145,19 @@ struct OrderReader<'p> {
 }
 
 impl OrderReader<'_> {
+    /// Takes back what a line gave that turns out to be none of the order's.
+    fn take_back(&mut self, items: usize, pauses: usize, wait: Option<u32>) {
+        for item in self.out.items.drain(items..) {
+            if let Some(round) = self.rounds.get_mut(&item.part) {
+                *round = round.saturating_sub(1);
+            }
+        }
+        self.out.places.truncate(items);
+        self.out.pauses.truncate(pauses);
+        self.out.wait = wait;
+        self.times_ahead = 1;
+    }
+
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
         let begun = self.out.items.len();
         for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
@@ -366,7 +270,7 @@ impl OrderReader<'_> {
                 )
             }
             // `intro` is the wait, and `end` the end, where the sheet has no such part.
-            "intro" if self.out.items.is_empty() => 1,
+            "intro" | "w" if self.out.items.is_empty() => 1,
             "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
             "freeze" | "pose" | "bow" => 1,
             "order" | "repeat" | "-" => 1,
@@ -505,6 +409,7 @@ impl OrderReader<'_> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::heading::part_word;
     use super::*;
 
     fn parts(names: &[&str]) -> Vec<Part> {

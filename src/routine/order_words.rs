@@ -60,6 +60,9 @@ pub(super) fn is_order_word(lower: &str) -> bool {
             | "routine"
             | "in"
             | "this"
+            | "its"
+            | "it's"
+            | "so"
             | "that"
             | "a"
     )

@@ -1,6 +1,7 @@
 //! Marks of an outline in front of lines, `a)`, `II.`, `3)`, and what refers to them: `do 6 and 7 again`,
 //! `a) through c) once more`.
 
+use super::numerals::capital_roman;
 use super::vocabulary::content;
 use super::words::{Line, Piece, key, number};
 
@@ -120,7 +121,7 @@ fn labels_of(line: usize, text: &str) -> Vec<Label> {
     if let Some(n) = number(word).filter(|_| word.bytes().all(|b| b.is_ascii_digit()) && !opened) {
         out.push(label(Mark::Number, n));
     }
-    if let Some(n) = roman(word) {
+    if let Some(n) = capital_roman(word) {
         out.push(label(Mark::Roman, n));
     }
     let mut letters = word.chars();
@@ -136,28 +137,11 @@ fn labels_of(line: usize, text: &str) -> Vec<Label> {
     out
 }
 
-/// `IV` in capitals.
-fn roman(word: &str) -> Option<u32> {
-    let value = |c: char| match c {
-        'I' => Some(1),
-        'V' => Some(5),
-        'X' => Some(10),
-        _ => None,
-    };
-    let digits: Vec<i32> = word.chars().map(value).collect::<Option<_>>()?;
-    let mut sum = 0;
-    for (i, digit) in digits.iter().enumerate() {
-        let before_larger = digits.get(i + 1).is_some_and(|next| next > digit);
-        sum += if before_larger { -digit } else { *digit };
-    }
-    u32::try_from(sum).ok().filter(|n| (1..=20).contains(n))
-}
-
 /// `Verse as II`: where ` as II` begins. The heading's own name says which part comes again.
 fn refers_to_a_part(text: &str) -> Option<usize> {
     let at = text.to_ascii_lowercase().find(" as ")?;
     let label = text[at + 4..].split([',', ' ', '(', '.']).next()?;
-    roman(label).map(|_| at)
+    capital_roman(label).map(|_| at)
 }
 
 /// What the lines say that a line refers to: `do 6 and 7 again`.

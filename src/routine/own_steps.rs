@@ -1,5 +1,7 @@
 //! Steps that the sheet itself defines: by `Name = movements`, behind a name, or on the line below it.
 
+use std::collections::BTreeMap;
+
 use super::book::Book;
 use super::build::finding;
 use super::finding::{Fault, Finding};
@@ -115,6 +117,19 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
     line_steps(text, marks)
 }
 
+/// Names that no book has and that stand on the sheet more than once.
+fn recurring(lines: &[Line<'_>], parsed: &[Option<Parsed>]) -> Vec<String> {
+    let mut times: BTreeMap<String, usize> = BTreeMap::new();
+    for (line, parsed) in lines.iter().zip(parsed) {
+        let items = parsed.iter().flat_map(|p| &p.items).filter(|i| i.body == Body::Unknown);
+        for item in items {
+            let name = line.typed_between(item.body_place.0, item.body_place.1);
+            *times.entry(name_key(&name)).or_default() += 1;
+        }
+    }
+    times.into_iter().filter(|(_, n)| *n > 1).map(|(name, _)| name).collect()
+}
+
 /// Cuts every step line into items. A name that is not known, with movements behind it or on the line
 /// below, is a step of the sheet's own from there on. The second value says which lines are such
 /// movements under a name.
@@ -138,6 +153,7 @@ pub(super) fn parse_lines(
             _ => None,
         });
     }
+    book.recur(recurring(lines, &parsed));
     let mut breakdowns = vec![false; lines.len()];
     let mut defined = false;
     for i in 0..lines.len() {
@@ -185,15 +201,20 @@ pub(super) fn parse_lines(
             }
             // A repeat on the other foot may be written out once more.
             (Body::Repeat { .. }, None) => {
+                // Of a line of several steps nobody could tell which they spell out.
+                let one =
+                    |p: &Parsed| p.items.iter().filter(|it| it.body != Body::Nothing).count() == 1;
                 let above = (0..i).rev().filter_map(|j| parsed[j].as_ref()).find_map(|p| {
-                    p.items.iter().rev().find_map(|it| match &it.body {
+                    p.items.iter().rev().filter(|_| one(p)).find_map(|it| match &it.body {
                         Body::Known(key) => book.find(key).cloned(),
                         Body::Moves => it.moves.clone(),
                         _ => None,
                     })
                 });
                 let Some((at, own)) = below else { continue };
-                breakdowns[at] = above.is_some_and(|above| same_movements(&above, &own));
+                // With feet under them or set in they spell it out; else they are danced.
+                let under = lines[at].indent() > lines[i].indent() || feet_below(at, kinds);
+                breakdowns[at] = under && above.is_some_and(|above| same_movements(&above, &own));
             }
             _ => {}
         }
@@ -223,6 +244,12 @@ fn in_words(line: &Line<'_>) -> Option<Parsed> {
 
 fn same_movements(a: &StepUse, b: &StepUse) -> bool {
     a.moves.iter().map(|m| m.movement.code).eq(b.moves.iter().map(|m| m.movement.code))
+}
+
+/// Whether feet or timing stand under a line, a gap between or not.
+fn feet_below(at: usize, kinds: &[Kind]) -> bool {
+    let below = kinds.iter().skip(at + 1).find(|k| !matches!(k, Kind::Blank));
+    matches!(below, Some(Kind::Feet(_) | Kind::Timing(_)))
 }
 
 /// The line of movements right below a name, with what it gives; a timing line under it is heeded.

@@ -1,6 +1,6 @@
 //! From a sheet's text to a routine, with everything found on the way.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::book::Book;
 use super::build::{MOST_STEPS, finding};
@@ -11,15 +11,15 @@ use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::order::OrderPlace;
 use super::own_steps::{define_steps, parse_lines};
-use super::part_names::is_known_part;
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
 use super::settle::{build_part, settle_notes, start_by_claims};
 use super::sheet_lines::split_lines;
 use super::step_file::StepFiles;
 use super::tail::notes_at_the_end;
+use super::titles::is_known_part;
 use super::top::read_fields;
-use super::words::key;
+use super::words::{Line, key};
 use super::written_order::{WrittenOrder, wait_of_the_intro};
 
 /// What became of a line of the sheet.
@@ -145,6 +145,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             .into_iter()
             .map(|(heading, line, body)| Section { heading: Some(heading), line, body })
             .collect();
+        note_what_is_left(&lines, &sections, &mut routine, &mut roles);
         let starts = LineDance::starts_on(&parsed, &dance.body);
         routine.starts_on = routine.starts_on.or(starts);
     }
@@ -202,7 +203,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         }
         if let Some(first) = by_name.get(&key(&name)).copied() {
             let first_line = routine.parts.get(first).map_or(0, |p| p.line);
-            findings.push(finding(at, place, Fault::PartTwice { first_line }));
+            // Where the page itself is the order a part may come back danced otherwise.
+            let fault = match written.is_given() {
+                true => Fault::PartTwice { first_line },
+                false => Fault::PartOtherwise { first_line },
+            };
+            findings.push(finding(at, place, fault));
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
@@ -221,7 +227,9 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             lines: built.lines,
             line: at.number,
         };
-        if part.lines.is_empty() && stated.is_none() && !said {
+        // What could not be read beneath it is told already.
+        let unread = built.findings.iter().any(|f| matches!(f.fault, Fault::NoStepInIt));
+        if part.lines.is_empty() && stated.is_none() && !said && !unread {
             findings.push(finding(at, place, Fault::PartEmpty));
         }
         if let Some((counts, offset)) = stated
@@ -229,7 +237,11 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             && built.complete
             && part.counts() != counts
         {
-            let fault = Fault::PartCounts { stated: counts, steps: part.counts() };
+            let steps = part.counts();
+            let fault = match read_whole(&built.findings) {
+                true => Fault::PartCounts { stated: counts, steps },
+                false => Fault::PartUnsure { stated: counts, steps },
+            };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
         claims.push(PartClaims {
@@ -279,11 +291,46 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     SheetRead { routine, findings, roles, order_places }
 }
 
+/// Lines among the sections of a line dance that are none of its steps are notes.
+fn note_what_is_left(
+    lines: &[Line<'_>],
+    sections: &[Section],
+    routine: &mut Routine,
+    roles: &mut [LineRole],
+) {
+    let danced: HashSet<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
+    for (i, (line, role)) in lines.iter().zip(roles).enumerate() {
+        if *role == LineRole::Steps && !danced.contains(&i) {
+            *role = LineRole::Note;
+            routine.notes.push(line.typed.trim().to_string());
+        }
+    }
+}
+
+/// Whether every line of a part was understood: where one was not, nobody can say that its counts are wrong.
+fn read_whole(findings: &[Finding]) -> bool {
+    !findings.iter().any(|f| {
+        matches!(
+            f.fault,
+            Fault::UnknownStep { nearest: None }
+                | Fault::UnknownLine { .. }
+                | Fault::NoPartAbove { .. }
+                | Fault::NothingToRepeat
+                | Fault::TakenAsStep { .. }
+                | Fault::LineUnsure { .. }
+                | Fault::AddedToPart
+        )
+    })
+}
+
 /// `Chorus again`: the name of the part that comes again.
 fn once_more(name: &str, by_name: &HashMap<String, usize>) -> Option<String> {
-    let (part, again) = name.trim().rsplit_once(' ')?;
-    let known = by_name.contains_key(&key(part));
-    (known && again.eq_ignore_ascii_case("again")).then(|| part.to_string())
+    const AGAIN: &[&str] =
+        &["again", "one more time", "once more", "one last time", "another time", "last time"];
+    let name = name.trim();
+    let lower = name.to_ascii_lowercase();
+    let part = AGAIN.iter().find_map(|again| lower.strip_suffix(again))?.trim_end();
+    by_name.contains_key(&key(part)).then(|| name[..part.len()].to_string())
 }
 
 fn first_role(kind: &Kind) -> LineRole {

@@ -3,17 +3,15 @@
 
 use std::collections::HashSet;
 
-use super::field::{is_field_name, waited_anywhere};
+use super::field::waited_anywhere;
 use super::heading::{Heading, part_word};
+use super::lines::spells_out;
 use super::model::PartKind;
-use super::order::{initials, short_names};
-use super::order_words::is_order_word;
-use super::phrases::times_word;
+use super::names_on_line::{Named, behind_a_label, names_on};
+use super::short_names::{initials, short_names};
+use super::titles::{Title, is_known_part, title};
 use super::vocabulary::{content, plain_words};
-use super::words::{Line, is_counts_word, key, length, number};
-
-/// The longest name of a part, in words.
-const MOST_NAME_WORDS: usize = 4;
+use super::words::{Line, key};
 
 /// What is known of a sheet's lines before they are read one by one.
 #[derive(Debug, Default)]
@@ -26,27 +24,12 @@ pub(super) struct Structure {
     names: HashSet<String>,
 }
 
-/// A line that may be a heading.
-#[derive(Debug, Clone)]
-struct Title {
-    /// The bytes of its name.
-    name: (usize, usize),
-    counts: Option<(u32, usize)>,
-    /// Where steps begin behind it.
-    rest: Option<usize>,
-    /// Whether signs around it say that it is one: a colon, brackets, strokes, counts.
-    marked: bool,
-    /// Whether other words stand beside it.
-    more: bool,
-    times: u32,
-}
-
 /// Learns them.
 pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
     let titles: Vec<Option<Title>> = lines.iter().map(|l| title(&l.text)).collect();
     let noted = |text: &str| text.trim_start().starts_with('#');
-    let steps: Vec<bool> =
-        lines.iter().map(|l| !noted(&l.text) && content(&l.text).is_steps()).collect();
+    let danced = |text: &str| content(text).is_steps() && !spells_out(text);
+    let steps: Vec<bool> = lines.iter().map(|l| !noted(&l.text) && danced(&l.text)).collect();
     let mut headed: Vec<bool> =
         (0..lines.len()).map(|i| begins_a_part(i, lines, &titles, &steps)).collect();
     in_the_same_way(&mut headed, &titles);
@@ -142,118 +125,6 @@ fn is_named(name: &str, lines: &[Line<'_>], orders: &[Option<usize>]) -> bool {
     })
 }
 
-/// Reads a line as a title: a few words, counts, and what stands behind a colon.
-fn title(text: &str) -> Option<Title> {
-    const SIGNS: &[char] = &['-', '=', '*', '~', '_', '[', ']', '#', ':', '.', ' '];
-    let trimmed_end = text.trim_end().len();
-    let from = text.len() - text.trim_start_matches(SIGNS).len();
-    if from >= trimmed_end || text.trim().len() > 120 || text.trim_start().starts_with('#') {
-        return None;
-    }
-    let drawn = from > text.len() - text.trim_start().len()
-        && !text.trim_start().starts_with("- ")
-        && !text.trim_start().starts_with("* ");
-    let rest = &text[from..trimmed_end];
-    let to = from + name_length(rest);
-    let name = text[from..to].trim_end_matches(|c: char| SIGNS.contains(&c) || c == ',');
-    let words = plain_words(name);
-    if words.is_empty() || words.len() > MOST_NAME_WORDS || !name.chars().any(char::is_alphanumeric)
-    {
-        return None;
-    }
-    let danced = content(name).steps > 0 && !is_known_part(name);
-    let often = words.iter().any(|w| times_word(w).is_some());
-    if number(words[0]).is_some() && words.len() > 1 || danced || often {
-        return None;
-    }
-    let tail = &text[to..trimmed_end];
-    let colon = tail.trim_start().starts_with(':')
-        || name.len() < to - from && text[from + name.len()..to].contains(':');
-    let mut out = Title {
-        name: (from, from + name.len()),
-        counts: None,
-        rest: None,
-        marked: drawn || colon,
-        more: false,
-        times: 1,
-    };
-    read_tail(text, (to, trimmed_end), colon, &mut out);
-    Some(out).filter(|t| {
-        !is_field_name(&key(name)) || t.counts.is_some() && part_word(words[0]).is_some()
-    })
-}
-
-/// Bytes of a name: up to a bracket, colon, comma, dash or a number that is counts.
-fn name_length(text: &str) -> usize {
-    let cut =
-        text.find(['(', '[', ':', ',', '=', '"', '\u{2022}', ';', '|', ']']).unwrap_or(text.len());
-    let dash = text.find(" - ").or_else(|| text.find(" --")).unwrap_or(text.len());
-    let gap = text.find("   ").unwrap_or(text.len());
-    let cut = cut.min(dash).min(gap).max(1);
-    let before = &text[..floor(text, cut)];
-    // `Verse 32`: counts, not a label.
-    let last = before.trim_end().rsplit(' ').next().unwrap_or("");
-    let words = before.split_whitespace().count();
-    let letter = words == 2 && before.trim_start().chars().nth(1) == Some(' ');
-    let counted = words > 1 && number(last).is_some_and(|n| n >= 8 || letter && n > 1);
-    let unit = words > 2 && is_counts_word(last);
-    let mut end = before.trim_end().len();
-    if unit {
-        end = before[..end - last.len()].trim_end().len();
-        let number_word = before[..end].rsplit(' ').next().unwrap_or("");
-        return end - number_word.len();
-    }
-    if counted { end - last.len() } else { before.len() }
-}
-
-fn floor(text: &str, at: usize) -> usize {
-    (0..=at.min(text.len())).rev().find(|&i| text.is_char_boundary(i)).unwrap_or(0)
-}
-
-/// Counts, times and steps behind a name.
-fn read_tail(text: &str, (from, to): (usize, usize), colon: bool, out: &mut Title) {
-    let tail = &text[from..to];
-    let mut at = from;
-    for piece in tail.split(|c: char| "()[]:,=;|\u{2022}".contains(c) || c == '"') {
-        let start = at;
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-        let trimmed = piece.trim_matches(|c: char| {
-            c.is_whitespace() || matches!(c, '-' | '.' | '*' | '~' | '#' | '>' | '<')
-        });
-        if trimmed.is_empty() {
-            continue;
-        }
-        let words: Vec<&str> = trimmed.split_whitespace().collect();
-        let in_digits = trimmed.starts_with(|c: char| c.is_ascii_digit()) || words.len() > 1;
-        let counted =
-            length(&words).filter(|(n, used)| *used <= words.len() && *n >= 2 && in_digits);
-        let per = |w: &&str| {
-            matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long")
-        };
-        if let Some((n, _)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
-            && out.counts.is_none()
-        {
-            out.counts = Some((n, start));
-            out.marked = true;
-            continue;
-        }
-        if let [one] = words[..]
-            && let Some(n) = times_word(one).filter(|n| (1..=12).contains(n))
-        {
-            out.times = n;
-            continue;
-        }
-        if content(&text[start..to]).is_steps() {
-            let indent = text[start..].len() - text[start..].trim_start_matches([' ', '-']).len();
-            out.rest = Some(start + indent);
-            out.more |= !colon && !is_known_part(&text[out.name.0..out.name.1]);
-            return;
-        }
-        let set_off = text[..start].trim_end().ends_with(['(', '[', '"', '-']);
-        out.more |= !set_off && !tail.trim_start().starts_with('-');
-    }
-}
-
 /// Whether a part begins at a line: a title with steps behind it or below.
 fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: &[bool]) -> bool {
     let Some(title) = &titles[i] else { return false };
@@ -261,7 +132,10 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let name = &lines[i].text[title.name.0..title.name.1];
     let first_word = name.split_whitespace().next().unwrap_or("");
     let known = is_known_part(name);
-    let again = matches!(key(first_word).as_str(), "same" | "repeat" | "again" | "do" | "as");
+    let again = matches!(
+        key(first_word).as_str(),
+        "same" | "repeat" | "rep" | "rpt" | "again" | "do" | "as"
+    );
     if again || !known && is_no_name(first_word) {
         return false;
     }
@@ -277,8 +151,11 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     if title.rest.is_some() {
         return known || title.marked && title.counts.is_some();
     }
-    let below = (i + 1..lines.len()).find(|&j| !lines[j].text.trim().is_empty());
-    let danced = below.is_some_and(|j| steps[j] && (j - i) <= 2);
+    // Drawn lines and one gap may stand between.
+    let says = |j: &usize| lines[*j].text.chars().any(char::is_alphanumeric);
+    let below = (i + 1..lines.len()).find(says);
+    let gaps = |j: usize| lines[i + 1..j].iter().filter(|l| l.text.trim().is_empty()).count();
+    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2);
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
@@ -307,24 +184,12 @@ fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
 /// Words with which no part's name begins.
 fn is_no_name(first: &str) -> bool {
     const WORDS: &[&str] = &[
-        "repeat", "same", "again", "do", "then", "and", "on", "to", "face", "facing", "turn",
-        "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if", "for",
-        "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone", "watch",
-        "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
+        "repeat", "rep", "rpt", "same", "again", "do", "then", "and", "on", "to", "face", "facing",
+        "turn", "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if",
+        "for", "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone",
+        "watch", "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
     ];
     WORDS.contains(&key(first).as_str())
-}
-
-/// `Verse 2`, `Part A`, `B`: a name that every reader knows.
-pub(super) fn is_known_part(name: &str) -> bool {
-    let name = key(name);
-    let words: Vec<&str> = name.split(' ').collect();
-    let letter = words.len() == 1
-        && name.len() <= 2
-        && name.starts_with(|c: char| c.is_ascii_alphabetic())
-        && name != "l"
-        && name != "r";
-    letter || words.iter().any(|w| part_word(w).is_some() && w.len() > 2)
 }
 
 /// Lines that name parts and nothing else, with the byte where the names begin.
@@ -348,7 +213,8 @@ fn orders(
         // Several names on one line, alone or behind a label.
         let several = named[i].names >= 2 || named[i].numbers >= 3;
         let many = named[i].names > 2;
-        if named[i].only && several && (many || !begins_steps(i, lines, steps)) {
+        let all_names = named[i].only || named[i].slip;
+        if all_names && several && (many || !begins_steps(i, lines, steps)) {
             out[i] = Some(named[i].from);
         } else if let Some(at) = behind_a_label(&lines[i].text, names) {
             out[i] = Some(at);
@@ -426,115 +292,6 @@ fn begins_steps(i: usize, lines: &[Line<'_>], steps: &[bool]) -> bool {
     (i + 1..lines.len())
         .find(|&j| !lines[j].text.trim().is_empty())
         .is_some_and(|j| steps[j] && j == i + 1)
-}
-
-/// What a line says of parts.
-#[derive(Debug, Clone, Copy, Default)]
-struct Named {
-    names: usize,
-    /// Names and numbers that are names.
-    numbers: usize,
-    /// Whether nothing else is on it.
-    only: bool,
-    from: usize,
-}
-
-/// Counts the names on a line.
-fn names_on(text: &str, names: &HashSet<String>) -> Named {
-    let from =
-        text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
-    let mut out = Named { names: 0, numbers: 0, only: true, from };
-    if text.trim_start().starts_with(['#', '/']) {
-        return Named::default();
-    }
-    let without_brackets = outside_brackets(&text[from..]);
-    let parts = |c: char| c.is_whitespace() || ",;:>/|+=.!&\u{2022}\u{2026}".contains(c);
-    let words: Vec<String> = without_brackets
-        .split(|c: char| parts(c) || c == '-')
-        .map(key)
-        .filter(|w| !w.is_empty())
-        .collect();
-    if words.len() > 60 {
-        return Named { only: false, ..out };
-    }
-    let mut i = 0;
-    while i < words.len() {
-        let longest = (1..=MOST_NAME_WORDS.min(words.len() - i)).rev();
-        let is_name = |n: &usize| names.contains(&words[i..i + n].join(" "));
-        if let Some(n) = longest.into_iter().find(is_name) {
-            // A number alone may be anything.
-            out.names += usize::from(number(&words[i]).is_none() || n > 1);
-            out.numbers += 1;
-            i += n;
-            continue;
-        }
-        let word = words[i].as_str();
-        let known = is_order_word(word)
-            || times_word(word).is_some()
-            || matches!(
-                word,
-                "x" | "wait"
-                    | "hold"
-                    | "pose"
-                    | "freeze"
-                    | "bow"
-                    | "out"
-                    | "half"
-                    | "only"
-                    | "other"
-                    | "opposite"
-                    | "foot"
-                    | "order"
-                    | "sequence"
-                    | "twice"
-                    | "w"
-            )
-            || number(word).is_some_and(|n| n < 65);
-        if !known && !is_letters(word, names, text) {
-            out.only = false;
-            return out;
-        }
-        out.names += if known { 0 } else { word.len() };
-        i += 1;
-    }
-    out
-}
-
-/// `ABAC`: names of one letter each.
-fn is_letters(word: &str, names: &HashSet<String>, text: &str) -> bool {
-    let upper = word.to_uppercase();
-    word.len() > 2 && text.contains(&upper) && word.chars().all(|c| names.contains(&c.to_string()))
-}
-
-/// A text without what stands in brackets.
-fn outside_brackets(text: &str) -> String {
-    let mut depth = 0usize;
-    text.chars()
-        .filter_map(|c| match c {
-            '(' => {
-                depth += 1;
-                Some(' ')
-            }
-            ')' => {
-                depth = depth.saturating_sub(1);
-                Some(' ')
-            }
-            '[' | ']' | '<' | '>' if depth == 0 => Some(' '),
-            c => (depth == 0).then_some(c),
-        })
-        .collect()
-}
-
-/// `Run it like this: A, B, A`: names alone behind a label of the author's own.
-fn behind_a_label(text: &str, names: &HashSet<String>) -> Option<usize> {
-    let at = text.find([':', '='])? + 1;
-    if text.trim_start().starts_with('#') {
-        return None;
-    }
-    let label = key(&text[..at - 1]);
-    let named = names_on(&text[at..], names);
-    (named.only && (named.names >= 2 || named.numbers > 3) && label.split(' ').count() <= 6)
-        .then_some(at)
 }
 
 #[cfg(test)]

@@ -127,6 +127,9 @@ pub(super) fn is_way_word(lower: &str) -> bool {
             | "every"
             | "alternating"
             | "coming"
+            | "no"
+            | "not"
+            | "without"
     )
 }
 

@@ -6,6 +6,7 @@ use crate::units::{Foot, Wall};
 
 use super::claims::{FootClaim, OtherFootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
+use super::glossary;
 use super::model::{Passage, Routine};
 use super::words::Line;
 
@@ -131,18 +132,9 @@ fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
     let differ =
         |f: &Finding| matches!(f.fault, Fault::LeadDiffers { .. }) && !f.words.contains([' ', ',']);
     for part in claims {
-        for pair in part.feet.windows(2) {
-            if let [a, b] = pair
-                && mirrored(a, b)
-            {
-                let here = findings.iter_mut().filter(|f| differ(f));
-                for f in
-                    here.filter(|f| [a, b].iter().any(|c| c.line == f.line && c.column == f.column))
-                {
-                    as_a_side(f);
-                }
-            }
-        }
+        let sides: HashSet<(usize, usize)> = mirrored(&part.feet);
+        let here = findings.iter_mut().filter(|f| differ(f));
+        here.filter(|f| sides.contains(&(f.line, f.column))).for_each(as_a_side);
     }
     let wrong = findings.iter().filter(|f| differ(f)).count();
     if wrong < 2 || wrong * 3 < leads {
@@ -157,16 +149,33 @@ fn as_a_side(f: &mut Finding) {
     }
 }
 
-/// `Cowboy L`, then `Cowboy R`, where the step leaves the same foot free: left and right are sides.
-fn mirrored(a: &FootClaim, b: &FootClaim) -> bool {
-    let ([first], [second]) = (&a.feet[..], &b.feet[..]) else { return false };
-    let near = b.line.abs_diff(a.line) <= 1;
-    a.lead
-        && b.lead
-        && near
-        && first.movement == second.movement
-        && first.typed != second.typed
-        && first.from_left == second.from_left
+/// `Cowboy L`, then `Cowboy R`, where the same foot is free both times: left and right are sides. Gives the places of
+/// such claims.
+fn mirrored(claims: &[FootClaim]) -> HashSet<(usize, usize)> {
+    const MOST_COMPARED: usize = 500;
+    let mut out = HashSet::new();
+    let leads: Vec<&FootClaim> =
+        claims.iter().filter(|c| c.lead && c.feet.len() == 1).take(MOST_COMPARED).collect();
+    for (i, a) in leads.iter().enumerate() {
+        for b in &leads[i + 1..] {
+            let (first, second) = (&a.feet[0], &b.feet[0]);
+            let near = b.line.abs_diff(a.line) <= 1 || travels(&first.movement);
+            if near
+                && first.movement == second.movement
+                && first.typed != second.typed
+                && first.from_left == second.from_left
+            {
+                out.extend([(a.line, a.column), (b.line, b.column)]);
+            }
+        }
+    }
+    out
+}
+
+/// Whether a step is a figure of eight counts, which goes to a side.
+fn travels(step: &str) -> bool {
+    const COUNTS: u32 = 8;
+    glossary::find(step).is_some_and(|(_, step)| step.counts >= COUNTS)
 }
 
 /// A start on a foot that is not free. `Charleston left` may say where it goes as well as the foot.

@@ -21,6 +21,9 @@ impl Reader<'_, '_, '_> {
                 "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
                     again = true
                 }
+                "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
+                // `The same to the right` says where it goes.
+                "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
                 "all" | "everything" | "whole" | "both" => all = true,
                 "other" | "opposite" | "opp" => other = true,
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
@@ -62,11 +65,23 @@ impl Reader<'_, '_, '_> {
         {
             (again, all, times) = (true, true, Some(n));
         }
-        let begins = matches!(
-            first.as_str(),
-            "more" | "do" | "same" | "again" | "reverse" | "redo" | "now" | "all" | "everything"
-        ) || number(&first).is_some()
-            && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
+        // `Other foot` alone on its line.
+        again |= other && self.i == 0 && ahead.len() == 2 && self.tokens.len() == 2;
+        let begins = again && other && ahead.len() == 2
+            || matches!(
+                first.as_str(),
+                "more"
+                    | "do"
+                    | "same"
+                    | "again"
+                    | "reverse"
+                    | "redo"
+                    | "now"
+                    | "all"
+                    | "everything"
+            )
+            || number(&first).is_some()
+                && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
             || matches!(
                 first.as_str(),
                 "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
@@ -92,6 +107,8 @@ impl Reader<'_, '_, '_> {
                 (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
         }
         all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
+        // `Same again` below several lines.
+        all |= first == "same" && said.get(1).is_some_and(|w| w == "again");
         // What goes on in other words is something else.
         let home = used > 0
             && (matches!(ahead[used - 1].to_lowercase().as_str(), "to" | "so")
@@ -158,6 +175,15 @@ impl Reader<'_, '_, '_> {
         item.leads.extend(leads);
         self.i += ahead.len();
     }
+}
+
+/// `to the right`, with no foot behind.
+fn goes_to_a_side(words: &[&str]) -> bool {
+    let lower = |i: usize| words.get(i).map(|w| w.to_lowercase()).unwrap_or_default();
+    let side = usize::from(lower(1) == "the") + 1;
+    lower(0) == "to"
+        && words.get(side).is_some_and(|w| words::foot(w).is_some())
+        && !lower(side + 1).starts_with("foot")
 }
 
 fn is_again(word: &str) -> bool {

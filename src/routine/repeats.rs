@@ -2,8 +2,10 @@
 
 use super::build::Builder;
 use super::finding::Fault;
+use super::glossary;
 use super::item::Item;
 use super::model::{StepLine, StepUse};
+use super::movement::Source;
 use super::words::Line;
 
 impl Builder<'_> {
@@ -73,7 +75,13 @@ impl Builder<'_> {
         if let Some(place) = item.other_foot {
             let swaps = steps.iter().filter(|s| s.swaps_free_foot).count() % 2 == 1;
             if !swaps {
-                self.find(line, place, Fault::SameFootFree { free: self.free });
+                let free = self.free;
+                // Of a step that is danced in more than one way nobody can be sure.
+                let fault = match steps.iter().any(is_common_practice) {
+                    true => Fault::OtherFootUnsure { free },
+                    false => Fault::SameFootFree { free },
+                };
+                self.find(line, place, fault);
             }
         }
         let once = steps.clone();
@@ -88,4 +96,11 @@ impl Builder<'_> {
         let plain = Item { turn_each: false, ..item.clone() };
         self.push(line, &plain, steps, here)
     }
+}
+
+/// Whether a step is danced as is common practice: no published sheet settles its feet.
+fn is_common_practice(step: &StepUse) -> bool {
+    glossary::find(&step.name).is_some_and(|(known, danced)| {
+        known.source == Source::CommonPractice && danced.movements == step.movements
+    })
 }

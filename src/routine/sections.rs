@@ -38,6 +38,9 @@ pub(super) fn sections(
     for i in 0..lines.len() {
         match &kinds[i] {
             Kind::Heading(h) => {
+                if let Some(p) = parsed[i].as_mut() {
+                    counts_of_the_only_step(h, p);
+                }
                 out.push(Section { heading: Some(h.clone()), line: i, body: Vec::new() });
                 open = true;
                 if let Some(p) = &parsed[i] {
@@ -118,7 +121,37 @@ pub(super) fn sections(
             _ => {}
         }
     }
+    for section in &mut out {
+        counts_of_the_first_line(section, lines, parsed);
+    }
     out
+}
+
+/// `B1 16 counts: drag slides`: the counts of the heading are those of its only step.
+fn counts_of_the_only_step(heading: &Heading, parsed: &mut Parsed) {
+    let Some(stated) = heading.counts else { return };
+    let mut danced = parsed.items.iter_mut().filter(|it| it.body != Body::Nothing);
+    if let (Some(item), None) = (danced.next(), danced.next())
+        && item.stated.is_none()
+    {
+        item.stated = Some((stated.0, item.body_place));
+    }
+}
+
+/// A length in front of the first line of a part, as of each that follows, is that line's: `B2 6 bars slides` over
+/// `2 bars stomps`.
+fn counts_of_the_first_line(section: &mut Section, lines: &[Line<'_>], parsed: &[Option<Parsed>]) {
+    let Some(heading) = section.heading.as_mut().filter(|h| h.rest.is_some()) else { return };
+    let Some((first, below)) = section.body.split_first().filter(|(_, b)| !b.is_empty()) else {
+        return;
+    };
+    let in_front = |&i: &usize| {
+        let item = parsed[i].as_ref().and_then(|p| p.items.first());
+        item.and_then(|it| it.stated).is_some_and(|(_, place)| place.0 == lines[i].indent())
+    };
+    if *first == section.line && below.iter().all(in_front) {
+        heading.counts = None;
+    }
 }
 
 /// Whether the last section is a part that stands above already, with nothing beneath.

@@ -78,8 +78,14 @@ pub(super) fn build_part(
         .into_iter()
         .filter(|(open, _)| *open)
         .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
-        .find(|other| other.counts() == stated && other.complete)
+        .find(|other| {
+            other.counts() == stated && other.complete && mistakes(other) <= mistakes(&first)
+        })
         .unwrap_or(first)
+}
+
+fn mistakes(built: &Built) -> usize {
+    built.findings.iter().filter(|f| f.is_mistake()).count()
 }
 
 /// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.
@@ -170,7 +176,13 @@ pub(super) fn settle_notes(
     }
     // One line makes one such finding, however many commas are in it.
     let mut seen = 0;
+    let mut unknown = 0;
     built.findings.retain(|f| {
+        if matches!(f.fault, Fault::UnknownStep { nearest: None }) {
+            let more = f.line == unknown && !is_like_a_name(&f.words);
+            unknown = f.line;
+            return !more;
+        }
         let noted = matches!(f.fault, Fault::TakenAsNote | Fault::NoStepInIt);
         let again = noted && f.line == seen;
         if noted {

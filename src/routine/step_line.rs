@@ -4,15 +4,18 @@ use super::book::Book;
 use super::finding::Fault;
 use super::glossary::name_key;
 use super::heading::part_word;
-use super::item::{Body, Exchange, Item, MOST_TIMES, Parsed, Place};
+use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
+use super::step_words::{feet_behind_commas, numbers_behind_commas};
 use super::token::{Piece, Token, tokens};
-use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
+
+/// The step that a pivot is, by its key.
+const PIVOT: &str = "pivot turn";
 
 /// Cuts `text` from byte `from` on into items.
 pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
@@ -33,44 +36,17 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
     }
+    feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
-    let danced = out.items.iter().filter(|i| i.body != Body::Nothing).count();
-    if danced > 1
-        && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front)
-    {
+    let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
+    let known = out.items.iter().filter(danced).count();
+    let unknown = out.items.iter().filter(|i| i.body == Body::Unknown).count();
+    let several = known > 1 || known == 0 && unknown > 1;
+    if several && let Some(first) = out.items.first_mut().filter(|i| i.stated_in_front) {
         first.stated_in_front = false;
     }
     out
-}
-
-/// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
-fn numbers_behind_commas(items: &mut Vec<Item>) {
-    let mut i = 1;
-    while i < items.len() {
-        let nothing_else = items[i].turn == 0
-            && items[i].wall.is_none()
-            && items[i].notes.is_empty()
-            && items[i].stated.is_none();
-        let number_alone = match (&items[i].body, items[i].bare) {
-            (Body::Nothing, Some(n)) => Some(n),
-            (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
-            _ => None,
-        };
-        let number_alone = number_alone.filter(|_| nothing_else);
-        let before = &items[i - 1];
-        let open = matches!(before.body, Body::Known(_) | Body::Moves)
-            && before.times == 1
-            && before.bare.is_none();
-        match number_alone.filter(|_| open) {
-            Some(n) => {
-                items[i - 1].times = n;
-                items[i - 1].bare = Some(n);
-                items.remove(i);
-            }
-            None => i += 1,
-        }
-    }
 }
 
 pub(super) struct Reader<'t, 'a, 'o> {
@@ -199,12 +175,14 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.leads.push((foot, here));
                     } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
+                        || self.is_everyone(word)
+                        || self.is_done(word)
                     {
                     } else {
                         break;
                     }
                 }
-                Piece::Round(inner) if self.i + 1 < self.tokens.len() => {
+                Piece::Round(inner) if self.names_follow() => {
                     match (number(inner.trim()), times_word(inner.trim())) {
                         (Some(n), _) if numbers.len() < 2 => numbers.push((n, here)),
                         (_, Some(n)) => item.times = n,
@@ -230,33 +208,10 @@ impl<'a> Reader<'_, 'a, '_> {
         }
     }
 
-    /// `L   Rocking Chair`: a foot in front of a step's name.
-    fn foot_of_a_step(&self) -> bool {
-        let ahead = self.words_ahead();
-        let counted = usize::from(
-            ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
-        );
-        let rest = &ahead[(1 + counted).min(ahead.len())..];
-        let most = rest.len().min(4);
-        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
-    }
-
-    /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
-    fn is_verb(&self, word: &str) -> bool {
-        let verb = matches!(
-            word.to_lowercase().as_str(),
-            "step" | "walk" | "go" | "add" | "perform" | "try"
-        );
-        let counted = |w: &str| {
-            number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
-                || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
-        };
-        let ahead = self.words_ahead();
-        verb && ahead.get(1).is_some_and(|w| counted(w))
-            && step_at(&ahead[2.min(ahead.len())..]).is_some()
-    }
-
     fn body(&mut self, item: &mut Item, moves: &mut Moves) {
+        if self.feet_of_the_step_before(item) {
+            return;
+        }
         let Some(token) = self.tokens.get(self.i).copied() else { return };
         match token.piece {
             Piece::Square(inner) | Piece::Round(inner) => {
@@ -278,11 +233,15 @@ impl<'a> Reader<'_, 'a, '_> {
                     "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
                         self.pause(item)
                     }
-                    "repeat" | "rep" | "repeats" => self.repeat(item),
+                    "repeat" | "rep" | "rpt" | "repeats" => self.repeat(item),
                     // Alone on its line it repeats all that stands above.
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;
                         item.body = Body::Repeat { all: true };
+                    }
+                    "all" if self.all_of_a_part() => {
+                        self.i += 1;
+                        self.same_as(item);
                     }
                     _ if self.repeat_in_words(item) => {}
                     "same" => self.same_as(item),
@@ -324,154 +283,24 @@ impl<'a> Reader<'_, 'a, '_> {
         item.bare = None;
     }
 
-    fn repeat(&mut self, item: &mut Item) {
-        let from = self.i;
-        self.i += 1;
-        let mut all = false;
-        while let Some(word) = self.word(0) {
-            let lower = word.to_lowercase();
-            match lower.as_str() {
-                // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" | "times" => {}
-                // `Repeat 3 more times`
-                _ if number(&lower).is_some()
-                    && self
-                        .word(1)
-                        .is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
-                {
-                    item.times = number(&lower).unwrap_or(1);
-                    all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
-                }
-                _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
-                "all" | "top" | "everything" | "whole" | "sequence" => all = true,
-                _ if item.repeats.is_none() && self.names_a_part(word) => {
-                    // `Repeat part B`, `repeat V`: the part's name, and its label.
-                    let label = self.word(1).filter(|w| {
-                        part_word(word).is_some() && (w.chars().count() <= 2 || number(w).is_some())
-                    });
-                    let to = self.i + 1 + usize::from(label.is_some());
-                    let (at, end) = self.place(self.i, to);
-                    item.repeats = self
-                        .text
-                        .get(at..end)
-                        .map(|name| name.trim_end_matches([':', '.']).to_string());
-                    all = true;
-                    self.i = to - 1;
-                }
-                "other" | "opposite" => {}
-                "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
-                    item.other_foot = Some(self.place(from, self.i + 1));
-                }
-                _ if words::foot(word).is_some() => {
-                    if let Some(foot) = words::foot(word) {
-                        item.leads.push((foot, self.place(self.i, self.i + 1)));
-                    }
-                }
-                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
-                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
-                | "using" | "starting" => {}
-                _ => break,
-            }
-            self.i += 1;
-        }
-        item.body = Body::Repeat { all };
-    }
-
-    /// Whether a word behind `repeat` names a part: its usual word, or a letter that is no foot.
-    fn names_a_part(&self, word: &str) -> bool {
-        let letter = word.len() == 1 && word.starts_with(|c: char| c.is_ascii_uppercase());
-        part_word(word).is_some() || letter && words::foot(word).is_none()
-    }
-
-    /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
-    fn same_as(&mut self, item: &mut Item) {
-        let start = self.i;
-        let said = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("same"));
-        let skip = usize::from(said && self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
-        self.i += 1 + skip;
-        if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("in")) {
-            self.i += 1;
-        }
-        let from = self.i;
-        let ends = |w: &str| {
-            let lower = w.to_lowercase();
-            matches!(
-                lower.as_str(),
-                "but"
-                    | "except"
-                    | "with"
-                    | "on"
-                    | "other"
-                    | "opposite"
-                    | "starting"
-                    | "only"
-                    | "last"
-            )
-        };
-        while self
-            .word(0)
-            .is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
-        {
-            self.i += 1;
-        }
-        let (at, end) = self.place(from, self.i);
-        let name = self.text.get(at..end).unwrap_or("").trim_end_matches([':', '.']).to_string();
-        let mut exchange = None;
-        loop {
-            match self.tokens.get(self.i).map(|t| t.piece) {
-                Some(Piece::Word(word)) => {
-                    let lower = word.trim_end_matches([':', '.']).to_lowercase();
-                    match lower.as_str() {
-                        "foot" | "feet" | "footwork" | "lead" | "side" => {
-                            if item.leads.is_empty() {
-                                item.other_foot = Some(self.place(start, self.i + 1));
-                            }
-                        }
-                        "last" | "first" => {
-                            let last = lower == "last";
-                            let ahead = &self.words_ahead()[1..];
-                            let counted: Vec<&str> =
-                                ahead.iter().map(|w| w.trim_end_matches(':')).collect();
-                            let Some((counts, used)) = length(&counted) else { break };
-                            exchange = Some(Exchange { last, counts });
-                            self.i += 1 + used;
-                            break;
-                        }
-                        "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
-                        | "starting" | "only" | "change" | "opp" | "ending" => {}
-                        _ => match words::foot(word) {
-                            Some(foot) => item.leads.push((foot, self.place(self.i, self.i + 1))),
-                            None => break,
-                        },
-                    }
-                }
-                Some(Piece::Separator | Piece::Dash)
-                    if self.word(1).is_some_and(|w| {
-                        matches!(w.to_lowercase().as_str(), "last" | "but" | "except")
-                    }) => {}
-                _ => break,
-            }
-            self.i += 1;
-        }
-        if let Some(exchange) = exchange {
-            // What stands behind it is danced instead.
-            let at = self.place(self.i, self.i).0;
-            let rest = self.text.get(at..).unwrap_or("");
-            let signs = rest.len()
-                - rest
-                    .trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '='))
-                    .len();
-            let within = parse_step_line(self.text, at + signs, self.book);
-            self.out.faults.extend(within.faults);
-            item.instead = within.items;
-            item.exchange = Some(exchange);
-            self.i = self.tokens.len();
-        }
-        item.body = Body::SameAs(name);
-    }
-
     /// A step by its name, or movements written out: whichever reads more words.
     fn step(&mut self, item: &mut Item, moves: &mut Moves) {
+        if self.says_where_it_falls() {
+            let (at, end) = self.place(self.i, self.i + self.words_ahead().len());
+            item.notes.extend(self.text.get(at..end).map(str::to_string));
+            self.i += self.words_ahead().len();
+            return;
+        }
+        // Behind counts a pivot is a step as well as a turn, `17-20 Pivot 1/4 L, Pivot 1/4 L`.
+        let pivots = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("pivot"))
+            && words::turn(&self.words_ahead()).is_some();
+        let counted = self.out.items.first().map_or(item.stated, |first| first.stated).is_some();
+        let only = |i: &Item| matches!(&i.body, Body::Known(key) if key == PIVOT);
+        if pivots && counted && self.out.items.iter().all(only) {
+            item.body = Body::Known(PIVOT.to_string());
+            self.i += 1;
+            return;
+        }
         let rest = &self.tokens[self.i..];
         let mut run = Moves::default();
         let used = take_movements(rest, &mut run);
@@ -554,8 +383,12 @@ impl<'a> Reader<'_, 'a, '_> {
     pub(super) fn unknown_name(&mut self, item: &mut Item) {
         let from = self.i;
         while let Some(word) = self.word(0) {
+            // `Clogovre vine left`: the foot is no word of the name.
+            let foot_behind = words::foot(word).is_some()
+                && self.word(1).is_none_or(|w| words::foot(w).is_some());
             let stops = self.i > from
                 && (times_word(word).is_some()
+                    || foot_behind
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
                     || self.word(0).is_some_and(|w| matches!(w.to_lowercase().as_str(), "then"))
                     || words::turn(&self.words_ahead()).is_some()

@@ -1,7 +1,9 @@
 //! Tables: rows between bars, and rows whose cells are parted by commas or tabs. A row is set as the line that a
 //! teacher would type, `Triple | 2 | 8` as `Triple x2 (8)`.
 
+use super::bar_rows::set_bar_row;
 use super::heading::part_word;
+use super::vocabulary::content;
 use super::words::{Line, Piece, foot, is_counts_word, key};
 
 /// What a column holds.
@@ -22,6 +24,9 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
     let mut columns: Vec<Column> = Vec::new();
     for line in lines.iter_mut() {
         if let Some(cells) = bar_cells(&line.text) {
+            if set_bar_row(line, &cells) {
+                continue;
+            }
             if let Some(named) = columns_named(&line.text, &cells) {
                 columns = named;
                 continue;
@@ -169,6 +174,10 @@ fn tab_cells(line: &Line<'_>) -> Vec<Cell> {
 
 /// `A,Triple,2,8` as `A: Triple x2 (8)`, in the part's other rows without its name.
 fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: Option<Cell>) {
+    if let Some(pieces) = ending_row(&line.text, cells, columns) {
+        line.set(&pieces);
+        return;
+    }
     let mut pieces = Vec::new();
     if let Some((from, to)) = part {
         pieces.extend([Piece::Kept(from, to), Piece::Put(": ", to)]);
@@ -181,6 +190,24 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
         }
     }
     line.set(&pieces);
+}
+
+/// `End | L | 1 | Stomp, arms up` under columns of other things: a part's name, and its step in whatever cell.
+fn ending_row(text: &str, cells: &[Cell], columns: &[Column]) -> Option<Vec<Piece<'static>>> {
+    let first = cells.iter().position(|c| c.0 < c.1)?;
+    let ((from, to), rest) = (cells[first], &cells[first + 1..]);
+    let of = |c: &Column| matches!(c, Column::Times | Column::Step);
+    let named = columns.get(first).is_some_and(of) && part_word(&text[from..to]).is_some();
+    let is_step = |text: &str| content(text).is_steps() && !feet_only(text);
+    let step = rest.iter().position(|&(a, b)| is_step(&text[a..b]));
+    let &(a, b) = rest.get(step.filter(|_| named)?)?;
+    let mut pieces = vec![Piece::Kept(from, to), Piece::Put(": ", to), Piece::Kept(a, b)];
+    for (n, &(a, b)) in rest.iter().enumerate() {
+        if a < b && Some(n) != step && text[a..b].bytes().all(|c| c.is_ascii_digit()) {
+            pieces.extend([Piece::Put(" (", a), Piece::Kept(a, b), Piece::Put(")", b)]);
+        }
+    }
+    Some(pieces)
 }
 
 fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, column: Column) {
@@ -200,7 +227,9 @@ fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, colum
 }
 
 fn feet_only(cell: &str) -> bool {
-    cell.split_whitespace().all(|w| foot(w).is_some())
+    let mut words = cell.split(|c: char| c.is_whitespace() || matches!(c, '&' | ','));
+    let said = |w: &str| !w.is_empty() && w != "and";
+    words.clone().any(said) && words.all(|w| foot(w).is_some() || !said(w))
 }
 
 /// A row between bars, by the names of its columns or by what its cells hold: a number alone behind the step is

@@ -1,11 +1,14 @@
 //! The fields of a sheet taken into the routine.
 
+use crate::units::Foot;
+
 use super::build::finding;
-use super::field::{Field, starting_foot};
+use super::field::{Field, starting_foot, waited_anywhere};
 use super::finding::{Fault, Finding};
 use super::lines::Kind;
 use super::model::Routine;
 use super::parse::LineRole;
+use super::vocabulary::plain_words;
 use super::words::{Line, key, length, nearest};
 
 /// Title, music, wait and the like.
@@ -16,6 +19,7 @@ pub(super) fn read_fields(
     findings: &mut Vec<Finding>,
     roles: &mut [LineRole],
 ) {
+    let mut top = true;
     for (i, (line, kind)) in lines.iter().zip(kinds).enumerate() {
         let typed = |at: usize| {
             // From its first letter on: what stands before it may have been put in.
@@ -26,9 +30,21 @@ pub(super) fn read_fields(
             // The line of a form to write on is no part of it.
             typed.trim_matches(['"', '_']).trim().to_string()
         };
+        // `R ft first`, among other words at the top.
+        top &= !matches!(kind, Kind::Heading(_) | Kind::Order(_));
+        if top && routine.starts_on.is_none() && matches!(kind, Kind::Steps(_) | Kind::Note) {
+            routine.starts_on = foot_in_a_sentence(&line.text);
+        }
         match kind {
             Kind::Field(field, at) => {
                 let value = typed(*at);
+                // `Level: Easy   Wait: 16`: a second field behind the first.
+                if !matches!(field, Field::Wait | Field::Order | Field::Steps)
+                    && routine.wait.is_none()
+                    && let Some(behind) = waited_anywhere(&line.text[*at..])
+                {
+                    read_wait(line, *at + behind, routine, findings);
+                }
                 match field {
                     Field::Title if routine.title.is_empty() => routine.title = value,
                     Field::Music => match &mut routine.music {
@@ -72,6 +88,19 @@ pub(super) fn read_fields(
             _ => {}
         }
     }
+}
+
+/// The foot that a clause of several words says the dance starts on.
+fn foot_in_a_sentence(text: &str) -> Option<Foot> {
+    let says = |clause: &str| {
+        let words = plain_words(clause);
+        let begins = |w: &&str| {
+            let lower = w.to_lowercase();
+            ["start", "first", "begin", "lead"].iter().any(|word| lower.starts_with(word))
+        };
+        (words.len() > 1 && words.iter().any(begins)).then(|| starting_foot(clause)).flatten()
+    };
+    text.split(['.', ',', ';', '(', ')']).find_map(says)
 }
 
 /// What stands before the wait on its line: the foot that starts; on the sheet's first line, its title.

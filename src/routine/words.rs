@@ -2,6 +2,8 @@
 
 use crate::units::Foot;
 
+pub use super::numerals::number;
+
 /// A line of the sheet, its typography made plain character by character, so that a place in `text`
 /// is the same place in what was typed; where a line is set in another order to be read, it knows from where
 /// each character came.
@@ -181,44 +183,6 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
     }
 }
 
-/// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
-pub fn number(word: &str) -> Option<u32> {
-    const WORDS: [&str; 21] = [
-        "zero",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-        "twenty",
-    ];
-    if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
-        return word.parse().ok();
-    }
-    if word.len() > 9 {
-        return None;
-    }
-    let lower = word.to_lowercase();
-    if lower == "thirty-two" {
-        return Some(32);
-    }
-    WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
-}
-
 /// Whether a word means counts: `counts`, `cts`, `beats`.
 pub fn is_counts_word(word: &str) -> bool {
     let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
@@ -251,7 +215,9 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
             // `32cts`, `32-count`
             let digits: String = lower.chars().take_while(char::is_ascii_digit).collect();
             let unit = lower[digits.len()..].trim_start_matches('-');
-            return is_counts_word(unit).then_some(()).and_then(|()| Some((number(&digits)?, 1)));
+            let n = number(&digits)?;
+            let bars = is_bars_word(unit).then(|| n.saturating_mul(super::bars::USUAL));
+            return is_counts_word(unit).then_some(n).or(bars).map(|n| (n, 1));
         }
     };
     let unit = words.get(1).map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase());
@@ -320,6 +286,13 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
         let bare = word.trim_matches(|c: char| matches!(c, '.' | ',' | ':' | '°')).to_lowercase();
         match bare.as_str() {
             "turn" | "turns" | "turning" | "pivot" | "spin" | "roll" | "rotate" => said_turn = true,
+            // `Walk around yourself to the right`
+            "walk" | "go" | "going" | "walking"
+                if words.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("around")) =>
+            {
+                said_turn = true
+            }
+            "yourself" if around => continue,
             "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
                 side = Some(-1)
             }
@@ -429,6 +402,9 @@ mod tests {
         assert_eq!(read("¼L"), Some(-2));
         assert_eq!(read("360"), Some(8));
         assert_eq!(read("full turn left"), Some(-8));
+        assert_eq!(read("walk around yourself to the right"), Some(8));
+        assert_eq!(read("go around to the left"), Some(-8));
+        assert_eq!(read("go around"), None);
         assert_eq!(read("left"), None);
         assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
         assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);

@@ -7,6 +7,7 @@ use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepLine};
 use super::order::{OrderPlace, read_order};
 use super::proof::PartClaims;
+use super::vocabulary::plain_words;
 use super::words::Line;
 
 /// What the headings say of the order.
@@ -24,6 +25,11 @@ impl WrittenOrder {
     pub(super) fn of(kinds: &[Kind]) -> WrittenOrder {
         let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
         WrittenOrder { given: kinds.iter().any(is_order), ..WrittenOrder::default() }
+    }
+
+    /// Whether lines of the sheet give the order.
+    pub(super) fn is_given(&self) -> bool {
+        self.given
     }
 
     /// Whether a heading of the name of part `first` is that part once more: no line gives the order, and beneath it
@@ -129,11 +135,15 @@ pub(super) fn wait_of_the_intro(
         return;
     };
     let once = routine.order.iter().filter(|o| o.part == first).count() < 2;
-    let Some(part) = routine.parts.get_mut(first).filter(|p| p.kind == PartKind::Intro && once)
-    else {
+    let Some(part) = routine.parts.get_mut(first).filter(|p| p.kind == PartKind::Intro) else {
         return;
     };
     let Some(line) = part.lines.first() else { return };
+    // Nobody waits amid a dance: where the introduction comes again it is danced alone.
+    let waits = plain_words(&line.text).first().is_some_and(|w| w.eq_ignore_ascii_case("wait"));
+    if !(once || waits && part.lines.len() > 1) {
+        return;
+    }
     let counts = line.counts();
     let only_pause = !line.steps.is_empty() && line.steps.iter().all(|s| s.is_pause());
     let other_wait = routine.wait.is_some_and(|wait| wait != counts);

@@ -3,7 +3,7 @@
 use hoofbeat::routine::{Fault, LineRole, line_roles, parse};
 use hoofbeat::units::{Foot, Wall};
 
-use super::{danced, mistakes, sound};
+use super::{danced, mistakes, remarks, sound};
 
 fn counts(text: &str) -> Vec<u32> {
     let routine = sound(text);
@@ -103,7 +103,14 @@ fn a_sheet_in_the_songs_order_needs_no_order() {
     let before = "Chorus - 8 beats\n4 Basic\n\nVerse - 8 beats\n2 Triple\n\nChorus again - 8 beats\nAs before\n";
     assert_eq!(danced(&sound(before)), "Chorus | Verse | Chorus");
     // Other steps under a name that was used are still told.
-    assert!(!mistakes(&sheet.replace("Same as first time", "2 Chain")).is_empty());
+    let otherwise = remarks(&sheet.replace("Same as first time", "2 Chain"));
+    let said = "danced otherwise than the part of this name on line 4";
+    assert!(otherwise.iter().any(|r| r.contains(said)), "{otherwise:?}");
+    let ordered = format!(
+        "{}Order: Verse 1, Chorus, Verse 2, Chorus",
+        sheet.replace("Same as first time", "2 Chain")
+    );
+    assert!(!mistakes(&ordered).is_empty());
 }
 
 #[test]

@@ -4,6 +4,7 @@
 
 mod command;
 mod fuzz;
+mod general;
 mod habits;
 mod layouts;
 mod mistakes;
@@ -11,6 +12,7 @@ mod mutations;
 mod planted;
 mod property;
 mod sheets;
+mod sound_habits;
 mod writer;
 
 use std::path::PathBuf;

@@ -64,7 +64,8 @@ fn own_steps(routine: &Routine) -> Vec<(String, String)> {
     let mut own: Vec<(&StepUse, bool)> = Vec::new();
     for step in routine.parts.iter().flat_map(Part::steps) {
         let in_glossary = || glossary::find(&step.name).is_some_and(|(_, s)| s.moves == step.moves);
-        if step.moves.is_empty() || step.name == step.movements || in_glossary() {
+        let unsaid = || step.name == step.movements || !canonical::can_be_named(step);
+        if step.moves.is_empty() || unsaid() || in_glossary() {
             continue;
         }
         match own.iter_mut().find(|(known, _)| known.name == step.name) {

@@ -1,6 +1,6 @@
 //! A line of steps written so that it can be read in one way only.
 
-use crate::routine::{StepLine, StepUse, glossary};
+use crate::routine::{StepLine, StepUse, glossary, read_movements};
 
 /// The steps of the line as lines of a sheet: names of the glossary and of `own` where they say it, the
 /// movements else.
@@ -11,7 +11,10 @@ pub(super) fn lines(line: &StepLine, own: &[(String, String)]) -> Vec<String> {
         let Some(step) = run.first() else { continue };
         let words = item(step, run.len(), own);
         // Timing stands under movements that are alone on their line.
-        let timed = step.feet_known() && !step.is_pause() && step.name == step.movements;
+        let timed = step.feet_known()
+            && !step.is_pause()
+            && says(step, own) == Says::Movements
+            && !(falls_as_usual(step) && step.moves.iter().any(|m| m.sounds.is_empty()));
         match out.last_mut() {
             Some(last) if open && !timed => *last = format!("{last}, {words}"),
             _ => out.push(words),
@@ -25,6 +28,37 @@ pub(super) fn lines(line: &StepLine, own: &[(String, String)]) -> Vec<String> {
     out
 }
 
+/// What a step is written by.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Says {
+    Name,
+    NameAndMovements,
+    Movements,
+}
+
+fn says(step: &StepUse, own: &[(String, String)]) -> Says {
+    let by_name = glossary::find(&step.name).is_some_and(|(_, known)| known.moves == step.moves)
+        || own.iter().any(|(name, movements)| *name == step.name && *movements == step.movements);
+    match by_name {
+        true => Says::Name,
+        false if step.name != step.movements && can_be_named(step) => Says::NameAndMovements,
+        false => Says::Movements,
+    }
+}
+
+/// Whether a step can be told by a name with its movements: the name is one to a reader, and the movements fall on the
+/// counts as they do without timing. Of a line dance's line, `step, shuffle`, neither need be so.
+pub(super) fn can_be_named(step: &StepUse) -> bool {
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '-' | '\'' | '(' | ')');
+    !step.name.is_empty() && step.name.chars().all(plain) && falls_as_usual(step)
+}
+
+/// Whether its movements fall on the counts as they do without timing.
+fn falls_as_usual(step: &StepUse) -> bool {
+    let laid = read_movements(&step.movements);
+    laid.is_some_and(|(moves, counts)| moves == step.moves && counts == step.counts)
+}
+
 /// `2 Triple turn 1/4 L each`.
 fn item(step: &StepUse, times: usize, own: &[(String, String)]) -> String {
     if step.is_pause() {
@@ -35,15 +69,23 @@ fn item(step: &StepUse, times: usize, own: &[(String, String)]) -> String {
         format!(" turn {turn}{}", if times > 1 { " each" } else { "" })
     });
     if !step.feet_known() {
-        return format!("{number}{} ({}){turn}", step.name, step.counts as usize * times);
+        let name = words_of(&step.name);
+        return format!("{number}{name} ({}){turn}", step.counts as usize * times);
     }
-    let by_name = glossary::find(&step.name).is_some_and(|(_, known)| known.moves == step.moves)
-        || own.iter().any(|(name, movements)| *name == step.name && *movements == step.movements);
-    if by_name {
-        return format!("{number}{}{turn}", step.name);
+    match says(step, own) {
+        Says::Name => format!("{number}{}{turn}", step.name),
+        Says::NameAndMovements => format!("{number}{} [{}]{turn}", step.name, step.movements),
+        // In brackets nothing among them is a word of its own, as `HOLD` would be.
+        Says::Movements if step.movements.starts_with("HOLD") => {
+            format!("{number}[{}]{turn}", step.movements)
+        }
+        Says::Movements => format!("{number}{}{turn}", step.movements),
     }
-    if step.name == step.movements || step.name.is_empty() {
-        return format!("{number}{}{turn}", step.movements);
-    }
-    format!("{number}{} [{}]{turn}", step.name, step.movements)
+}
+
+/// The words of a name of which only the counts are known: signs in it would part it.
+fn words_of(name: &str) -> String {
+    let plain = |c: char| if c.is_alphanumeric() || "-'().".contains(c) { c } else { ' ' };
+    let words: String = name.chars().map(plain).collect();
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
 }

@@ -1,0 +1,112 @@
+//! Leaders of dots, and sums written out.
+
+use super::field::is_field_name;
+use super::titles::is_known_part;
+use super::vocabulary::content;
+use super::words::{Line, Piece, is_counts_word, key, number};
+
+/// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`.
+pub(super) fn leaders(line: &mut Line<'_>) {
+    const FEWEST_DOTS: usize = 3;
+    let mut pieces: Vec<Piece<'_>> = Vec::new();
+    let text = line.text.clone();
+    let end = text.trim_end().len();
+    let (mut at, mut kept) = (0, 0);
+    while at < end {
+        let run = run_of_dots(&text[at..end]);
+        if run.1 < FEWEST_DOTS {
+            at += text[at..].chars().next().map_or(1, char::len_utf8);
+            continue;
+        }
+        let (from, to) = (at, at + run.0);
+        at = to;
+        let before = text[..from].trim();
+        let behind = text[to..end].trim();
+        pieces.push(Piece::Kept(kept, from));
+        kept = to;
+        if before.is_empty() || behind.is_empty() {
+            continue;
+        }
+        let (digits, unit) = behind.split_once(' ').unwrap_or((behind, "counts"));
+        if digits.bytes().all(|b| b.is_ascii_digit()) && is_counts_word(unit) {
+            let start = end - behind.len();
+            pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
+            kept = end;
+            break;
+        }
+        pieces.push(Piece::Put(if is_field_name(&key(before)) { ": " } else { " , " }, from));
+    }
+    if kept > 0 {
+        pieces.push(Piece::Kept(kept, end));
+        line.set(&pieces);
+    }
+}
+
+/// Bytes and dots of a run of dots, `....`, `. . . .`, `\u{2026}`, from the start of a text.
+fn run_of_dots(text: &str) -> (usize, usize) {
+    let (mut bytes, mut dots) = (0, 0);
+    for (at, c) in text.char_indices() {
+        match c {
+            '.' => dots += 1,
+            '\u{2026}' => dots += 3,
+            ' ' if dots > 0 && text[at + 1..].starts_with('.') => continue,
+            _ => break,
+        }
+        bytes = at + c.len_utf8();
+    }
+    (bytes, dots)
+}
+
+/// `2 x 4 = 8  triple` as `triple x2 (8)`, `CH = 2 x 16 = 32` as `CH: (32)`.
+pub(super) fn sums(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let end = text.trim_end().len();
+    let from = line.indent();
+    let Some(sign) = text[from..].rfind('=').map(|at| from + at) else { return };
+    let behind = text[sign + 1..end].trim_start();
+    let digits = behind.bytes().take_while(u8::is_ascii_digit).count();
+    if digits == 0 {
+        return;
+    }
+    let total = (end - behind.len(), end - behind.len() + digits);
+    let before = text[from..sign].trim_end();
+    let rest = behind[digits..].trim_start();
+    if let Some((times, _)) = product(before) {
+        let times = format!(" x{times} (");
+        let name = end - rest.len();
+        if content(rest).steps + content(rest).other > 0 {
+            // What is said behind a comma goes behind the numbers.
+            let cut = rest.find([',', '(']).map_or(end, |at| name + at);
+            line.set(&[
+                Piece::Kept(name, cut),
+                Piece::Put(&times, from),
+                Piece::Kept(total.0, total.1),
+                Piece::Put(") ", total.1),
+                Piece::Kept(cut, end),
+            ]);
+        }
+        return;
+    }
+    let (name, factors) = match before.split_once('=') {
+        Some((name, factors)) => (name.trim_end(), product(factors.trim())),
+        None => (before, None),
+    };
+    let one_sum = !before.contains('=') || factors.is_some();
+    let named = (1..=3).contains(&name.split_whitespace().count())
+        && name.chars().all(|c| c.is_alphanumeric() || c == ' ')
+        && (content(name).steps == 0 || is_known_part(name));
+    if rest.is_empty() && one_sum && named {
+        line.set(&[
+            Piece::Kept(from, from + name.len()),
+            Piece::Put(": (", sign),
+            Piece::Kept(total.0, total.1),
+            Piece::Put(")", total.1),
+        ]);
+    }
+}
+
+/// `2 x 8`: both factors.
+fn product(text: &str) -> Option<(u32, u32)> {
+    let (a, b) = text.split_once(['x', 'X', '*'])?;
+    Some((number(a.trim())?, number(b.trim())?))
+}

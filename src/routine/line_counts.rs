@@ -1,0 +1,138 @@
+//! Counts stated on a line of several steps: whose they are, what they leave, and when nobody can be sure.
+
+use std::borrow::Cow;
+
+use super::build::Builder;
+use super::finding::{Fault, Finding};
+use super::glossary;
+use super::item::{Body, Item, Parsed};
+use super::model::{StepLine, StepUse};
+use super::phrases::times_word;
+use super::vocabulary::{content, plain_words};
+use super::words::{self, Line, number};
+
+impl Builder<'_> {
+    /// Where words on a line may say more than was understood, nobody can say that its counts are wrong: it is danced by
+    /// them.
+    pub(super) fn unsure_of_the_line(&mut self, line: &Line<'_>, here: &mut StepLine) {
+        let mut counts = None;
+        for f in self.out.findings.iter_mut().rev().take_while(|f| f.line == line.number) {
+            if let Fault::LineCounts { stated, .. } = f.fault {
+                f.fault = Fault::LineUnsure { stated, steps: here.counts() };
+                counts = Some(stated);
+            }
+        }
+        let Some(counts) = counts.filter(|counts| *counts > here.counts()) else { return };
+        let rest = counts - here.counts();
+        let name = "the rest of the line".to_string();
+        here.steps.push(StepUse { name, counts: rest, ..StepUse::default() });
+        self.out.feet_unknown = true;
+    }
+
+    /// Counts at the end of a line of several steps, and the range of counts in front of it, are those of
+    /// one step or of the whole line.
+    pub(super) fn counts_of_the_line(&mut self, line: &Line<'_>, parsed: &Parsed, here: &StepLine) {
+        let [first, .., last] = &parsed.items[..] else { return };
+        for (stated, place) in [first.stated, last.stated].into_iter().flatten() {
+            let column = line.column(place.0);
+            if stated != here.counts() {
+                continue;
+            }
+            let same_place = |f: &Finding| {
+                f.line == line.number
+                    && f.column == column
+                    && matches!(f.fault, Fault::LineCounts { .. })
+            };
+            let of_line = self.out.findings.iter().rev().take_while(|f| f.line == line.number);
+            if let Some(back) = of_line.clone().position(same_place) {
+                let index = self.out.findings.len() - 1 - back;
+                self.out.findings.remove(index);
+            }
+        }
+    }
+
+    /// `Loop Vine L, Loop Vine R [8]`: where the usual counts of several steps come to those behind the last, these are
+    /// of all of them.
+    pub(super) fn without_counts_of_several<'i>(&self, items: &'i [Item]) -> Cow<'i, [Item]> {
+        let usual = |item: &Item| match &item.body {
+            Body::Known(key) => self.book.find(key).map(|s| s.counts.saturating_mul(item.times)),
+            Body::Moves => item.moves.as_ref().map(|s| s.counts.saturating_mul(item.times)),
+            Body::Nothing => Some(0),
+            _ => None,
+        };
+        let mut out = Cow::Borrowed(items);
+        let (mut sum, mut danced) = (Some(0u32), 0);
+        for (i, item) in items.iter().enumerate() {
+            sum = sum.and_then(|sum| Some(sum.saturating_add(usual(item)?)));
+            danced += usize::from(item.body != Body::Nothing);
+            let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
+            if danced > 1 && sum == Some(stated) {
+                out.to_mut()[i].stated = None;
+            }
+            (sum, danced) = (Some(0), 0);
+        }
+        out
+    }
+
+    /// What the counts of a line of several steps leave for each that nobody knows.
+    pub(super) fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
+        const MOST_COUNTS: u32 = 8;
+        let (first, last) = (parsed.items.first()?, parsed.items.last()?);
+        let (stated, _) = first.stated.or(last.stated).filter(|_| parsed.items.len() > 1)?;
+        let (mut known, mut unknown) = (0u32, 0u32);
+        for item in &parsed.items {
+            let times = item.times.max(item.leads.len() as u32);
+            let step = match &item.body {
+                Body::Known(key) => self.book.find(key)?,
+                Body::Moves => item.moves.as_ref()?,
+                Body::Nothing => continue,
+                Body::Unknown if item.moves.is_none() => {
+                    let words = line.typed_between(item.body_place.0, item.body_place.1);
+                    let few = words.split_whitespace().count() <= 3;
+                    unknown = unknown.saturating_add(times);
+                    if !few || self.book.nearest(&words).is_some() {
+                        return None;
+                    }
+                    continue;
+                }
+                _ => return None,
+            };
+            known = known.saturating_add(step.counts.saturating_mul(times));
+        }
+        let left = stated.checked_sub(known).filter(|left| *left > 0 && unknown > 0)?;
+        let each = left / unknown;
+        (left % unknown == 0 && each <= MOST_COUNTS).then_some(each)
+    }
+
+    /// The known step with which a longer name begins or ends, where it takes the counts that the sheet states.
+    pub(super) fn within_the_name(&mut self, words: &str, item: &Item) -> Option<StepUse> {
+        let words: Vec<&str> = words.split_whitespace().collect();
+        let most = words.len().saturating_sub(1);
+        let of = |words: &[&str]| self.book.find(&glossary::name_key(&words.join(" "))).cloned();
+        let step = (1..=most)
+            .rev()
+            .find_map(|n| of(&words[..n]).or_else(|| of(&words[words.len() - n..])))?;
+        let fits = |n: u32| {
+            n == step.counts.saturating_mul(item.times) || item.stated_each && n == step.counts
+        };
+        if let Some((stated, _)) = item.stated {
+            return fits(stated).then_some(step);
+        }
+        self.out.has_longer_names = true;
+        (!self.reading.names_whole && words.len() <= 3).then_some(step)
+    }
+}
+
+/// Whether words behind a step may be something to dance: a step, how often, or feet one after another.
+pub(super) fn says_more(note: &str) -> bool {
+    const MORE: [&str; 5] = ["another", "more", "add", "plus", "then"];
+    let words = plain_words(note);
+    let feet = words.iter().filter(|w| words::foot(w).is_some()).count();
+    content(note).steps > 0
+        || feet > 1
+        || words.iter().any(|w| {
+            number(w).is_some()
+                || times_word(w).is_some()
+                || MORE.iter().any(|more| w.eq_ignore_ascii_case(more))
+        })
+}

@@ -1,0 +1,136 @@
+//! Sheets told in sentences: `For the verse, start with two Triples.` begins the part that it speaks of.
+
+use super::heading::part_word;
+use super::vocabulary::content;
+use super::words::{Line, Piece, key};
+
+/// A sentence that begins a part: where the part's name stands, and where its steps begin.
+struct Begins {
+    name: (usize, usize),
+    rest: usize,
+}
+
+/// Sets `For the verse, start with two Triples.` as `verse: two Triples.`
+pub(super) fn set_prose(lines: &mut [Line<'_>]) {
+    for line in lines.iter_mut() {
+        let text = line.text.clone();
+        let end = text.trim_end().len();
+        if let Some(Begins { name, rest }) = begins_a_part(&text).or_else(|| is_there(&text)) {
+            line.set(&[
+                Piece::Kept(name.0, name.1),
+                Piece::Put(": ", name.1),
+                Piece::Kept(rest, end),
+            ]);
+        } else if let Some(rest) = ends_a_part(&text) {
+            line.blank(0, rest);
+        }
+    }
+}
+
+/// Words with their first byte and the byte after their last, without signs around them.
+fn words(text: &str) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut from = None;
+    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
+        let within = c.is_alphanumeric() || c == '\'';
+        match (within, from) {
+            (true, None) => from = Some(at),
+            (false, Some(start)) => {
+                out.push((start, at));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    out
+}
+
+/// The part that words name from there on, `verse`, `second chorus`, `chorus 2`, and how many words that is.
+fn part_at(text: &str, words: &[(usize, usize)]) -> Option<((usize, usize), usize)> {
+    let word = |i: usize| words.get(i).map(|&(a, b)| &text[a..b]);
+    let long = |w: &str| w.len() > 2 && part_word(w).is_some();
+    let first = usize::from(!long(word(0)?));
+    long(word(first)?).then(|| ((words[0].0, words[first].1), first + 1))
+}
+
+/// `For the verse, …`, `In the chorus we do …`.
+fn begins_a_part(text: &str) -> Option<Begins> {
+    const LEADS: &[&str] = &["for", "in", "on", "during"];
+    let all = words(text);
+    let word = |i: usize| all.get(i).map(|&(a, b)| key(&text[a..b])).unwrap_or_default();
+    if !LEADS.contains(&word(0).as_str()) || word(1) != "the" {
+        return None;
+    }
+    let (name, used) = part_at(text, all.get(2..)?)?;
+    let rest = all.get(2 + used)?.0;
+    let set_off =
+        text[name.1..rest].contains([',', ':']) || matches!(word(2 + used).as_str(), "we" | "you");
+    let steps = content(&text[rest..]).steps > 0;
+    (set_off && steps).then(|| Begins { name, rest: behind_verbs(text, rest) })
+}
+
+/// `After the second chorus there is a break: …`.
+fn is_there(text: &str) -> Option<Begins> {
+    let all = words(text);
+    let colon = text.find(':')?;
+    let at = all.windows(2).position(|w| {
+        key(&text[w[0].0..w[0].1]) == "there"
+            && matches!(key(&text[w[1].0..w[1].1]).as_str(), "is" | "s" | "comes")
+    })?;
+    let behind: Vec<(usize, usize)> =
+        all[at + 2..].iter().copied().filter(|w| w.1 <= colon).collect();
+    let behind = match behind.first().map(|&(a, b)| key(&text[a..b])) {
+        Some(article) if matches!(article.as_str(), "a" | "an" | "the") => &behind[1..],
+        _ => &behind[..],
+    };
+    let (name, used) = part_at(text, behind)?;
+    let steps = content(&text[colon + 1..]).steps > 0;
+    (used == behind.len() && steps).then_some(Begins { name, rest: colon + 1 })
+}
+
+/// `Finish the verse with two Fancy Doubles`: where its steps begin.
+fn ends_a_part(text: &str) -> Option<usize> {
+    let all = words(text);
+    let word = |i: usize| all.get(i).map(|&(a, b)| key(&text[a..b])).unwrap_or_default();
+    let ends = matches!(word(0).as_str(), "finish" | "end" | "close") && word(1) == "the";
+    let (_, used) = part_at(text, all.get(2..).filter(|_| ends)?)?;
+    let rest = all.get(3 + used)?.0;
+    (word(2 + used) == "with" && content(&text[rest..]).steps > 0).then_some(rest)
+}
+
+/// Behind `we start with`, `you do`.
+fn behind_verbs(text: &str, from: usize) -> usize {
+    const VERBS: &[&str] =
+        &["we", "you", "start", "begin", "with", "do", "dance", "it's", "its", "there", "are"];
+    let all = words(&text[from..]);
+    let first =
+        all.iter().find(|&&(a, b)| !VERBS.contains(&key(&text[from + a..from + b]).as_str()));
+    first.map_or(from, |w| from + w.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::words::set_by;
+    use super::*;
+
+    #[test]
+    fn sentences_begin_parts() {
+        let sheet = [
+            "For the verse, start with two Triples.",
+            "In the second chorus we do a Charleston, then two Basics.",
+            "After that there is a bridge: eight Stomps.",
+            "Finish the verse with two Fancy Doubles.",
+            "For the class on Tuesday bring two Triples of water",
+            "In the chorus keep smiling",
+        ];
+        let wanted = [
+            "verse: two Triples.",
+            "second chorus: a Charleston, then two Basics.",
+            "bridge: eight Stomps.",
+            "two Fancy Doubles.",
+            "For the class on Tuesday bring two Triples of water",
+            "In the chorus keep smiling",
+        ];
+        assert_eq!(set_by(set_prose, &sheet), wanted);
+    }
+}

@@ -1,0 +1,159 @@
+//! `repeat …` and `same as …` on a line of steps.
+
+use super::finding::Fault;
+use super::heading::part_word;
+use super::item::{Body, Exchange, Item};
+use super::phrases::count_range;
+use super::step_line::{Reader, parse_step_line};
+use super::token::Piece;
+use super::words::{self, length, number};
+
+impl Reader<'_, '_, '_> {
+    pub(super) fn repeat(&mut self, item: &mut Item) {
+        let from = self.i;
+        self.i += 1;
+        let mut all = false;
+        while let Some(word) = self.word(0) {
+            let lower = word.to_lowercase();
+            match lower.as_str() {
+                // `repeat above` is the line before, or all where only that adds up.
+                "above" | "opp" | "times" => {}
+                // `Repeat 3 more times`
+                _ if number(&lower).is_some()
+                    && self
+                        .word(1)
+                        .is_some_and(|w| matches!(w.to_lowercase().as_str(), "more" | "times")) =>
+                {
+                    item.times = number(&lower).unwrap_or(1);
+                    all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
+                }
+                _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
+                "all" | "top" | "everything" | "whole" | "sequence" => all = true,
+                _ if item.repeats.is_none() && self.names_a_part(word) => {
+                    // `Repeat part B`, `repeat V`: the part's name, and its label.
+                    let label = self.word(1).filter(|w| {
+                        part_word(word).is_some() && (w.chars().count() <= 2 || number(w).is_some())
+                    });
+                    let to = self.i + 1 + usize::from(label.is_some());
+                    let (at, end) = self.place(self.i, to);
+                    item.repeats = self
+                        .text
+                        .get(at..end)
+                        .map(|name| name.trim_end_matches([':', '.']).to_string());
+                    all = true;
+                    self.i = to - 1;
+                }
+                "other" | "opposite" => {}
+                "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
+                    item.other_foot = Some(self.place(from, self.i + 1));
+                }
+                _ if words::foot(word).is_some() => {
+                    if let Some(foot) = words::foot(word) {
+                        item.leads.push((foot, self.place(self.i, self.i + 1)));
+                    }
+                }
+                "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
+                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
+                | "using" | "starting" => {}
+                _ => break,
+            }
+            self.i += 1;
+        }
+        item.body = Body::Repeat { all };
+    }
+
+    /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.
+    pub(super) fn same_as(&mut self, item: &mut Item) {
+        let start = self.i;
+        let said = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("same"));
+        let skip = usize::from(said && self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("as")));
+        self.i += 1 + skip;
+        if self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("in")) {
+            self.i += 1;
+        }
+        let from = self.i;
+        let ends = |w: &str| {
+            let lower = w.to_lowercase();
+            matches!(
+                lower.as_str(),
+                "but"
+                    | "except"
+                    | "with"
+                    | "on"
+                    | "other"
+                    | "opposite"
+                    | "starting"
+                    | "only"
+                    | "last"
+            )
+        };
+        while self
+            .word(0)
+            .is_some_and(|w| !ends(w) && words::foot(w).is_none_or(|_| self.i == from))
+        {
+            self.i += 1;
+        }
+        let (at, end) = self.place(from, self.i);
+        let name = self.text.get(at..end).unwrap_or("").trim_end_matches([':', '.']).to_string();
+        let mut exchange = None;
+        loop {
+            match self.tokens.get(self.i).map(|t| t.piece) {
+                Some(Piece::Word(word)) => {
+                    let lower = word.trim_end_matches([':', '.']).to_lowercase();
+                    match lower.as_str() {
+                        "foot" | "feet" | "footwork" | "lead" | "side" => {
+                            if item.leads.is_empty() {
+                                item.other_foot = Some(self.place(start, self.i + 1));
+                            }
+                        }
+                        "last" | "first" => {
+                            let last = lower == "last";
+                            let ahead = &self.words_ahead()[1..];
+                            let counted: Vec<&str> =
+                                ahead.iter().map(|w| w.trim_end_matches(':')).collect();
+                            let Some((counts, used)) = length(&counted) else { break };
+                            exchange = Some(Exchange { last, counts });
+                            self.i += 1 + used;
+                            break;
+                        }
+                        // What is added may lie on its last counts, or come behind them.
+                        "add" | "adding" => {
+                            let (at, end) = self.place(self.i, self.tokens.len());
+                            self.out.faults.push((Fault::AddedToPart, (at, end)));
+                            item.notes.extend(self.text.get(at..end).map(str::to_string));
+                            self.i = self.tokens.len();
+                            break;
+                        }
+                        "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
+                        | "starting" | "only" | "change" | "opp" | "ending" => {}
+                        _ => match words::foot(word) {
+                            Some(foot) => item.leads.push((foot, self.place(self.i, self.i + 1))),
+                            None => break,
+                        },
+                    }
+                }
+                Some(Piece::Separator | Piece::Dash)
+                    if self.word(1).is_some_and(|w| {
+                        matches!(w.to_lowercase().as_str(), "last" | "but" | "except")
+                    }) => {}
+                _ => break,
+            }
+            self.i += 1;
+        }
+        if let Some(exchange) = exchange {
+            // What stands behind it is danced instead.
+            let at = self.place(self.i, self.i).0;
+            let rest = self.text.get(at..).unwrap_or("");
+            let signs = rest.len()
+                - rest
+                    .trim_start_matches(|c: char| c.is_whitespace() || matches!(c, ':' | '-' | '='))
+                    .len();
+            let within = parse_step_line(self.text, at + signs, self.book);
+            self.out.faults.extend(within.faults);
+            item.instead = within.items;
+            item.exchange = Some(exchange);
+            self.i = self.tokens.len();
+        }
+        item.body = Body::SameAs(name);
+    }
+}

@@ -1,0 +1,92 @@
+//! Other ways to name a part: short forms, numbers, first letters.
+
+use super::heading::{PART_WORDS, part_word};
+use super::model::PartKind;
+use super::numerals::{ordinal, roman, ways_to_write};
+use super::words::{key, number};
+
+/// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.
+pub(super) fn short_names(name: &str) -> Vec<String> {
+    let name = key(name);
+    if let Some(plain) = name.strip_prefix("the ") {
+        let mut out = short_names(plain);
+        out.push(plain.to_string());
+        return out;
+    }
+    let mut out = numbered_ways(&name);
+    let (first, label) = name.split_once(' ').unwrap_or((&name, ""));
+    if let Some((word, kind)) = part_word(first) {
+        let also =
+            PART_WORDS.iter().find(|(w, ..)| *w == word).map_or(&[][..], |(_, _, also)| also);
+        for written in also.iter().chain([&word]) {
+            if label.is_empty() {
+                out.push(written.to_string());
+            } else {
+                out.push(format!("{written} {label}"));
+                out.push(format!("{written}{label}"));
+            }
+        }
+        if kind == PartKind::Part && !label.is_empty() && matches!(word, "part" | "figure") {
+            out.push(label.to_string());
+        }
+    } else if name.chars().count() <= 2 {
+        out.push(format!("part {name}"));
+    }
+    out
+}
+
+/// `1st step`, `first step`, `step one`, `step 1` and `1` are the same.
+fn numbered_ways(name: &str) -> Vec<String> {
+    let words: Vec<&str> = name.split(' ').collect();
+    let (n, word) = match words[..] {
+        [one] => (ordinal(one), ""),
+        [a, b] => match ordinal(a) {
+            Some(n) => (Some(n), b),
+            None => (number(b).or_else(|| roman(b)), a),
+        },
+        _ => (None, ""),
+    };
+    let Some(n) = n.filter(|n| (1..=20).contains(n)) else { return Vec::new() };
+    let mut ways = ways_to_write(n);
+    if !word.is_empty() {
+        let alone = ways.clone();
+        ways.extend(alone.iter().map(|way| format!("{way} {word}")));
+        ways.extend(alone.iter().map(|way| format!("{word} {way}")));
+    }
+    ways.retain(|way| way != name);
+    // A verse and a chorus may both have a number: it alone names neither.
+    if !matches!(
+        word,
+        "" | "part" | "section" | "figure" | "fig" | "step" | "phrase" | "pattern" | "block"
+    ) {
+        ways.retain(|way| way.contains(' '));
+    }
+    ways
+}
+
+/// The shortest names, which hold where no other part has them: `v` for `Verse`, `wheel` for `Wheel Step`.
+pub(super) fn initials(name: &str) -> Vec<String> {
+    let name = key(name);
+    let plain = name.strip_prefix("the ").unwrap_or(&name);
+    let words: Vec<&str> = plain.split(' ').collect();
+    let first = |w: &str| w.chars().next().map(|c| c.to_string());
+    let mut out = Vec::new();
+    // `Verse words`: whatever stands behind the word.
+    if let Some((word, _)) = words.first().and_then(|w| part_word(w)).filter(|_| words.len() > 1) {
+        out.push(word.to_string());
+    }
+    match words[..] {
+        [one] if one.len() > 2 => out.extend(first(one)),
+        [one, ..] if words.len() > 1 => {
+            out.push(words.iter().filter_map(|w| first(w)).collect());
+            let label = words[1..].concat();
+            if label.len() <= 2 {
+                out.extend(first(one).map(|c| format!("{c}{label}")));
+            } else {
+                out.push(one.to_string());
+            }
+        }
+        _ => {}
+    }
+    out
+}

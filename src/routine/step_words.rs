@@ -1,0 +1,152 @@
+//! Words around the steps of a line: whom, how often, on which foot; and feet and numbers behind a step's comma.
+
+use super::glossary::name_key;
+use super::heading::part_word;
+use super::item::{Body, Item};
+use super::phrases::times_word;
+use super::step_line::Reader;
+use super::token::Piece;
+use super::vocabulary::step_at;
+use super::words::{self, number};
+
+impl Reader<'_, '_, '_> {
+    /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
+    pub(super) fn names_follow(&self) -> bool {
+        let next = self.tokens.get(self.i + 1).map(|t| t.piece);
+        next.is_some_and(|piece| !matches!(piece, Piece::Quote(_)))
+    }
+
+    /// `L   Rocking Chair`: a foot in front of a step's name.
+    pub(super) fn foot_of_a_step(&self) -> bool {
+        let ahead = self.words_ahead();
+        let counted = usize::from(
+            ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
+        );
+        let rest = &ahead[(1 + counted).min(ahead.len())..];
+        let most = rest.len().min(4);
+        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
+    }
+
+    /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
+    pub(super) fn is_verb(&self, word: &str) -> bool {
+        let verb = matches!(
+            word.to_lowercase().as_str(),
+            "step" | "walk" | "go" | "add" | "perform" | "try"
+        );
+        let counted = |w: &str| {
+            number(w).is_some() && !w.starts_with(|c: char| c.is_ascii_digit())
+                || matches!(w.to_lowercase().as_str(), "a" | "an" | "into")
+        };
+        let ahead = self.words_ahead();
+        verb && ahead.get(1).is_some_and(|w| counted(w))
+            && step_at(&ahead[2.min(ahead.len())..]).is_some()
+    }
+
+    /// `All of Chorus 1`.
+    pub(super) fn all_of_a_part(&self) -> bool {
+        let of = self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("of"));
+        of && self.word(2).is_some_and(|w| part_word(w).is_some())
+    }
+
+    /// `ALL stomp L R L`: who dances.
+    pub(super) fn is_everyone(&self, word: &str) -> bool {
+        let all = ["all", "everyone", "everybody"].iter().any(|w| word.eq_ignore_ascii_case(w));
+        all && step_at(&self.words_ahead()[1..]).is_some()
+    }
+
+    /// `Charleston, done twice`: the word only leads to how often.
+    pub(super) fn is_done(&self, word: &str) -> bool {
+        let done = ["done", "danced", "all", "both"].iter().any(|w| word.eq_ignore_ascii_case(w));
+        done && self.word(1).is_some_and(|w| times_word(w).is_some())
+    }
+
+    /// Feet alone up to the next sign, behind a named step.
+    pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
+        let ahead = self.words_ahead();
+        let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
+        let joins = |w: &str| matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating");
+        let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
+        let any = ahead.iter().any(|w| words::foot(w).is_some());
+        if !named || !any || !all {
+            return false;
+        }
+        for (n, word) in ahead.iter().enumerate() {
+            let place = self.place(self.i + n, self.i + n + 1);
+            item.leads.extend(words::foot(word).map(|foot| (foot, place)));
+        }
+        self.i += ahead.len();
+        true
+    }
+
+    /// Whether a word behind `repeat` names a part: its usual word, or a letter that is no foot.
+    pub(super) fn names_a_part(&self, word: &str) -> bool {
+        let letter = word.len() == 1 && word.starts_with(|c: char| c.is_ascii_uppercase());
+        part_word(word).is_some() || letter && words::foot(word).is_none()
+    }
+
+    /// `Chug on the beat`, behind other steps: where a movement of theirs falls.
+    pub(super) fn says_where_it_falls(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, words: &[&str]| {
+            ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
+        };
+        !self.out.items.is_empty()
+            && said(1, &["on"])
+            && said(2, &["the", "every", "each"])
+            && said(ahead.len() - 1, &["beat", "count", "upbeat", "downbeat"])
+    }
+}
+
+/// `Cowboy, R (8)`: feet alone behind a step's comma are those that it starts on.
+pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
+    let mut i = 1;
+    while i < items.len() {
+        let (before, here) = items.split_at_mut(i);
+        let (step, feet) = (&mut before[i - 1], &mut here[0]);
+        let alone = feet.body == Body::Nothing
+            && feet.turn == 0
+            && feet.wall.is_none()
+            && !feet.leads.is_empty()
+            && matches!(step.body, Body::Known(_))
+            && (step.stated.is_none() || feet.stated.is_none());
+        if !alone {
+            i += 1;
+            continue;
+        }
+        step.leads.append(&mut feet.leads);
+        step.notes.append(&mut feet.notes);
+        step.stated = step.stated.or(feet.stated);
+        items.remove(i);
+    }
+}
+
+/// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
+pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
+    let mut i = 1;
+    while i < items.len() {
+        let nothing_else = items[i].turn == 0
+            && items[i].wall.is_none()
+            && items[i].stated.is_none_or(|_| items[i - 1].stated.is_none());
+        let number_alone = match (&items[i].body, items[i].bare) {
+            (Body::Nothing, Some(n)) => Some(n),
+            (Body::Nothing, None) if items[i].times > 1 => Some(items[i].times),
+            _ => None,
+        };
+        let number_alone = number_alone.filter(|_| nothing_else);
+        let before = &items[i - 1];
+        let open = matches!(before.body, Body::Known(_) | Body::Moves)
+            && before.times == 1
+            && before.bare.is_none();
+        match number_alone.filter(|_| open) {
+            Some(n) => {
+                items[i - 1].times = n;
+                items[i - 1].bare = Some(n).filter(|_| items[i].stated.is_none());
+                items[i - 1].stated = items[i - 1].stated.or(items[i].stated);
+                let notes = std::mem::take(&mut items[i].notes);
+                items[i - 1].notes.extend(notes);
+                items.remove(i);
+            }
+            None => i += 1,
+        }
+    }
+}

@@ -1,0 +1,285 @@
+//! Sheets in habits of their own, read by what the whole sheet says: where counts stand, what the parts are called,
+//! what comes again.
+
+use super::{danced, mistakes, sound};
+
+/// Parts with their counts.
+fn parts(sheet: &str) -> String {
+    let parts: Vec<String> =
+        sound(sheet).parts.iter().map(|p| format!("{} {}", p.name, p.counts())).collect();
+    parts.join(", ")
+}
+
+const LEADERS: &str = "\
+\"Gooseberry Lane\" 
+Choreo - Tamsin Vole  tvole@geese.example
+Music - Gooseberry Lane, The Hollow Oaks, 3:05
+Low Intermediate, 126 bpm
+
+Intro: wait 32 beats
+
+Part A - 32
+2 Triples (fwd) ............... 8
+1 Clogover Vine (L) ........... 8
+2 Triples (back) .............. 8
+1 Clogover Vine (R) ........... 8
+
+Part B - 32
+(4) Turkey Trots 1/4 L each ... 16
+(2) Rocking Chairs ............ 8
+(4) Basics .................... 8
+
+Break - 8
+8 Stomps
+
+Sequence: A-B-A-B-Break-B
+";
+
+const PHONE_NOTE: &str = "\
+hi all! heres the one from saturday
+MILLPOND SHUFFLE (Corky & the Ditch Lilies)
+we start on the left, hold 16 
+
+V
+basic x4
+2 rocking chairs
+repeat V
+ 
+C
+karaoke L + R
+2 charlestons
+4 basics turning all the way round to the left
+
+V C V C 
+then C again and a stomp to finish
+
+any questions text me. wear yr taps!
+";
+
+const COLUMNS_WITH_SUMS: &str = "\
+SQUIRREL IN THE SMOKEHOUSE
+Level: Easy Int.   Speed: 118   Wait: 16 cts
+Choreographer: Pell Ashdown
+
+PART I
+  2   Triple                L,R      8
+  1   Samantha              L        8
+  2   Fancy Double          L,L      8
+  4   Basic (1/2 turn L)    L        8
+                                   ---
+                                    32
+PART II
+  1   Cowboy                L        8
+  1   Cowboy                R        8
+                                   ---
+                                    16
+PART III
+  2   Joey                  L,R      8
+  2   Mountain Goat         L,R      8
+
+ORDER: I, II, I, II, III, II, II
+";
+
+const NUMBERED_LINES: &str = "\
+Dance: Dandelion Clock
+Song: Dandelion Clock - Ivy Marsh
+32 count intro
+
+[Verse]
+1. Triple L, Triple R
+2. Chain L, Chain R
+3. Repeat 1 & 2
+[Chorus]
+1. Clogover vine left
+2. Clogover vine right
+3. 2 Rocking chairs turning 1/4 left on each
+4. 4 Basics
+[Bridge]
+1. 4 Kentucky drags
+2. 8 claps!
+
+Running order
+Verse
+Chorus
+Verse
+Chorus
+Bridge
+Chorus x2
+";
+
+const FIELDS_WITH_DOTS: &str = "\
+Title.......Hen House Hop
+By..........Ned Loam
+Wait........8
+
+A. (16 beats)
+Basic, Basic, Triple
+Same again on the other foot
+B. (16 beats)
+Push off left (4)
+Push off right (4)
+Rocking chair, 1/2 turn L (4)
+Rocking chair, 1/2 turn L (4)
+C. (8 beats)
+Stomp Stomp Clap Clap
+Stomp Stomp Clap Clap
+
+A A B C A A B C B B
+";
+
+const COUNTS_AND_A_DASH: &str = "\
+Rain on the Tin — routine by Otto Grebe (2021)
+Beginner / left lead / 104 BPM / wait 4 eights
+
+PART A (4x8)
+8 - 2 triples
+8 - 4 basics
+8 - 2 triples
+8 - 2 fancy doubles
+
+PART B (2x8)
+8 - outhouse, outhouse
+8 - 4 basics (full turn right)
+
+A B A B B
+Keep it light, keep it low. Drink water!
+";
+
+const BULLETS: &str = "\
+* FERRY AT DAWN *
+(cue sheet - Wed. beginners)
+
+- Intro: 16 counts, start walking in place on 9
+
+- A: 4 x Triple  (16)
+- A: 8 x Basic  (16)
+
+- B: Loop vine L, loop vine R, Charleston x 2  (16)
+- B: do that twice
+
+- Order = A A B A B B
+- Last time: finish with 3 stomps
+";
+
+const COUNTS_IN_FRONT: &str = "\
+NUTMEG TWO STEP                          16 BT INTRO
+PART A  (32)
+  4  2 BASICS
+  4  TRIPLE
+  8  REPEAT ON R FT
+ 16  ALL AGAIN, TURN 1/2 L
+PART B  (24)
+  8  SLUR VINE L, SLUR VINE R
+  8  2 CHARLESTON
+  8  4 BASIC - ROLL LEFT (360)
+BREAK  (4)
+  4  4 STOMPS
+SEQ: A B A B BRK B A
+";
+
+const IN_WORDS: &str = "\
+How we dance \"Paper Kite\" - from Gert
+
+Wait for the drum, then 16.
+
+FIRST VERSE
+Four triples, alternating feet
+Two rocking chairs
+Four basics
+
+CHORUS
+Clogover vine to the left
+Clogover vine to the right
+Repeat chorus
+
+SECOND VERSE
+Same as first verse
+
+CHORUS
+
+FIDDLE BREAK
+Stomp, stomp, clap, clap
+Do it 4 times in all
+
+CHORUS
+CHORUS (again)
+
+Big finish: jump and throw your hat
+";
+
+#[test]
+fn counts_are_found_wherever_they_stand() {
+    assert_eq!(parts(LEADERS), "Part A 32, Part B 32, Break 8");
+    assert_eq!(parts(COLUMNS_WITH_SUMS), "PART I 32, PART II 16, PART III 16");
+    assert_eq!(parts(COUNTS_AND_A_DASH), "PART A 32, PART B 16");
+    assert_eq!(parts(COUNTS_IN_FRONT), "PART A 32, PART B 24, BREAK 4");
+}
+
+#[test]
+fn what_comes_again_is_found_in_any_words() {
+    assert_eq!(parts(PHONE_NOTE), "V 32, C 32");
+    assert_eq!(parts(NUMBERED_LINES), "Verse 32, Chorus 32, Bridge 16");
+    assert_eq!(parts(FIELDS_WITH_DOTS), "A 16, B 16, C 8");
+    assert_eq!(parts(BULLETS), "A 32, B 32, Ending 3");
+    assert_eq!(parts(IN_WORDS), "FIRST VERSE 32, CHORUS 32, SECOND VERSE 32, FIDDLE BREAK 16");
+}
+
+#[test]
+fn orders_are_found_in_any_shape() {
+    assert_eq!(danced(&sound(PHONE_NOTE)), "V | C | V | C | C");
+    assert_eq!(
+        danced(&sound(COLUMNS_WITH_SUMS)),
+        "PART I | PART II | PART I | PART II | PART III | PART II | PART II"
+    );
+    assert_eq!(
+        danced(&sound(NUMBERED_LINES)),
+        "Verse | Chorus | Verse | Chorus | Bridge | Chorus | Chorus"
+    );
+    assert_eq!(danced(&sound(FIELDS_WITH_DOTS)), "A | A | B | C | A | A | B | C | B | B");
+    assert_eq!(danced(&sound(BULLETS)), "A | A | B | A | B | B | Ending");
+    assert_eq!(
+        danced(&sound(IN_WORDS)),
+        "FIRST VERSE | CHORUS | SECOND VERSE | CHORUS | FIDDLE BREAK | CHORUS | CHORUS"
+    );
+}
+
+#[test]
+fn waits_are_found_wherever_they_stand() {
+    let waits = [
+        (LEADERS, 32),
+        (PHONE_NOTE, 16),
+        (COLUMNS_WITH_SUMS, 16),
+        (NUMBERED_LINES, 32),
+        (FIELDS_WITH_DOTS, 8),
+        (COUNTS_AND_A_DASH, 32),
+        (COUNTS_IN_FRONT, 16),
+        (IN_WORDS, 16),
+    ];
+    for (sheet, wait) in waits {
+        assert_eq!(sound(sheet).wait, Some(wait), "{sheet}");
+    }
+}
+
+#[test]
+fn a_mistake_is_told_in_these_habits_too() {
+    let slips = [
+        (LEADERS, "2 Triples (fwd) ............... 8", "3 Triples (fwd) ............... 8"),
+        (LEADERS, "Break - 8", "Break - 12"),
+        (
+            COLUMNS_WITH_SUMS,
+            "1   Cowboy                R        8",
+            "1   Cowboy                R        4",
+        ),
+        (COLUMNS_WITH_SUMS, "III, II, II", "IV, II, II"),
+        (COUNTS_AND_A_DASH, "8 - 4 basics\n8 - 2 triples", "8 - 4 basics\n8 - 3 triples"),
+        (COUNTS_IN_FRONT, "  8  2 CHARLESTON", "  8  3 CHARLESTON"),
+        (FIELDS_WITH_DOTS, "Push off left (4)", "Push off left (6)"),
+        (NUMBERED_LINES, "Clogover vine left", "Clogovre vine left"),
+        (PHONE_NOTE, "V C V C \n", "V C Q C \n"),
+    ];
+    for (sheet, from, to) in slips {
+        let wrong = sheet.replacen(from, to, 1);
+        assert_ne!(wrong, sheet, "{from}");
+        assert!(!mistakes(&wrong).is_empty(), "{to}");
+    }
+}
