@@ -1,6 +1,7 @@
 //! How likely a count of one recording is the same moment as a count of another.
 
-use crate::song::form::BeatSounds;
+use super::evened::evened;
+use crate::song::form::{BeatSounds, PITCHES};
 
 /// Shares of harmony, timbre, rhythm and loudness in a likeness.
 const SHARES: [f32; 4] = [0.55, 0.15, 0.2, 0.1];
@@ -126,10 +127,7 @@ impl Described {
     fn new(sounds: &BeatSounds, usual: Option<&[bool]>) -> Described {
         let loudness: Vec<Vec<f32>> = sounds.loudness.iter().map(|x| vec![*x]).collect();
         Described {
-            harmony: directions(centred(
-                sounds.harmony.iter().map(|v| v.to_vec()).collect(),
-                usual,
-            )),
+            harmony: directions(of_harmony(sounds, usual)),
             timbre: directions(scaled(sounds.timbre.iter().map(|v| v.to_vec()).collect(), usual)),
             rhythm: directions(scaled(sounds.rhythm.iter().map(|v| v.to_vec()).collect(), usual)),
             loudness: scaled(loudness, usual)
@@ -143,6 +141,13 @@ impl Described {
     fn len(&self) -> usize {
         self.harmony.len()
     }
+}
+
+fn of_harmony(sounds: &BeatSounds, usual: Option<&[bool]>) -> Vec<Vec<f32>> {
+    let rows = centred(sounds.harmony.iter().map(|v| v.to_vec()).collect(), usual);
+    let rows: Vec<[f32; PITCHES]> = rows.iter().map(|v| std::array::from_fn(|k| v[k])).collect();
+    let evened = evened(&rows, |i| usual.is_none_or(|usual| usual[i]));
+    evened.into_iter().map(|v| v.to_vec()).collect()
 }
 
 fn directions(mut rows: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
