@@ -1,16 +1,18 @@
 //! What on a path is no likelier than chance, and what noise only covers.
 
 use super::likeness::Likeness;
-use super::path::{Path, Shape};
+use super::path::{Path, Shape, likeliest};
 
 /// A stretch that says less for itself is chance: what this many counts on the way say in the mean, but from 5
 /// to 12 nats. Where another band plays, single counts say less, and short phrases are still there.
 const LEAST_COUNTS: f32 = 8.0;
 const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
-/// Counts on the way that say less than this in the mean, nats, are not of one song: songs have chords and
-/// grooves in common.
-pub(super) const OF_ONE_SONG: f32 = 0.3;
-/// Then a stretch must say this much a count.
+/// Songs have chords and grooves in common, but not in one order: a way says this much more, nats, than the best through
+/// the same counts backwards, where it is of one song.
+const IN_ORDER: f32 = 25.0;
+/// Counts that say this much each are of one song in any order: some songs are one loop.
+pub(super) const PLAINLY: f32 = 1.0;
+/// Where the way is no likelier than backwards, a stretch must say this much a count.
 const OF_CHANCE: f32 = 0.6;
 /// Counts covered by talk, applause or noise in the midst of what is in step.
 const MOST_COVERED: usize = 16;
@@ -40,11 +42,23 @@ pub(super) fn density(path: &Path) -> f32 {
     path.score / path.old.iter().flatten().count().max(1) as f32
 }
 
+/// Whether a way says more than two songs have in common by chance.
+pub(super) fn of_one_song(path: &Path, likeness: &Likeness, shape: &Shape) -> bool {
+    if path.score < IN_ORDER || density(path) >= PLAINLY {
+        return path.score >= IN_ORDER;
+    }
+    let backwards = Shape {
+        new_bar: shape.new_bar.iter().rev().copied().collect(),
+        ..shape.clone()
+    };
+    path.score - likeliest(&likeness.backwards(), &backwards).score.max(0.0) >= IN_ORDER
+}
+
 /// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
-/// are kept; where all of it together says too little, only what stands out is.
-pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness, shape: &Shape) {
+/// are kept; where all of it together says too little for one song, only what stands out is.
+pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness, shape: &Shape, one_song: bool) {
     let says = density(path);
-    let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
+    let of_each = if one_song { 0.0 } else { OF_CHANCE };
     let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
     let mut start = 0;
     while start < path.old.len() {

@@ -86,6 +86,19 @@ impl Likeness {
         likeness
     }
 
+    /// The new recording from its last count to its first: as like the old one in all but its order.
+    pub fn backwards(&self) -> Likeness {
+        let turned = |pairs: &[f32]| -> Vec<f32> {
+            pairs.chunks_exact(self.n_old.max(1)).rev().flatten().copied().collect()
+        };
+        Likeness {
+            news: turned(&self.news),
+            standing: turned(&self.standing),
+            new_sounds: self.new_sounds.iter().rev().copied().collect(),
+            ..self.clone()
+        }
+    }
+
     /// Log likelihood ratio of a pair, in nats.
     pub fn news(&self, new: usize, old: usize) -> f32 {
         self.news[new * self.n_old + old]

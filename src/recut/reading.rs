@@ -6,7 +6,7 @@ use super::carry::{self, Carried};
 use super::old::Old;
 use super::path::{Path, posterior};
 use super::way::Way;
-use super::what::{Beside, Met, What, same_sound};
+use super::what::{Beside, Found, Met, What, same_sound};
 use crate::song::SongView;
 use crate::units::Count;
 
@@ -27,10 +27,10 @@ pub(super) struct Reading {
     pub sure: Vec<f64>,
 }
 
-/// Reads a way whose counts say so much each; what turns out not to be sure is taken from it.
-pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, says: f32) -> Reading {
+/// Reads a way; what turns out not to be sure is taken from it.
+pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, found: Found) -> Reading {
     loop {
-        let reading = Reading::new(song, old, way, says);
+        let reading = Reading::new(song, old, way, found);
         let unsure = reading.unsure(&way.path);
         if unsure.is_empty() {
             return reading;
@@ -40,14 +40,14 @@ pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, says: f32) -> Read
 }
 
 impl Reading {
-    fn new(song: &SongView, old: &Old, way: &Way, says: f32) -> Reading {
+    fn new(song: &SongView, old: &Old, way: &Way, found: Found) -> Reading {
         let (path, whole) = of_the_song(song, old, way);
-        let found = path.old.iter().flatten().count();
+        let counts = path.old.iter().flatten().count();
         let of_old = (0..song.counts.len()).filter(|i| path.old.contains(&Some(*i))).count();
         let met = Met {
-            says,
-            counts: found,
-            share: found as f64 / whole.len().max(1) as f64,
+            found,
+            counts,
+            share: counts as f64 / whole.len().max(1) as f64,
             share_of_old: of_old as f64 / song.counts.len().max(1) as f64,
             same_sound: same_sound(old, &way.sounds, &counted_alone(&way.path, old, song)),
         };
