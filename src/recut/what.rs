@@ -11,7 +11,7 @@ use serde::Serialize;
 const SAME_SONG: f64 = 0.35;
 /// A part of a medley: so many counts that are plainly the song's.
 const PART_COUNTS: usize = 64;
-/// So many counts of other music before or after it make it a part; fewer are an intro or an ending that was added.
+/// So many counts of other music before and after it make it a part; fewer are an intro or an ending that was added.
 const OTHER_MUSIC: usize = 48;
 /// With as much of the song there it is the song, whatever stands around it.
 const WHOLE: f64 = 0.9;
@@ -51,7 +51,7 @@ impl Beside {
     }
 
     fn is_other_music(self) -> bool {
-        self.before.max(self.after) >= OTHER_MUSIC
+        self.before + self.after >= OTHER_MUSIC
     }
 }
 
