@@ -47,10 +47,8 @@ pub(super) fn of_one_song(path: &Path, likeness: &Likeness, shape: &Shape) -> bo
     if path.score < IN_ORDER || density(path) >= PLAINLY {
         return path.score >= IN_ORDER;
     }
-    let backwards = Shape {
-        new_bar: shape.new_bar.iter().rev().copied().collect(),
-        ..shape.clone()
-    };
+    let backwards =
+        Shape { new_bar: shape.new_bar.iter().rev().copied().collect(), ..shape.clone() };
     path.score - likeliest(&likeness.backwards(), &backwards).score.max(0.0) >= IN_ORDER
 }
 

@@ -26,7 +26,8 @@ pub(super) fn evened(rows: &[Vector], usual: impl Fn(usize) -> bool) -> Vec<Vect
     let by = |a: usize, b: usize| -> f64 {
         (0..PITCHES).map(|axis| axes[a][axis] * gain[axis] * axes[b][axis]).sum()
     };
-    let matrix: [Vector; PITCHES] = std::array::from_fn(|a| std::array::from_fn(|b| by(a, b) as f32));
+    let matrix: [Vector; PITCHES] =
+        std::array::from_fn(|a| std::array::from_fn(|b| by(a, b) as f32));
     let times = |row: &Vector| matrix.map(|of| of.iter().zip(row).map(|(m, x)| m * x).sum());
     rows.iter().map(times).collect()
 }

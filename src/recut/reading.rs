@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::carry::{self, Carried};
 use super::old::Old;
-use super::path::{Path, posterior};
+use super::path::{Path, Posterior};
 use super::way::Way;
 use super::what::{Beside, Found, Met, What, same_sound};
 use crate::song::SongView;
@@ -29,8 +29,10 @@ pub(super) struct Reading {
 
 /// Reads a way; what turns out not to be sure is taken from it.
 pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, found: Found) -> Reading {
+    // Of the sound alone: it stays as it is, whatever is taken from the way.
+    let likely = Posterior::new(&way.likeness, &way.shape);
     loop {
-        let reading = Reading::new(song, old, way, found);
+        let reading = Reading::new(song, old, way, found, &likely);
         let unsure = reading.unsure(&way.path);
         if unsure.is_empty() {
             return reading;
@@ -40,7 +42,7 @@ pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, found: Found) -> R
 }
 
 impl Reading {
-    fn new(song: &SongView, old: &Old, way: &Way, found: Found) -> Reading {
+    fn new(song: &SongView, old: &Old, way: &Way, found: Found, likely: &Posterior) -> Reading {
         let (path, whole) = of_the_song(song, old, way);
         let counts = path.old.iter().flatten().count();
         let of_old = (0..song.counts.len()).filter(|i| path.old.contains(&Some(*i))).count();
@@ -66,7 +68,7 @@ impl Reading {
         carry::leave_in_time(&mut carried, song);
         // What rings on after the last phrase is not counted.
         let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
-        let sure = sureness(song, old.before, way, first, &carried);
+        let sure = sureness(song, old.before, likely, first, &carried);
         Reading { path, what, beside, met, counted: first..end, carried, sure }
     }
 
@@ -138,14 +140,13 @@ fn end_of(path: &Path, range: &Range<usize>) -> usize {
 fn sureness(
     old: &SongView,
     before: usize,
-    way: &Way,
+    likely: &Posterior,
     first: usize,
     carried: &[Carried],
 ) -> Vec<f64> {
     let mut sums = vec![0f64; carried.len()];
-    posterior(&way.likeness, &way.shape, &mut |j, row| {
-        let Some(at) = j.checked_sub(first) else { return };
-        let Some(k) = carried.iter().rposition(|phrase| phrase.start <= at) else { return };
+    for (at, row) in likely.rows().skip(first).enumerate() {
+        let Some(k) = carried.iter().rposition(|phrase| phrase.start <= at) else { continue };
         let into = (at - carried[k].start) as u32;
         sums[k] += match carried[k].of {
             None => f64::from(row[row.len() - 1]),
@@ -163,7 +164,7 @@ fn sureness(
                     .sum()
             }
         };
-    });
+    }
     carried.iter().zip(sums).map(|(c, sum)| (sum / f64::from(c.counts.max(1))).min(1.0)).collect()
 }
 

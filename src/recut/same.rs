@@ -75,6 +75,13 @@ pub fn recut(
     forget_chance(&mut way.path, &way.likeness, &way.shape, found.one_song);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
     let reading = read(song, &old, &mut way, found);
+    if reading.what == What::Other {
+        return Recut {
+            share: reading.met.share,
+            share_of_old: reading.met.share_of_old,
+            ..nothing(new)
+        };
+    }
     let map = carried_over(song, &way, &reading, new_sound);
     told(song, &old, &way, reading, map)
 }

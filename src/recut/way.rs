@@ -180,7 +180,6 @@ fn of_countings(
 /// The new cut with its sound followed anew at a pulse; `None` where nothing else comes of it.
 fn at_pulse(new: &SongMap, sound: &rhythm::Heard, counts_per_minute: f64) -> Option<SongMap> {
     let pulse = Some(Pulse { counts_per_minute });
-    let mut again = SongMap { set: UserSet { pulse, ..UserSet::default() }, ..new.clone() };
-    again.hear_again(Some(sound));
-    again.unaided.is_some().then_some(again)
+    let set = UserSet { pulse, ..UserSet::default() };
+    SongMap { set, ..new.clone() }.with_beats_heard_again(sound)
 }
