@@ -111,3 +111,73 @@ pub(super) fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) 
         before = j;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::form::{BeatSounds, PITCHES};
+
+    /// Counts with the pitches of `chord` sounding, and nothing else to tell them by.
+    fn sounds(chords: &[usize]) -> BeatSounds {
+        let harmony = chords.iter().map(|&chord| {
+            let mut harmony = [0.1f32; PITCHES];
+            [0, 4, 7].into_iter().for_each(|k| harmony[(chord + k) % PITCHES] = 1.0);
+            harmony
+        });
+        let n = chords.len();
+        BeatSounds {
+            harmony: harmony.collect(),
+            timbre: vec![Default::default(); n],
+            rhythm: vec![Default::default(); n],
+            loudness: vec![0.0; n],
+            cymbal: vec![0.0; n],
+            level_db: vec![0.0; n],
+            sounding: vec![1.0; n],
+        }
+    }
+
+    /// Chords of one key in no order: the same ones for the same seed.
+    fn chords(mut seed: u64, n: usize) -> Vec<usize> {
+        let mut next = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            [0, 2, 5, 7, 9][(seed >> 33) as usize % 5]
+        };
+        (0..n).map(|_| next()).collect()
+    }
+
+    fn is_one_song(old: &[usize], new: &[usize]) -> bool {
+        let shape = Shape {
+            starts: (0..old.len()).map(|i| i % 16 == 0).collect(),
+            old_bar: (0..old.len()).map(|i| i as u32 % 4 + 1).collect(),
+            new_bar: (0..new.len()).map(|j| j as u32 % 4 + 1).collect(),
+        };
+        let mut likeness = Likeness::in_key(&sounds(old), &sounds(new), 0);
+        let mut path = likeliest(&likeness, &shape);
+        for _ in 0..2 {
+            likeness.weigh(apart(&likeness, &path));
+            path = likeliest(&likeness, &shape);
+        }
+        of_one_song(&path, &likeness, &shape)
+    }
+
+    #[test]
+    fn the_same_chords_in_the_same_order_are_one_song() {
+        let song = chords(1, 128);
+        assert!(is_one_song(&song, &song));
+        // Every third count plays something else, and a phrase is gone.
+        let mut cover = song.clone();
+        cover.iter_mut().step_by(3).zip(chords(9, 43)).for_each(|(here, other)| *here = other);
+        cover.drain(32..48);
+        assert!(is_one_song(&song, &cover));
+    }
+
+    #[test]
+    fn the_same_chords_in_another_order_are_not() {
+        let song = chords(1, 128);
+        let backwards: Vec<usize> = song.iter().rev().copied().collect();
+        assert!(!is_one_song(&song, &backwards));
+        for seed in 2..8 {
+            assert!(!is_one_song(&song, &chords(seed, 128)), "{seed}");
+        }
+    }
+}

@@ -9,8 +9,8 @@ use serde::Serialize;
 
 /// Less of the new cut than this found again, and of the old one, is another song.
 const SAME_SONG: f64 = 0.35;
-/// A part of a medley: so many counts that are plainly the song's.
-const PART_COUNTS: usize = 64;
+/// A part of a medley: counts that are plainly the song's and say this much in all, nats.
+const PART_SAYS: f32 = 64.0;
 /// So many counts of other music before and after it make it a part; fewer are an intro or an ending that was added.
 const OTHER_MUSIC: usize = 48;
 /// With as much of the song there it is the song, whatever stands around it.
@@ -79,7 +79,8 @@ pub(super) struct Met {
 impl What {
     pub(super) fn of(met: &Met, beside: Beside, old: &Old, way: &Way) -> What {
         let enough = met.found.one_song && met.share.max(met.share_of_old) >= SAME_SONG;
-        let stands_out = met.found.says >= PLAINLY && met.counts >= PART_COUNTS;
+        let stands_out =
+            met.found.says >= PLAINLY && met.found.says * met.counts as f32 >= PART_SAYS;
         if !enough && !stands_out {
             What::Other
         } else if beside.is_other_music() && met.share_of_old < WHOLE {
