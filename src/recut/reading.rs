@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::carry::{self, Carried};
+use super::carry::{self, Carried, Source};
 use super::old::Old;
 use super::path::{Path, Posterior};
 use super::way::Way;
@@ -72,15 +72,34 @@ impl Reading {
         Reading { path, what, beside, met, counted: first..end, carried, sure }
     }
 
+    fn is_sure(&self, k: usize) -> bool {
+        self.sure[k] >= LEAST_SURE
+    }
+
+    /// Whether a phrase is held by those around it: what was before it and after it is there, sure, and as far away. Players
+    /// may play one phrase quite otherwise; that other music of just its length stands there is less likely.
+    fn is_held(&self, k: usize) -> bool {
+        let of = |k: usize| self.carried.get(k)?.of;
+        let beside = |k: usize| of(k).filter(|_| self.is_sure(k));
+        let (Some(before), Some(here), Some(after)) =
+            (k.checked_sub(1).and_then(beside), of(k), beside(k + 1))
+        else {
+            return false;
+        };
+        let next = |source: Source| source.phrase + 1;
+        next(before) == here.phrase
+            && next(here) == after.phrase
+            && here.from == 0
+            && after.from == 0
+    }
+
     /// New counts, on the way, of phrases that are not sure.
     fn unsure(&self, way: &Path) -> Vec<usize> {
         let first = self.counted.start;
-        let phrases = self.carried.iter().zip(&self.sure);
-        phrases
-            .filter(|(phrase, sure)| phrase.of.is_some() && **sure < LEAST_SURE)
-            .flat_map(|(phrase, _)| {
-                first + phrase.start..first + phrase.start + phrase.counts as usize
-            })
+        (0..self.carried.len())
+            .filter(|&k| self.carried[k].of.is_some() && !self.is_sure(k) && !self.is_held(k))
+            .map(|k| &self.carried[k])
+            .flat_map(|phrase| first + phrase.start..first + phrase.start + phrase.counts as usize)
             .filter(|&j| way.old.get(j).is_some_and(Option::is_some))
             .collect()
     }
