@@ -8,7 +8,7 @@ use super::path::{Path, Shape, likeliest};
 const LEAST_COUNTS: f32 = 8.0;
 const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
 /// Songs have chords and grooves in common, but not in one order: a way says this much more, nats, than the best through
-/// the same counts backwards, where it is of one song.
+/// the same bars backwards, where it is of one song.
 const IN_ORDER: f32 = 25.0;
 /// Counts that say this much each are of one song in any order: some songs are one loop.
 pub(super) const PLAINLY: f32 = 1.0;
@@ -47,9 +47,24 @@ pub(super) fn of_one_song(path: &Path, likeness: &Likeness, shape: &Shape) -> bo
     if path.score < IN_ORDER || density(path) >= PLAINLY {
         return path.score >= IN_ORDER;
     }
-    let backwards =
-        Shape { new_bar: shape.new_bar.iter().rev().copied().collect(), ..shape.clone() };
-    path.score - likeliest(&likeness.backwards(), &backwards).score.max(0.0) >= IN_ORDER
+    let order = bars_backwards(&shape.new_bar);
+    let new_bar = order.iter().map(|&j| shape.new_bar[j]).collect();
+    let backwards = Shape { new_bar, ..shape.clone() };
+    let chance = likeliest(&likeness.reordered(&order), &backwards).score;
+    path.score - chance.max(0.0) >= IN_ORDER
+}
+
+/// Counts bar by bar from the last bar to the first: bands have grooves in common, which are the same in every bar.
+fn bars_backwards(bar: &[u32]) -> Vec<usize> {
+    let mut order: Vec<usize> = Vec::with_capacity(bar.len());
+    let mut end = bar.len();
+    for start in (0..bar.len()).rev() {
+        if bar[start] == 1 || start == 0 {
+            order.extend(start..end);
+            end = start;
+        }
+    }
+    order
 }
 
 /// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
@@ -174,7 +189,7 @@ mod tests {
     #[test]
     fn the_same_chords_in_another_order_are_not() {
         let song = chords(1, 128);
-        let backwards: Vec<usize> = song.iter().rev().copied().collect();
+        let backwards: Vec<usize> = song.chunks(4).rev().flatten().copied().collect();
         assert!(!is_one_song(&song, &backwards));
         for seed in 2..8 {
             assert!(!is_one_song(&song, &chords(seed, 128)), "{seed}");

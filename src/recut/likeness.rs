@@ -86,15 +86,15 @@ impl Likeness {
         likeness
     }
 
-    /// The new recording from its last count to its first: as like the old one in all but its order.
-    pub fn backwards(&self) -> Likeness {
-        let turned = |pairs: &[f32]| -> Vec<f32> {
-            pairs.chunks_exact(self.n_old.max(1)).rev().flatten().copied().collect()
-        };
+    /// The new recording with its counts in another order: as like the old one in all but that.
+    pub fn reordered(&self, order: &[usize]) -> Likeness {
+        let row = |pairs: &[f32], j: usize| pairs[j * self.n_old..(j + 1) * self.n_old].to_vec();
+        let moved = |pairs: &[f32]| order.iter().flat_map(|&j| row(pairs, j)).collect();
         Likeness {
-            news: turned(&self.news),
-            standing: turned(&self.standing),
-            new_sounds: self.new_sounds.iter().rev().copied().collect(),
+            n_new: order.len(),
+            news: moved(&self.news),
+            standing: moved(&self.standing),
+            new_sounds: order.iter().map(|&j| self.new_sounds[j]).collect(),
             ..self.clone()
         }
     }
