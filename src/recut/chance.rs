@@ -42,16 +42,19 @@ pub(super) fn density(path: &Path) -> f32 {
     path.score / path.old.iter().flatten().count().max(1) as f32
 }
 
-/// Whether a way says more than two songs have in common by chance.
-pub(super) fn of_one_song(path: &Path, likeness: &Likeness, shape: &Shape) -> bool {
+/// Whether a way says more than two songs have in common by chance: by harmony alone, since one band sounds alike in all
+/// its songs.
+pub(super) fn of_one_song(path: &Path, shape: &Shape, harmony: impl FnOnce() -> Likeness) -> bool {
     if path.score < IN_ORDER || density(path) >= PLAINLY {
         return path.score >= IN_ORDER;
     }
+    let mut harmony = harmony();
+    harmony.weigh(apart(&harmony, path));
     let order = bars_backwards(&shape.new_bar);
     let new_bar = order.iter().map(|&j| shape.new_bar[j]).collect();
     let backwards = Shape { new_bar, ..shape.clone() };
-    let chance = likeliest(&likeness.reordered(&order), &backwards).score;
-    path.score - chance.max(0.0) >= IN_ORDER
+    let chance = likeliest(&harmony.reordered(&order), &backwards).score;
+    likeliest(&harmony, shape).score - chance.max(0.0) >= IN_ORDER
 }
 
 /// Counts bar by bar from the last bar to the first: bands have grooves in common, which are the same in every bar.
@@ -172,7 +175,7 @@ mod tests {
             likeness.weigh(apart(&likeness, &path));
             path = likeliest(&likeness, &shape);
         }
-        of_one_song(&path, &likeness, &shape)
+        of_one_song(&path, &shape, || Likeness::of_harmony(&sounds(old), &sounds(new), 0))
     }
 
     #[test]

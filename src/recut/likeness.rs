@@ -60,17 +60,27 @@ impl Likeness {
         Likeness::of(&old, &new, semitones)
     }
 
+    /// The same by harmony alone.
+    pub fn of_harmony(old: &BeatSounds, new: &BeatSounds, semitones: i32) -> Likeness {
+        let (old, new) = (Described::new(old, None), Described::new(new, None));
+        Likeness::by(&old, &new, semitones, [1.0, 0.0, 0.0, 0.0])
+    }
+
     fn of(old: &Described, new: &Described, semitones: i32) -> Likeness {
+        Likeness::by(old, new, semitones, SHARES)
+    }
+
+    fn by(old: &Described, new: &Described, semitones: i32, shares: [f32; 4]) -> Likeness {
         let (n_old, n_new) = (old.len(), new.len());
         let mut standing = vec![0f32; n_new * n_old];
         let [harmony, timbre, rhythm] =
             [&old.harmony, &old.timbre, &old.rhythm].map(|rows| columns(rows));
         let loudness = [old.loudness.clone()];
         for (j, row) in standing.chunks_exact_mut(n_old.max(1)).enumerate() {
-            add_products(row, &harmony, &turned(&new.harmony[j], semitones), SHARES[0]);
-            add_products(row, &timbre, &new.timbre[j], SHARES[1]);
-            add_products(row, &rhythm, &new.rhythm[j], SHARES[2]);
-            add_products(row, &loudness, &[new.loudness[j]], SHARES[3]);
+            add_products(row, &harmony, &turned(&new.harmony[j], semitones), shares[0]);
+            add_products(row, &timbre, &new.timbre[j], shares[1]);
+            add_products(row, &rhythm, &new.rhythm[j], shares[2]);
+            add_products(row, &loudness, &[new.loudness[j]], shares[3]);
         }
         centre(&mut standing, n_old);
         let mut likeness = Likeness {

@@ -1,6 +1,7 @@
 //! The whole way from two listened-to cuts to the new cut's map.
 
 use super::chance::{density, fill_covered, forget_chance, of_one_song};
+use super::likeness::Likeness;
 use super::new_map::carried_over;
 use super::old::Old;
 use super::reading::{Reading, read};
@@ -70,7 +71,9 @@ pub fn recut(
     };
     let found = Found {
         says: density(&way.path),
-        one_song: of_one_song(&way.path, &way.likeness, &way.shape),
+        one_song: of_one_song(&way.path, &way.shape, || {
+            Likeness::of_harmony(&old.sounds, &way.sounds, way.likeness.semitones)
+        }),
     };
     forget_chance(&mut way.path, &way.likeness, &way.shape, found.one_song);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
