@@ -47,10 +47,25 @@ pub fn adapt(text: &str, own_steps: &StepFiles, made_for: &Fit, cut: &Recut) -> 
     });
     match best {
         Some((sheet, routine, fit, say)) if fit.mismatches.len() < as_is.mismatches.len() => {
+            let (routine, fit) = as_written(sheet.as_deref(), own_steps, cut, (routine, fit));
             Adapted { as_is, routine, fit, sheet, say }
         }
         _ => unchanged,
     }
+}
+
+/// As the sheet for this cut has it, whose parts have names of their own.
+fn as_written(
+    sheet: Option<&str>,
+    own_steps: &StepFiles,
+    cut: &Recut,
+    mended: (Routine, Fit),
+) -> (Routine, Fit) {
+    let Some(sheet) = sheet else { return mended };
+    let (routine, _) = routine::parse_with(sheet, own_steps);
+    let fit = fit::fit(&cut.song, &routine);
+    let same = fit.mismatches.len() == mended.1.mismatches.len();
+    if same { (routine, fit) } else { mended }
 }
 
 /// Changes and how they are said.

@@ -1,16 +1,18 @@
 //! What on a path is no likelier than chance, and what noise only covers.
 
 use super::likeness::Likeness;
-use super::path::{Path, Shape};
+use super::path::{Path, Shape, likeliest};
 
 /// A stretch that says less for itself is chance: what this many counts on the way say in the mean, but from 5
 /// to 12 nats. Where another band plays, single counts say less, and short phrases are still there.
 const LEAST_COUNTS: f32 = 8.0;
 const MEANS_SOMETHING: [f32; 2] = [5.0, 12.0];
-/// Counts on the way that say less than this in the mean, nats, are not of one song: songs have chords and
-/// grooves in common.
-pub(super) const OF_ONE_SONG: f32 = 0.3;
-/// Then a stretch must say this much a count.
+/// Songs have chords and grooves in common, but not in one order: a way says this much more, nats, than the best through
+/// the same bars backwards, where it is of one song.
+const IN_ORDER: f32 = 25.0;
+/// Counts that say this much each are of one song in any order: some songs are one loop.
+pub(super) const PLAINLY: f32 = 1.0;
+/// Where the way is no likelier than backwards, a stretch must say this much a count.
 const OF_CHANCE: f32 = 0.6;
 /// Counts covered by talk, applause or noise in the midst of what is in step.
 const MOST_COVERED: usize = 16;
@@ -40,11 +42,39 @@ pub(super) fn density(path: &Path) -> f32 {
     path.score / path.old.iter().flatten().count().max(1) as f32
 }
 
+/// Whether a way says more than two songs have in common by chance: by harmony alone, since one band sounds alike in all
+/// its songs.
+pub(super) fn of_one_song(path: &Path, shape: &Shape, harmony: impl FnOnce() -> Likeness) -> bool {
+    if path.score < IN_ORDER || density(path) >= PLAINLY {
+        return path.score >= IN_ORDER;
+    }
+    let mut harmony = harmony();
+    harmony.weigh(apart(&harmony, path));
+    let order = bars_backwards(&shape.new_bar);
+    let new_bar = order.iter().map(|&j| shape.new_bar[j]).collect();
+    let backwards = Shape { new_bar, ..shape.clone() };
+    let chance = likeliest(&harmony.reordered(&order), &backwards).score;
+    likeliest(&harmony, shape).score - chance.max(0.0) >= IN_ORDER
+}
+
+/// Counts bar by bar from the last bar to the first: bands have grooves in common, which are the same in every bar.
+fn bars_backwards(bar: &[u32]) -> Vec<usize> {
+    let mut order: Vec<usize> = Vec::with_capacity(bar.len());
+    let mut end = bar.len();
+    for start in (0..bar.len()).rev() {
+        if bar[start] == 1 || start == 0 {
+            order.extend(start..end);
+            end = start;
+        }
+    }
+    order
+}
+
 /// Takes back stretches that are no likelier than chance: where counts on the way say little each, shorter ones
-/// are kept; where all of it together says too little, only what stands out is.
-pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness, shape: &Shape) {
+/// are kept; where all of it together says too little for one song, only what stands out is.
+pub(super) fn forget_chance(path: &mut Path, likeness: &Likeness, shape: &Shape, one_song: bool) {
     let says = density(path);
-    let of_each = if says < OF_ONE_SONG { OF_CHANCE } else { 0.0 };
+    let of_each = if one_song { 0.0 } else { OF_CHANCE };
     let least = (LEAST_COUNTS * says).clamp(MEANS_SOMETHING[0], MEANS_SOMETHING[1]);
     let mut start = 0;
     while start < path.old.len() {
@@ -97,5 +127,75 @@ pub(super) fn fill_covered(path: &mut Path, likeness: &Likeness, shape: &Shape) 
             fill(before + 1, j, a + 1);
         }
         before = j;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::song::form::{BeatSounds, PITCHES};
+
+    /// Counts with the pitches of `chord` sounding, and nothing else to tell them by.
+    fn sounds(chords: &[usize]) -> BeatSounds {
+        let harmony = chords.iter().map(|&chord| {
+            let mut harmony = [0.1f32; PITCHES];
+            [0, 4, 7].into_iter().for_each(|k| harmony[(chord + k) % PITCHES] = 1.0);
+            harmony
+        });
+        let n = chords.len();
+        BeatSounds {
+            harmony: harmony.collect(),
+            timbre: vec![Default::default(); n],
+            rhythm: vec![Default::default(); n],
+            loudness: vec![0.0; n],
+            cymbal: vec![0.0; n],
+            level_db: vec![0.0; n],
+            sounding: vec![1.0; n],
+        }
+    }
+
+    /// Chords of one key in no order: the same ones for the same seed.
+    fn chords(mut seed: u64, n: usize) -> Vec<usize> {
+        let mut next = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            [0, 2, 5, 7, 9][(seed >> 33) as usize % 5]
+        };
+        (0..n).map(|_| next()).collect()
+    }
+
+    fn is_one_song(old: &[usize], new: &[usize]) -> bool {
+        let shape = Shape {
+            starts: (0..old.len()).map(|i| i % 16 == 0).collect(),
+            old_bar: (0..old.len()).map(|i| i as u32 % 4 + 1).collect(),
+            new_bar: (0..new.len()).map(|j| j as u32 % 4 + 1).collect(),
+        };
+        let mut likeness = Likeness::in_key(&sounds(old), &sounds(new), 0);
+        let mut path = likeliest(&likeness, &shape);
+        for _ in 0..2 {
+            likeness.weigh(apart(&likeness, &path));
+            path = likeliest(&likeness, &shape);
+        }
+        of_one_song(&path, &shape, || Likeness::of_harmony(&sounds(old), &sounds(new), 0))
+    }
+
+    #[test]
+    fn the_same_chords_in_the_same_order_are_one_song() {
+        let song = chords(1, 128);
+        assert!(is_one_song(&song, &song));
+        // Every third count plays something else, and a phrase is gone.
+        let mut cover = song.clone();
+        cover.iter_mut().step_by(3).zip(chords(9, 43)).for_each(|(here, other)| *here = other);
+        cover.drain(32..48);
+        assert!(is_one_song(&song, &cover));
+    }
+
+    #[test]
+    fn the_same_chords_in_another_order_are_not() {
+        let song = chords(1, 128);
+        let backwards: Vec<usize> = song.chunks(4).rev().flatten().copied().collect();
+        assert!(!is_one_song(&song, &backwards));
+        for seed in 2..8 {
+            assert!(!is_one_song(&song, &chords(seed, 128)), "{seed}");
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! How likely a count of one recording is the same moment as a count of another.
 
-use crate::song::form::BeatSounds;
+use super::evened::evened;
+use crate::song::form::{BeatSounds, PITCHES};
 
 /// Shares of harmony, timbre, rhythm and loudness in a likeness.
 const SHARES: [f32; 4] = [0.55, 0.15, 0.2, 0.1];
@@ -59,17 +60,27 @@ impl Likeness {
         Likeness::of(&old, &new, semitones)
     }
 
+    /// The same by harmony alone.
+    pub fn of_harmony(old: &BeatSounds, new: &BeatSounds, semitones: i32) -> Likeness {
+        let (old, new) = (Described::new(old, None), Described::new(new, None));
+        Likeness::by(&old, &new, semitones, [1.0, 0.0, 0.0, 0.0])
+    }
+
     fn of(old: &Described, new: &Described, semitones: i32) -> Likeness {
+        Likeness::by(old, new, semitones, SHARES)
+    }
+
+    fn by(old: &Described, new: &Described, semitones: i32, shares: [f32; 4]) -> Likeness {
         let (n_old, n_new) = (old.len(), new.len());
         let mut standing = vec![0f32; n_new * n_old];
-        for j in 0..n_new {
-            let harmony = turned(&new.harmony[j], semitones);
-            for i in 0..n_old {
-                standing[j * n_old + i] = SHARES[0] * dot(&old.harmony[i], &harmony)
-                    + SHARES[1] * dot(&old.timbre[i], &new.timbre[j])
-                    + SHARES[2] * dot(&old.rhythm[i], &new.rhythm[j])
-                    + SHARES[3] * old.loudness[i] * new.loudness[j];
-            }
+        let [harmony, timbre, rhythm] =
+            [&old.harmony, &old.timbre, &old.rhythm].map(|rows| columns(rows));
+        let loudness = [old.loudness.clone()];
+        for (j, row) in standing.chunks_exact_mut(n_old.max(1)).enumerate() {
+            add_products(row, &harmony, &turned(&new.harmony[j], semitones), shares[0]);
+            add_products(row, &timbre, &new.timbre[j], shares[1]);
+            add_products(row, &rhythm, &new.rhythm[j], shares[2]);
+            add_products(row, &loudness, &[new.loudness[j]], shares[3]);
         }
         centre(&mut standing, n_old);
         let mut likeness = Likeness {
@@ -83,6 +94,19 @@ impl Likeness {
         };
         likeness.weigh(2.5);
         likeness
+    }
+
+    /// The new recording with its counts in another order: as like the old one in all but that.
+    pub fn reordered(&self, order: &[usize]) -> Likeness {
+        let row = |pairs: &[f32], j: usize| pairs[j * self.n_old..(j + 1) * self.n_old].to_vec();
+        let moved = |pairs: &[f32]| order.iter().flat_map(|&j| row(pairs, j)).collect();
+        Likeness {
+            n_new: order.len(),
+            news: moved(&self.news),
+            standing: moved(&self.standing),
+            new_sounds: order.iter().map(|&j| self.new_sounds[j]).collect(),
+            ..self.clone()
+        }
     }
 
     /// Log likelihood ratio of a pair, in nats.
@@ -126,10 +150,7 @@ impl Described {
     fn new(sounds: &BeatSounds, usual: Option<&[bool]>) -> Described {
         let loudness: Vec<Vec<f32>> = sounds.loudness.iter().map(|x| vec![*x]).collect();
         Described {
-            harmony: directions(centred(
-                sounds.harmony.iter().map(|v| v.to_vec()).collect(),
-                usual,
-            )),
+            harmony: directions(of_harmony(sounds, usual)),
             timbre: directions(scaled(sounds.timbre.iter().map(|v| v.to_vec()).collect(), usual)),
             rhythm: directions(scaled(sounds.rhythm.iter().map(|v| v.to_vec()).collect(), usual)),
             loudness: scaled(loudness, usual)
@@ -143,6 +164,13 @@ impl Described {
     fn len(&self) -> usize {
         self.harmony.len()
     }
+}
+
+fn of_harmony(sounds: &BeatSounds, usual: Option<&[bool]>) -> Vec<Vec<f32>> {
+    let rows = centred(sounds.harmony.iter().map(|v| v.to_vec()).collect(), usual);
+    let rows: Vec<[f32; PITCHES]> = rows.iter().map(|v| std::array::from_fn(|k| v[k])).collect();
+    let evened = evened(&rows, |i| usual.is_none_or(|usual| usual[i]));
+    evened.into_iter().map(|v| v.to_vec()).collect()
 }
 
 fn directions(mut rows: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
@@ -183,10 +211,6 @@ fn scaled(rows: Vec<Vec<f32>>, usual: Option<&[bool]>) -> Vec<Vec<f32>> {
     rows
 }
 
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
-}
-
 /// Pitch classes of a recording that is `semitones` higher, brought back.
 fn turned(harmony: &[f32], semitones: i32) -> Vec<f32> {
     let n = harmony.len();
@@ -195,39 +219,55 @@ fn turned(harmony: &[f32], semitones: i32) -> Vec<f32> {
 
 /// The keys by how good a likeness stretches of the new recording find in the old one, best first.
 fn likely_keys(old: &Described, new: &Described) -> Vec<i32> {
-    let (n_old, n_new) = (old.len(), new.len());
-    let long = KEY_COUNTS.min(n_old).min(n_new).max(1);
-    let mut keys: Vec<(f32, i32)> = Vec::new();
-    for semitones in -5..=6 {
-        let mut highest = vec![f32::NEG_INFINITY; n_new];
-        let turned: Vec<Vec<f32>> = new.harmony.iter().map(|h| turned(h, semitones)).collect();
-        // Along each diagonal, the likeness of stretches.
-        for lag in -(n_old as i64 - long as i64)..=(n_new as i64 - long as i64) {
-            let (mut j, mut i) = (lag.max(0) as usize, (-lag).max(0) as usize);
-            let mut sum = 0.0;
-            let mut recent = Vec::with_capacity(n_new);
-            while j < n_new && i < n_old {
-                let here = dot(&old.harmony[i], &turned[j]);
-                recent.push(here);
-                sum += here;
-                if recent.len() > long {
-                    sum -= recent[recent.len() - long - 1];
-                }
-                if recent.len() >= long {
-                    let middle = j - long / 2;
-                    highest[middle] = highest[middle].max(sum / long as f32);
-                }
-                (i, j) = (i + 1, j + 1);
-            }
-        }
-        let mut found: Vec<f32> = highest.into_iter().filter(|x| x.is_finite()).collect();
-        // Only a part of it may be of the song.
-        found.sort_by(|a, b| b.total_cmp(a));
-        found.truncate(found.len().div_ceil(KEY_PART));
-        keys.push((found.iter().sum::<f32>() / found.len().max(1) as f32, semitones));
-    }
+    let of_old = columns(&old.harmony);
+    let mut keys: Vec<(f32, i32)> = (-5..=6)
+        .map(|semitones| (found_in(&of_old, old.len(), new, semitones), semitones))
+        .collect();
     keys.sort_by(|a, b| b.0.total_cmp(&a.0));
     keys.into_iter().map(|(_, semitones)| semitones).collect()
+}
+
+/// How good a likeness the best stretches find in one key, in the mean.
+fn found_in(of_old: &[Vec<f32>], n_old: usize, new: &Described, semitones: i32) -> f32 {
+    let n_new = new.len();
+    let long = KEY_COUNTS.min(n_old).min(n_new).max(1);
+    // Likeness of the last counts with each old one, and of the stretches that end there.
+    let mut recent = vec![vec![0f32; n_old]; long];
+    let mut sums = vec![0f32; n_old];
+    let mut found: Vec<f32> = Vec::with_capacity(n_new);
+    for j in 0..n_new {
+        sums.copy_within(..n_old.saturating_sub(1), 1.min(n_old));
+        sums.iter_mut().take(1).for_each(|sum| *sum = 0.0);
+        let row = &mut recent[j % long];
+        if j >= long {
+            sums.iter_mut().skip(long).zip(&*row).for_each(|(sum, x)| *sum -= x);
+        }
+        row.fill(0.0);
+        add_products(row, of_old, &turned(&new.harmony[j], semitones), 1.0);
+        sums.iter_mut().zip(&*row).for_each(|(sum, x)| *sum += x);
+        if j + 1 >= long {
+            let highest = sums.iter().skip(long - 1).fold(f32::NEG_INFINITY, |a, b| a.max(*b));
+            found.push(highest / long as f32);
+        }
+    }
+    // Only a part of it may be of the song.
+    found.sort_by(|a, b| b.total_cmp(a));
+    found.truncate(found.len().div_ceil(KEY_PART));
+    found.iter().sum::<f32>() / found.len().max(1) as f32
+}
+
+/// Each number of all counts, so that many counts are compared at once.
+fn columns(rows: &[Vec<f32>]) -> Vec<Vec<f32>> {
+    let width = rows.first().map_or(0, Vec::len);
+    (0..width).map(|k| rows.iter().map(|row| row[k]).collect()).collect()
+}
+
+/// Adds a share of the likeness of `row` with each count in `columns`.
+fn add_products(sums: &mut [f32], columns: &[Vec<f32>], row: &[f32], share: f32) {
+    for (column, x) in columns.iter().zip(row) {
+        let x = share * x;
+        sums.iter_mut().zip(column).for_each(|(sum, y)| *sum += x * y);
+    }
 }
 
 /// Takes out what a count has in common with all counts of the other recording, and scales to standard

@@ -16,6 +16,10 @@ const LEAST_ON_LINE: usize = 12;
 const MOST_ON_LINE: f64 = 0.5;
 /// On the line: within this share of a count.
 const ON_LINE: f64 = 0.2;
+/// Players come near a line too where they do not drift far, but few of their counts lie so near it, in counts: copies have
+/// at least this share there.
+const STEADY: f64 = 0.06;
+const LEAST_STEADY: f64 = 0.4;
 /// A beat that was heard stays where it is when it is as near.
 const AS_HEARD: f64 = 0.12;
 /// A piece goes on to where its phrase starts and ends, if that is within so many counts.
@@ -57,6 +61,9 @@ pub(super) fn shifted(old: &Old, counting: &Counting, path: &Path, later: f64) -
     lines.slope = lines.steady_slope()?;
     lines.period_s = lines.slope * 60.0 / old.counts_per_minute;
     let mut pieces = lines.pieces();
+    if !lines.is_steady(&pieces) {
+        return None;
+    }
     pieces.iter_mut().for_each(|piece| piece.offset_s += later * lines.period_s);
     lines.laid(&pieces)
 }
@@ -74,17 +81,38 @@ impl Lines<'_> {
         self.new_s(pair) - self.slope * self.old_s(pair)
     }
 
-    /// From counts in step that stand as far apart as can be found often, so that single beats weigh little.
+    /// From counts in step that stand as far apart as can be found often, so that single beats weigh little; not from
+    /// those between which beats come to be heard half a count off, as shorter stretches tell.
     fn steady_slope(&self) -> Option<f64> {
-        [128, 64, 32, 16].into_iter().find_map(|far: usize| {
-            let in_step = |k: usize| {
-                let (a, b) = (self.pairs[k - far], self.pairs[k]);
-                (b.new - a.new == far && b.old.checked_sub(a.old) == Some(far))
-                    .then(|| (self.new_s(b) - self.new_s(a)) / (self.old_s(b) - self.old_s(a)))
-            };
-            let slopes: Vec<f64> = (far..self.pairs.len()).filter_map(in_step).collect();
-            if slopes.len() < 16 { None } else { median(slopes) }
-        })
+        const OFTEN: usize = 16;
+        let rough = median(self.slopes(16)).filter(|slope| *slope > 0.0)?;
+        let found = [128, 64, 32].into_iter().find_map(|far| {
+            let near = |slope: &f64| (slope / rough - 1.0).abs() < 0.25 / far as f64;
+            let slopes: Vec<f64> = self.slopes(far).into_iter().filter(near).collect();
+            if slopes.len() < OFTEN { None } else { median(slopes) }
+        });
+        found.or((self.slopes(16).len() >= OFTEN).then_some(rough))
+    }
+
+    /// Of all counts in step that stand so far apart.
+    fn slopes(&self, far: usize) -> Vec<f64> {
+        let in_step = |k: usize| {
+            let (a, b) = (self.pairs[k - far], self.pairs[k]);
+            (b.new - a.new == far && b.old.checked_sub(a.old) == Some(far))
+                .then(|| (self.new_s(b) - self.new_s(a)) / (self.old_s(b) - self.old_s(a)))
+        };
+        (far..self.pairs.len()).filter_map(in_step).collect()
+    }
+
+    /// Whether enough of what is in the pieces keeps time as a copy does.
+    fn is_steady(&self, pieces: &[Piece]) -> bool {
+        let within = |pair: &Pair, counts: f64| {
+            let away = |piece: &Piece| (self.offset_s(*pair) - piece.offset_s).abs();
+            let its = pieces.iter().filter(|piece| piece.old.contains(&pair.old));
+            its.map(away).any(|away| away < counts * self.period_s)
+        };
+        let number = |counts: f64| self.pairs.iter().filter(|pair| within(pair, counts)).count();
+        number(STEADY) as f64 >= LEAST_STEADY * number(APART) as f64
     }
 
     fn pieces(&self) -> Vec<Piece> {

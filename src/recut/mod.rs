@@ -17,6 +17,7 @@ mod adapt;
 mod carry;
 mod chance;
 mod counting;
+mod evened;
 mod likeness;
 mod lines;
 mod new_map;

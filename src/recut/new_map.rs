@@ -81,5 +81,11 @@ fn hear_again(map: &mut SongMap, sound: &rhythm::Heard, carried: &[Carried]) {
     });
     if as_carried {
         *map = again;
+    } else if map.unaided.is_some() {
+        // Of the pulse alone, then: its beats are known, its phrases are not.
+        let set = std::mem::take(&mut map.set);
+        map.set.pulse = set.pulse;
+        map.hear_again(Some(sound));
+        map.set = set;
     }
 }

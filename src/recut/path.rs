@@ -139,8 +139,30 @@ pub fn likeliest(likeness: &Likeness, shape: &Shape) -> Path {
 }
 
 /// How likely each new count is each old one, by the same model summed over all ways (forward and backward).
-/// Handed out row by row, last new count first: `[n_old + 1]`, the last entry for "new".
-pub fn posterior(likeness: &Likeness, shape: &Shape, each: &mut dyn FnMut(usize, &[f32])) {
+pub(super) struct Posterior {
+    /// Shape `[n_new, n_old + 1]`, the last of each row for "new".
+    likely: Vec<f32>,
+    width: usize,
+}
+
+impl Posterior {
+    pub(super) fn new(likeness: &Likeness, shape: &Shape) -> Posterior {
+        let width = likeness.n_old + 1;
+        let mut likely = vec![0f32; likeness.n_new * width];
+        each_posterior(likeness, shape, &mut |j, row| {
+            likely[j * width..(j + 1) * width].copy_from_slice(row);
+        });
+        Posterior { likely, width }
+    }
+
+    /// Of each new count.
+    pub(super) fn rows(&self) -> impl Iterator<Item = &[f32]> {
+        self.likely.chunks_exact(self.width)
+    }
+}
+
+/// Row by row, last new count first.
+fn each_posterior(likeness: &Likeness, shape: &Shape, each: &mut dyn FnMut(usize, &[f32])) {
     let (n, m) = (likeness.n_old, likeness.n_new);
     if n == 0 || m == 0 {
         return;

@@ -2,11 +2,11 @@
 
 use std::ops::Range;
 
-use super::carry::{self, Carried};
+use super::carry::{self, Carried, Source};
 use super::old::Old;
-use super::path::{Path, posterior};
+use super::path::{Path, Posterior};
 use super::way::Way;
-use super::what::{Beside, Met, What, same_sound};
+use super::what::{Beside, Found, Met, What, same_sound};
 use crate::song::SongView;
 use crate::units::Count;
 
@@ -27,10 +27,12 @@ pub(super) struct Reading {
     pub sure: Vec<f64>,
 }
 
-/// Reads a way whose counts say so much each; what turns out not to be sure is taken from it.
-pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, says: f32) -> Reading {
+/// Reads a way; what turns out not to be sure is taken from it.
+pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, found: Found) -> Reading {
+    // Of the sound alone: it stays as it is, whatever is taken from the way.
+    let likely = Posterior::new(&way.likeness, &way.shape);
     loop {
-        let reading = Reading::new(song, old, way, says);
+        let reading = Reading::new(song, old, way, found, &likely);
         let unsure = reading.unsure(&way.path);
         if unsure.is_empty() {
             return reading;
@@ -40,14 +42,14 @@ pub(super) fn read(song: &SongView, old: &Old, way: &mut Way, says: f32) -> Read
 }
 
 impl Reading {
-    fn new(song: &SongView, old: &Old, way: &Way, says: f32) -> Reading {
+    fn new(song: &SongView, old: &Old, way: &Way, found: Found, likely: &Posterior) -> Reading {
         let (path, whole) = of_the_song(song, old, way);
-        let found = path.old.iter().flatten().count();
+        let counts = path.old.iter().flatten().count();
         let of_old = (0..song.counts.len()).filter(|i| path.old.contains(&Some(*i))).count();
         let met = Met {
-            says,
-            counts: found,
-            share: found as f64 / whole.len().max(1) as f64,
+            found,
+            counts,
+            share: counts as f64 / whole.len().max(1) as f64,
             share_of_old: of_old as f64 / song.counts.len().max(1) as f64,
             same_sound: same_sound(old, &way.sounds, &counted_alone(&way.path, old, song)),
         };
@@ -66,19 +68,38 @@ impl Reading {
         carry::leave_in_time(&mut carried, song);
         // What rings on after the last phrase is not counted.
         let end = carried.last().map_or(end, |last| first + last.start + last.counts as usize);
-        let sure = sureness(song, old.before, way, first, &carried);
+        let sure = sureness(song, old.before, likely, first, &carried);
         Reading { path, what, beside, met, counted: first..end, carried, sure }
+    }
+
+    fn is_sure(&self, k: usize) -> bool {
+        self.sure[k] >= LEAST_SURE
+    }
+
+    /// Whether a phrase is held by those around it: what was before it and after it is there, sure, and as far away. Players
+    /// may play one phrase quite otherwise; that other music of just its length stands there is less likely.
+    fn is_held(&self, k: usize) -> bool {
+        let of = |k: usize| self.carried.get(k)?.of;
+        let beside = |k: usize| of(k).filter(|_| self.is_sure(k));
+        let (Some(before), Some(here), Some(after)) =
+            (k.checked_sub(1).and_then(beside), of(k), beside(k + 1))
+        else {
+            return false;
+        };
+        let next = |source: Source| source.phrase + 1;
+        next(before) == here.phrase
+            && next(here) == after.phrase
+            && here.from == 0
+            && after.from == 0
     }
 
     /// New counts, on the way, of phrases that are not sure.
     fn unsure(&self, way: &Path) -> Vec<usize> {
         let first = self.counted.start;
-        let phrases = self.carried.iter().zip(&self.sure);
-        phrases
-            .filter(|(phrase, sure)| phrase.of.is_some() && **sure < LEAST_SURE)
-            .flat_map(|(phrase, _)| {
-                first + phrase.start..first + phrase.start + phrase.counts as usize
-            })
+        (0..self.carried.len())
+            .filter(|&k| self.carried[k].of.is_some() && !self.is_sure(k) && !self.is_held(k))
+            .map(|k| &self.carried[k])
+            .flat_map(|phrase| first + phrase.start..first + phrase.start + phrase.counts as usize)
             .filter(|&j| way.old.get(j).is_some_and(Option::is_some))
             .collect()
     }
@@ -138,14 +159,13 @@ fn end_of(path: &Path, range: &Range<usize>) -> usize {
 fn sureness(
     old: &SongView,
     before: usize,
-    way: &Way,
+    likely: &Posterior,
     first: usize,
     carried: &[Carried],
 ) -> Vec<f64> {
     let mut sums = vec![0f64; carried.len()];
-    posterior(&way.likeness, &way.shape, &mut |j, row| {
-        let Some(at) = j.checked_sub(first) else { return };
-        let Some(k) = carried.iter().rposition(|phrase| phrase.start <= at) else { return };
+    for (at, row) in likely.rows().skip(first).enumerate() {
+        let Some(k) = carried.iter().rposition(|phrase| phrase.start <= at) else { continue };
         let into = (at - carried[k].start) as u32;
         sums[k] += match carried[k].of {
             None => f64::from(row[row.len() - 1]),
@@ -163,7 +183,7 @@ fn sureness(
                     .sum()
             }
         };
-    });
+    }
     carried.iter().zip(sums).map(|(c, sum)| (sum / f64::from(c.counts.max(1))).min(1.0)).collect()
 }
 

@@ -1,11 +1,12 @@
 //! The whole way from two listened-to cuts to the new cut's map.
 
-use super::chance::{density, fill_covered, forget_chance};
+use super::chance::{density, fill_covered, forget_chance, of_one_song};
+use super::likeness::Likeness;
 use super::new_map::carried_over;
 use super::old::Old;
 use super::reading::{Reading, read};
 use super::way::{Way, likeliest_way};
-use super::what::{Beside, What};
+use super::what::{Beside, Found, What};
 use crate::rhythm::{self, Features};
 use crate::song::{SongMap, SongView};
 
@@ -68,10 +69,22 @@ pub fn recut(
     let Some(mut way) = likeliest_way(&old, new, new_sound) else {
         return nothing(new);
     };
-    let says = density(&way.path);
-    forget_chance(&mut way.path, &way.likeness, &way.shape);
+    let found = Found {
+        says: density(&way.path),
+        one_song: of_one_song(&way.path, &way.shape, || {
+            Likeness::of_harmony(&old.sounds, &way.sounds, way.likeness.semitones)
+        }),
+    };
+    forget_chance(&mut way.path, &way.likeness, &way.shape, found.one_song);
     fill_covered(&mut way.path, &way.likeness, &way.shape);
-    let reading = read(song, &old, &mut way, says);
+    let reading = read(song, &old, &mut way, found);
+    if reading.what == What::Other {
+        return Recut {
+            share: reading.met.share,
+            share_of_old: reading.met.share_of_old,
+            ..nothing(new)
+        };
+    }
     let map = carried_over(song, &way, &reading, new_sound);
     told(song, &old, &way, reading, map)
 }

@@ -1,6 +1,6 @@
 //! The likeliest way through a new cut: its counting, its key, and which old count each new one is.
 
-use super::chance::{OF_ONE_SONG, apart, density};
+use super::chance::{apart, density};
 use super::counting::{Counting, countings};
 use super::likeness::Likeness;
 use super::lines::{shifted, straightened};
@@ -23,6 +23,8 @@ const ENOUGH: usize = 32;
 const NEARLY_ALL: f64 = 0.8;
 /// So many beats at a pulse that is not the song's are worth following the sound anew.
 const A_STRETCH: usize = 16;
+/// And where the counts on the way say this much each, nats.
+const WORTH_IT: f32 = 0.3;
 /// A way whose tempo is further from the usual ratio, in the median, is no copy's: players drift by more, beats that were
 /// heard elsewhere by less.
 const MOST_DRIFT: f64 = 0.006;
@@ -131,7 +133,7 @@ fn at_likeliest_pulse(old: &Old, new: &SongMap, sound: &rhythm::Heard) -> Option
     let way = of_countings(old, new, sound, countings(old.counts_per_minute, new))?;
     let ratio = old.tempo_ratio(&way);
     let worth_it = || {
-        density(&way.path) >= OF_ONE_SONG
+        density(&way.path) >= WORTH_IT
             && old.at_other_pulses(&way.counting.beats_s, ratio) >= A_STRETCH
     };
     if way.counting.ratio == 1.0 && !worth_it() {
@@ -178,7 +180,6 @@ fn of_countings(
 /// The new cut with its sound followed anew at a pulse; `None` where nothing else comes of it.
 fn at_pulse(new: &SongMap, sound: &rhythm::Heard, counts_per_minute: f64) -> Option<SongMap> {
     let pulse = Some(Pulse { counts_per_minute });
-    let mut again = SongMap { set: UserSet { pulse, ..UserSet::default() }, ..new.clone() };
-    again.hear_again(Some(sound));
-    again.unaided.is_some().then_some(again)
+    let set = UserSet { pulse, ..UserSet::default() };
+    SongMap { set, ..new.clone() }.with_beats_heard_again(sound)
 }

@@ -1,6 +1,6 @@
 //! What a recording is of another: a copy, another performance, a part, another song.
 
-use super::chance::OF_ONE_SONG;
+use super::chance::PLAINLY;
 use super::old::Old;
 use super::path::Path;
 use super::way::Way;
@@ -9,10 +9,9 @@ use serde::Serialize;
 
 /// Less of the new cut than this found again, and of the old one, is another song.
 const SAME_SONG: f64 = 0.35;
-/// A part of a medley: so many counts that say so much each.
-const PART_COUNTS: usize = 64;
-const PART_SAYS: f32 = 1.0;
-/// So many counts of other music before or after it make it a part; fewer are an intro or an ending that was added.
+/// A part of a medley: counts that are plainly the song's and say this much in all, nats.
+const PART_SAYS: f32 = 64.0;
+/// So many counts of other music before and after it make it a part; fewer are an intro or an ending that was added.
 const OTHER_MUSIC: usize = 48;
 /// With as much of the song there it is the song, whatever stands around it.
 const WHOLE: f64 = 0.9;
@@ -52,15 +51,23 @@ impl Beside {
     }
 
     fn is_other_music(self) -> bool {
-        self.before.max(self.after) >= OTHER_MUSIC
+        self.before + self.after >= OTHER_MUSIC
     }
+}
+
+/// What a way says before anything is taken from it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Found {
+    /// Each count on it, nats.
+    pub says: f32,
+    /// Whether that is more than two songs have in common by chance.
+    pub one_song: bool,
 }
 
 /// How much of both cuts meets.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Met {
-    /// What each count that is found says, nats.
-    pub says: f32,
+    pub found: Found,
     /// Counts that are found.
     pub counts: usize,
     /// Their share of the new cut's, and of the old one's.
@@ -71,8 +78,9 @@ pub(super) struct Met {
 
 impl What {
     pub(super) fn of(met: &Met, beside: Beside, old: &Old, way: &Way) -> What {
-        let enough = met.says >= OF_ONE_SONG && met.share.max(met.share_of_old) >= SAME_SONG;
-        let stands_out = met.says >= PART_SAYS && met.counts >= PART_COUNTS;
+        let enough = met.found.one_song && met.share.max(met.share_of_old) >= SAME_SONG;
+        let stands_out =
+            met.found.says >= PLAINLY && met.found.says * met.counts as f32 >= PART_SAYS;
         if !enough && !stands_out {
             What::Other
         } else if beside.is_other_music() && met.share_of_old < WHOLE {

@@ -81,6 +81,28 @@ impl SongMap {
         }
     }
 
+    /// The same song with its beats alone renewed, to be looked at: phrases are not heard anew, which takes long. `None`
+    /// where nothing else comes of it.
+    pub(crate) fn with_beats_heard_again(&self, sound: &rhythm::Heard) -> Option<SongMap> {
+        let unaided = self.heard_unaided().clone();
+        let plain = SongMap { heard: unaided.clone(), unaided: None, ..self.clone() };
+        let grid = grid_under_corrections(&plain, sound)?;
+        if grid == unaided.grid {
+            return None;
+        }
+        let first_s = unaided.grid.beats_s.get(unaided.first_count_beat.0);
+        let first = first_s.and_then(|&first_s| nearest_index(&grid.beats_s, first_s));
+        let heard = Heard {
+            first_count_beat: Beat(first.unwrap_or(0)),
+            grid,
+            phrases: Vec::new(),
+            other_waits: Vec::new(),
+            entrance: None,
+        };
+        let heard = rounded_to_file(heard);
+        Some(SongMap { heard, unaided: Some(Box::new(unaided)), ..plain })
+    }
+
     /// What is heard when the phrases that are set, and those taken away, teach the others.
     fn taught(&self, sound: &rhythm::Heard) -> Option<Heard> {
         if self.set.phrases_complete || self.heard.grid.beats_s.is_empty() {
@@ -108,6 +130,12 @@ impl SongMap {
 
 /// What is heard when what `map` has set holds. `map.heard` is what was heard unaided.
 fn under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Heard> {
+    let grid = grid_under_corrections(map, sound)?;
+    Some(rounded_to_file(finished(map, sound, grid)))
+}
+
+/// Its beats and bars.
+fn grid_under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Grid> {
     let set = &map.set;
     let unaided = Stretch { times_s: map.heard.grid.beats_s.clone(), downbeats: Vec::new() };
     let tempo = unaided.tempo_bpm();
@@ -134,7 +162,7 @@ fn under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Heard> {
         true => solve(map, sound, wanted, ratio, laid)?,
     };
     start_bars(&mut grid, set);
-    Some(rounded_to_file(finished(map, sound, grid)))
+    Some(grid)
 }
 
 fn solve(

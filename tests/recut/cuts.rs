@@ -98,6 +98,13 @@ fn the_radio_edit_is_known_phrase_by_phrase() {
         "--force",
     ]);
     assert_eq!(sheet.status.code(), Some(1));
+    // The order that is said is the sheet's, by the names that its parts have there.
+    let order = |text: &str| -> String {
+        let from = text.rfind("Order:").unwrap();
+        text[from..].split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let written = std::fs::read_to_string(desk.at("radio.txt")).unwrap();
+    assert_eq!(order(&String::from_utf8_lossy(&sheet.stdout)), order(&written));
     assert_eq!(desk.run(&["fit", "radio.song.json", "routine.txt"]).status.code(), Some(1));
     assert_eq!(desk.run(&["fit", "radio.song.json", "radio.txt"]).status.code(), Some(0));
     // A map with marks of its own is not written over unasked.

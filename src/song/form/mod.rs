@@ -27,7 +27,7 @@ mod testing;
 pub use inputs::{N_INPUTS, inputs};
 pub(super) use label::letter;
 pub use likeness::SelfLikeness;
-pub use sound::BeatSounds;
+pub use sound::{BeatSounds, PITCHES};
 pub use taught::Taught;
 
 use crate::rhythm::{Features, Grid};
