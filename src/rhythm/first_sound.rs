@@ -26,7 +26,7 @@ pub fn beats_before(beats_s: &[f64], features: &Features) -> Vec<f64> {
     let Some(start_s) = sets_in_s(features, first) else { return Vec::new() };
     let beats = (first - start_s) / period_s;
     let whole = beats.round();
-    if whole < 1.0 || whole > MOST_BEATS || (beats - whole).abs() > NEAR {
+    if !(1.0..=MOST_BEATS).contains(&whole) || (beats - whole).abs() > NEAR {
         return Vec::new();
     }
     let step_s = (first - start_s) / whole;
