@@ -220,10 +220,24 @@ impl Laid<'_> {
                 ..with_steps(made, &steps, lead)
             });
         };
-        let most = if self.causes.len() >= MANY { 1 } else { CHOICES };
+        // Where the routine's own steps cannot do it, a hold may be what the author would rather have.
+        let by_twos = counts % 2 == 1 && go_by_twos(known);
+        let most = match self.causes.len() >= MANY {
+            true => 1,
+            false if by_twos => CHOICES - 1,
+            false => CHOICES,
+        };
         let ways = fills(known, counts, lead != wanted, most);
         if !ways.is_empty() {
-            ways.into_iter().for_each(|steps| put(steps, wanted, ""));
+            let but = match by_twos {
+                true => format!(
+                    " (the routine's own steps are all of even counts and cannot make {counts})"
+                ),
+                false => String::new(),
+            };
+            for (n, steps) in ways.into_iter().enumerate() {
+                put(steps, wanted, if n == 0 { &but } else { "" });
+            }
         } else if let Some(steps) = fill(known, counts, lead == wanted) {
             let but =
                 format!(" (no known steps of {} leave the {wanted} foot free)", number(counts));
@@ -382,6 +396,12 @@ impl Laid<'_> {
         let message = format!("{}; the last {CLOSING_COUNTS} are for a pose", fill.message);
         Some(Suggestion { message, ..fill })
     }
+}
+
+/// Whether the steps that the routine has are all of even counts.
+fn go_by_twos(known: &[Known]) -> bool {
+    let mut own = known.iter().filter(|k| k.own).peekable();
+    own.peek().is_some() && own.all(|k| k.step.counts % 2 == 0)
 }
 
 /// What tells one cause from another, also after parts have been put in or left out.
