@@ -1,9 +1,9 @@
-//! How long a fit takes: 60 parts on a song of ten minutes, 1500 counts.
+//! How long a fit takes, and to look for other ways: 60 parts on a song of ten minutes, 1500 counts.
 
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use hoofbeat::fit::fit;
+use hoofbeat::fit::{alternatives, fit};
 use hoofbeat::routine::{OrderItem, Part, PartKind, Routine, StepLine, StepUse};
 use hoofbeat::song::{CountLine, Phrase, SongView};
 use hoofbeat::units::{Count, Foot};
@@ -114,6 +114,9 @@ fn fits(criterion: &mut Criterion) {
         );
         criterion.bench_function(&format!("fit 60 parts on 1500 counts: {name}"), |b| {
             b.iter(|| fit(black_box(&song), black_box(&routine)));
+        });
+        criterion.bench_function(&format!("other ways: {name}"), |b| {
+            b.iter(|| alternatives(black_box(&song), black_box(&routine), black_box(&found), &[]));
         });
     }
 }

@@ -3,22 +3,28 @@
 //! An item starts either right after the one before it, or with a phrase: later, which leaves a gap,
 //! or earlier, which cuts the one before short. A fill may be left out anywhere, a part only where it
 //! would start with a phrase. Over (item, start, whether a part began this phrase) the cheapest rest
-//! is found backwards (see `table`), so every way is weighed and none tried twice.
+//! is found backwards (see `ways`), so every way is weighed and none tried twice.
 //!
 //! "The same part on the same sort of phrase" looks at all times round at once and so does not fit
 //! into such steps. It is priced as the number of times a part is away from its most frequent sort.
 //! That is the least, over all homes one could give each part, of the times it is away from home;
-//! with homes given, the steps suffice. Homes are given one part at a time, the way with the lowest
-//! bound first (branch and bound), until the best way found is no dearer than any bound.
+//! with homes given, the steps suffice. Homes are settled one part at a time, on one sort or elsewhere,
+//! what has the lowest bound first (branch and bound), until the best way found is cheaper than any bound.
+//!
+//! Of ways that cost the same the first is taken: by its first start, then by what follows each item.
 
-use std::cmp::Reverse;
+use std::cmp::{Ordering, Reverse};
 use std::collections::BinaryHeap;
+use std::sync::{Arc, OnceLock};
 
-use super::bound::Bound;
+use super::bound::{Bound, Changed};
 use super::ground::{Ground, Item};
-
+use super::homes::Homes;
 use super::judgement::{NEVER, OTHER_KIND};
-use super::table::Table;
+use super::moves::Book;
+use super::resume::{Change, Known, Resumed};
+use super::task::{Place, Task};
+use super::ways::all_ways;
 
 /// The order laid on the song.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -40,108 +46,333 @@ impl Alignment {
     }
 }
 
-/// Most cells of the table, states times items: 160 MB. Two hours of song and 800 parts stay below.
+/// Most states, times items, that are reckoned with. Two hours of song and 800 parts stay below.
 const MOST_CELLS: usize = 40_000_000;
 /// Most states weighed in all before the best way found is taken as it is: about two seconds.
 const MOST_WORK: usize = 400_000_000;
+/// Most bounds kept for orders that are laid after this one, and how much more than the best way others may cost that
+/// are known for them: about as much as a change saves.
+const MOST_KEPT: usize = 16;
+const KNOWN_BEYOND: u32 = 128;
+
+/// An order laid on a song, with what was learnt on the way: homes that together leave nothing out, each with its
+/// bound. An order that is little changed is laid by it much faster.
+pub(super) struct Laying {
+    pub way: Alignment,
+    stated_wait: Option<u32>,
+    kept: Vec<(Homes, Arc<Bound>)>,
+    book: Book,
+    known: OnceLock<Vec<Known>>,
+}
 
 /// Lays `items` on `ground`.
+#[cfg(test)]
 pub(super) fn align(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -> Alignment {
-    let states = 2 * (ground.end.max(1) as usize);
-    let within = items.len().min(MOST_CELLS / states);
-    let mut best = if within == 0 || ground.spans.is_empty() {
+    lay_order(ground, items, stated_wait).way
+}
+
+/// Lays `items` on `ground`.
+pub(super) fn lay_order(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -> Laying {
+    let within = items.len().min(most_items(ground));
+    let (mut kept, mut book) = (Vec::new(), Book::default());
+    let mut way = if within == 0 || ground.spans.is_empty() {
         Alignment { exact: true, ..Alignment::default() }
     } else {
-        best_within_limits(ground, &items[..within], &items[within..], stated_wait)
+        let task =
+            Task::new(ground, &items[..within], &items[within..], stated_wait, Book::default());
+        let homes = Homes::default();
+        let whole = (homes.clone(), Bound::new(&task, &homes));
+        let mut search = Search::new(&task, NEVER - 1);
+        search.run(vec![whole]);
+        if within == items.len() && search.seen.len() <= MOST_KEPT {
+            let seen = std::mem::take(&mut search.seen);
+            kept = seen.into_iter().map(|(homes, bound)| (homes, Arc::new(bound))).collect();
+        }
+        book = task.book.clone();
+        search.best.unwrap_or(Alignment { price: NEVER, exact: true, ..Alignment::default() })
     };
-    // Parts beyond what the table holds follow each other; so do all when there is no song.
-    best.exact &= within == items.len();
-    for i in best.starts.len()..items.len() {
+    // Parts beyond what is reckoned with follow each other; so do all when there is no song.
+    way.exact &= within == items.len();
+    for i in way.starts.len()..items.len() {
         let after = match i.checked_sub(1) {
-            Some(before) => best.starts[before].saturating_add(items[before].counts),
+            Some(before) => way.starts[before].saturating_add(items[before].counts),
             None => 1 + stated_wait.unwrap_or(0).min(1_000_000) as i32,
         };
-        best.starts.push(after.max(ground.end));
-        best.begun.push(false);
+        way.starts.push(after.max(ground.end));
+        way.begun.push(false);
     }
-    best
+    Laying { way, stated_wait, kept, book, known: OnceLock::new() }
 }
 
-/// Lays `items` on `ground` where that costs at most `limit`: `None` where every way costs more.
-pub(super) fn align_within(
-    ground: &Ground,
-    items: &[Item],
-    stated_wait: Option<u32>,
-    limit: u32,
-) -> Option<Alignment> {
-    let states = 2 * (ground.end.max(1) as usize);
-    if items.is_empty() || ground.spans.is_empty() || items.len() > MOST_CELLS / states {
-        return Some(align(ground, items, stated_wait));
-    }
-    let rest = rest(items, &[]);
-    let bound = Bound::new(ground, items, &rest);
-    if bound.least(stated_wait) > limit {
-        return None;
-    }
-    let reach = bound.reach(stated_wait, limit);
-    let mut table = Table::new(ground, items, &rest, stated_wait, reach);
-    if table.least() > limit {
-        return None;
-    }
-    let best = table.within(limit).map(|table| Search::new(table).run(limit))?;
-    (best.price <= limit).then_some(best)
+fn most_items(ground: &Ground) -> usize {
+    MOST_CELLS / (2 * ground.end.max(1) as usize)
 }
 
-/// Counts of the items from each on, and of `beyond`.
-fn rest(items: &[Item], beyond: &[Item]) -> Vec<i32> {
-    let mut rest = vec![beyond.iter().fold(0i32, |sum, i| sum.saturating_add(i.counts))];
-    for item in items.iter().rev() {
-        rest.push(item.counts.saturating_add(rest[rest.len() - 1]));
-    }
-    rest.reverse();
-    rest
-}
-
-/// The best way. First without the price of other sorts of phrase, which takes one pass over the table and leaves
-/// few starts worth weighing; then with it, among ways that cost little more than that, and if there is none such,
-/// among dearer ones. `beyond` only counts if the song is over by then.
-fn best_within_limits(
-    ground: &Ground,
-    items: &[Item],
-    beyond: &[Item],
-    stated_wait: Option<u32>,
-) -> Alignment {
-    let rest = rest(items, beyond);
-    let bound = Bound::new(ground, items, &rest);
-    let table =
-        |limit: u32| Table::new(ground, items, &rest, stated_wait, bound.reach(stated_wait, limit));
-    let mut limit = bound.least(stated_wait).saturating_add(FIRST_LIMIT).min(NEVER - 1);
-    let mut weighed = table(limit);
-    let mut least = weighed.least();
-    while least > limit && limit < NEVER - 1 {
-        // A way found beyond the limit is a limit that there is a way within.
-        let next = if least < NEVER { least } else { limit.saturating_mul(LIMIT_GROWS) };
-        limit = next.saturating_add(FIRST_LIMIT).min(NEVER - 1);
-        weighed = table(limit);
-        least = weighed.least();
-    }
-    let mut more = FIRST_LIMIT;
-    loop {
-        let within = least.saturating_add(more).min(NEVER - 1);
-        if within > limit {
-            limit = within;
-            weighed = table(limit);
-            least = weighed.least();
+impl Laying {
+    /// Lays a changed order, `items` being the order that was laid: the same as [`lay_order`] finds. `None` where
+    /// every way costs more than `limit`.
+    pub fn lay_changed(
+        &self,
+        ground: &Ground,
+        items: &[Item],
+        changed: &[Item],
+        stated_wait: Option<u32>,
+        limit: u32,
+    ) -> Option<Alignment> {
+        let anew =
+            || Some(lay_order(ground, changed, stated_wait).way).filter(|w| w.price <= limit);
+        if self.kept.is_empty() || changed.is_empty() || changed.len() > most_items(ground) {
+            return anew();
         }
-        let Some(near) = weighed.within(within) else {
-            return Alignment { price: NEVER, exact: true, ..Alignment::default() };
+        let alike = |pairs: &mut dyn Iterator<Item = (&Item, &Item)>| -> usize {
+            pairs.take_while(|(a, b)| a == b).count()
         };
-        let best = Search::new(near).run(within);
-        let given_up = !best.exact && best.price < NEVER;
-        if best.price <= within || given_up || within == NEVER - 1 {
-            return best;
+        let fewest = items.len().min(changed.len());
+        let from = match stated_wait == self.stated_wait {
+            true => alike(&mut items.iter().zip(changed)),
+            false => 0,
+        };
+        let to_end = alike(&mut items.iter().rev().zip(changed.iter().rev())).min(fewest - from);
+        let before = Task::new(ground, items, &[], self.stated_wait, self.book.clone());
+        let task = Task::new(ground, changed, &[], stated_wait, self.book.clone());
+        let limit = match self.as_before(&task, items, from, to_end) {
+            Some(way) => limit.min(way),
+            None => limit,
+        };
+        // Behind the last item other things can follow than behind the others.
+        let from = if to_end == 0 { from.min(fewest - 1) } else { from };
+        // The place of the item before the change is mostly the same.
+        let from = from.saturating_sub(1);
+        let limit = limit.min(NEVER - 1);
+        let change = Change { before: &before, after: &task, from, to_end };
+        let known = self.known.get_or_init(|| self.learnt(&before));
+        let bounds: Vec<Changed<'_>> =
+            known.iter().map(|k| k.bound.changed(&before, &task, &k.homes, from, to_end)).collect();
+        match self.resumed(&change, known, &bounds, limit) {
+            Resumed::Dearer => return None,
+            Resumed::Way(way) => return Some(way),
+            Resumed::Unsaid => {}
         }
-        more = more.saturating_mul(LIMIT_GROWS);
+        let mut search = Search::new(&task, limit);
+        let whole = |(k, b): (&Known, &Changed<'_>)| (k.homes.clone(), b.whole(changed.len()));
+        search.run(known.iter().zip(&bounds).map(whole).collect());
+        match search.best {
+            Some(way) => Some(way),
+            None if limit >= NEVER - 1 => anew(),
+            None => None,
+        }
+    }
+
+    /// All ways that cost little more than the best, with the homes kept.
+    fn learnt(&self, task: &Task<'_>) -> Vec<Known> {
+        let limit = self.way.price.saturating_add(KNOWN_BEYOND).min(NEVER - 1);
+        let known = |(homes, bound): &(Homes, Arc<Bound>)| {
+            Known::new(task, homes.clone(), Arc::clone(bound), limit, &self.way)
+        };
+        self.kept.iter().map(known).collect()
+    }
+
+    /// The best way of the changed order, where what is known says it: of the homes known all but one lead to dearer
+    /// ways only, and with that one nothing is left open.
+    fn resumed(
+        &self,
+        change: &Change<'_>,
+        known: &[Known],
+        bounds: &[Changed<'_>],
+        limit: u32,
+    ) -> Resumed {
+        let mut best: Option<Alignment> = None;
+        for (known, bound) in known.iter().zip(bounds) {
+            let limit = best.as_ref().map_or(limit, |best| best.price);
+            match known.resume(change, bound, &self.way, limit) {
+                Resumed::Dearer => {}
+                Resumed::Way(way)
+                    if best.is_none() && is_settled(change.after, &known.homes, &way) =>
+                {
+                    best = Some(way);
+                }
+                _ => return Resumed::Unsaid,
+            }
+        }
+        best.map_or(Resumed::Dearer, Resumed::Way)
+    }
+
+    /// The price of the changed order where all that is not changed stays in its place, if that is a way.
+    fn as_before(
+        &self,
+        task: &Task<'_>,
+        items: &[Item],
+        from: usize,
+        to_end: usize,
+    ) -> Option<u32> {
+        let mut starts = self.way.starts[..from].to_vec();
+        let changed = task.items.len() - to_end;
+        for i in from..changed {
+            let start = match i.checked_sub(1) {
+                Some(before) => starts[before].saturating_add(task.items[before].counts),
+                None => *self.way.starts.first()?,
+            };
+            starts.push(start);
+        }
+        starts.extend_from_slice(&self.way.starts[items.len() - to_end..]);
+        price_of(task, &starts)
+    }
+}
+
+/// Whether a way costs what it costs with these homes.
+fn is_settled(task: &Task<'_>, homes: &Homes, way: &Alignment) -> bool {
+    let paid: u32 = danced(task, way).map(|(item, kind)| homes.price(item, kind)).sum();
+    let away: u32 = times_away(task, &Homes::default(), way).iter().map(|a| a.1).sum();
+    paid == OTHER_KIND * away
+}
+
+/// The price of a way; `None` where that is none.
+fn price_of(task: &Task<'_>, starts: &[i32]) -> Option<u32> {
+    let first = *starts.first()?;
+    let mut price = task.starts().find(|s| s.0 == first)?.1;
+    let mut way = Alignment { starts: starts.to_vec(), ..Alignment::default() };
+    let mut place = Place { start: first, begun: false };
+    for i in 0..starts.len() {
+        let wanted = starts.get(i + 1).copied();
+        let mut best: Option<(u32, Place)> = None;
+        task.each_next(i, place, &Homes::default(), NEVER, |price, then| {
+            let is_next = wanted.is_none_or(|w| w == then.start);
+            if is_next && best.is_none_or(|b| price < b.0) {
+                best = Some((price, then));
+            }
+        });
+        let (step, then) = best?;
+        price = price.saturating_add(step);
+        if let Some(ending) = task.ending(i + 1, then.start) {
+            price = price.saturating_add(ending);
+            way.price = price;
+            break;
+        }
+        place = then;
+    }
+    let away: u32 = times_away(task, &Homes::default(), &way).iter().map(|a| a.1).sum();
+    Some(price.saturating_add(OTHER_KIND * away))
+}
+
+/// Homes that are not settled yet, and the best way with them.
+struct Node {
+    homes: Homes,
+    bound: Bound,
+    part: usize,
+    kind: u16,
+}
+
+struct Search<'a> {
+    task: &'a Task<'a>,
+    limit: u32,
+    best: Option<Alignment>,
+    nodes: Vec<Option<Node>>,
+    open: BinaryHeap<Reverse<(u32, usize)>>,
+    /// Homes that need not be looked into further.
+    seen: Vec<(Homes, Bound)>,
+    work: usize,
+}
+
+impl<'a> Search<'a> {
+    fn new(task: &'a Task<'a>, limit: u32) -> Self {
+        Search {
+            task,
+            limit,
+            best: None,
+            nodes: Vec::new(),
+            open: BinaryHeap::new(),
+            seen: Vec::new(),
+            work: 0,
+        }
+    }
+
+    /// The most that a way may cost that is still of use.
+    fn most(&self) -> u32 {
+        self.best.as_ref().map_or(self.limit, |best| best.price)
+    }
+
+    /// Finds the best way within the limit, among those with any of these homes.
+    fn run(&mut self, among: Vec<(Homes, Bound)>) {
+        let mut exact = true;
+        for (homes, bound) in among {
+            self.consider(homes, bound);
+        }
+        while let Some(Reverse((price, n))) = self.open.pop() {
+            let Some(node) = self.nodes[n].take() else { continue };
+            if price > self.most() {
+                self.seen.push((node.homes, node.bound));
+                continue;
+            }
+            if self.work > MOST_WORK {
+                exact = false;
+                break;
+            }
+            for homes in node.homes.split(node.part, node.kind) {
+                let bound = Bound::new(self.task, &homes);
+                self.work += bound.cells();
+                self.consider(homes, bound);
+            }
+        }
+        if let Some(best) = &mut self.best {
+            best.exact = exact;
+        }
+        if !exact {
+            self.seen.clear();
+        }
+    }
+
+    /// Finds the best way with these homes, and keeps them to be looked into.
+    fn consider(&mut self, homes: Homes, bound: Bound) {
+        let Some(mut way) = self.cheapest(&homes, &bound) else {
+            self.seen.push((homes, bound));
+            return;
+        };
+        let price = way.price;
+        let astray = times_away(self.task, &homes, &way);
+        let unsettled = (0..astray.len()).filter(|&p| astray[p].1 > 0).max_by_key(|&p| astray[p].1);
+        let settled = times_away(self.task, &Homes::default(), &way);
+        let paid = self.paid(&homes, &way);
+        way.price = price - paid + OTHER_KIND * settled.iter().map(|a| a.1).sum::<u32>();
+        let better = self.best.as_ref().is_none_or(|best| {
+            let by_price = way.price.cmp(&best.price);
+            by_price.then_with(|| first_of(self.task.items, &way, best)) == Ordering::Less
+        });
+        if better && way.price <= self.limit {
+            self.best = Some(way);
+        }
+        match unsettled {
+            Some(part) if price <= self.most() => {
+                self.open.push(Reverse((price, self.nodes.len())));
+                let kind = astray[part].0;
+                self.nodes.push(Some(Node { homes, bound, part, kind }));
+            }
+            _ => self.seen.push((homes, bound)),
+        }
+    }
+
+    /// The cheapest way with these homes that is still of use. First among ways that cost little more than they
+    /// must, and if there is none such, among dearer ones.
+    fn cheapest(&mut self, homes: &Homes, bound: &Bound) -> Option<Alignment> {
+        let (least, most) = (bound.least(self.task), self.most());
+        let mut more = FIRST_LIMIT;
+        loop {
+            let within = least.saturating_add(more).min(most);
+            if within < least {
+                return None;
+            }
+            let ways = all_ways(self.task, bound, homes, within);
+            self.work += ways.weighed();
+            let way = ways.cheapest(self.task, within);
+            if way.is_some() || within == most {
+                return way;
+            }
+            more = more.saturating_mul(LIMIT_GROWS);
+        }
+    }
+
+    /// What a way pays for being away from home.
+    fn paid(&self, homes: &Homes, way: &Alignment) -> u32 {
+        danced(self.task, way).map(|(item, kind)| homes.price(item, kind)).sum()
     }
 }
 
@@ -150,89 +381,50 @@ fn best_within_limits(
 const FIRST_LIMIT: u32 = 64;
 const LIMIT_GROWS: u32 = 2;
 
-/// The homes given so far, and the best way with them.
-struct Node {
-    homes: Vec<Option<u16>>,
-    way: Alignment,
+/// The items that are danced on the song, and the sort of phrase of each.
+fn danced<'a>(task: &'a Task<'_>, way: &'a Alignment) -> impl Iterator<Item = (&'a Item, u16)> {
+    let (ground, items) = (task.ground, task.items);
+    let on_song = move |i: usize| {
+        let start = way.starts[i];
+        (start < ground.end && !items[i].fill && !way.is_left_out(items, i))
+            .then(|| (&items[i], ground.span(start).kind))
+    };
+    (0..items.len()).filter_map(on_song)
 }
 
-struct Search<'a> {
-    table: Table<'a>,
-    nodes: Vec<Node>,
-    open: BinaryHeap<Reverse<(u32, usize)>>,
-    best: Alignment,
-    work: usize,
+/// For each part its most frequent sort among those on which it may be at home, and how many times it is on others of
+/// these.
+fn times_away(task: &Task<'_>, homes: &Homes, way: &Alignment) -> Vec<(u16, u32)> {
+    let parts = task.items.iter().map(|i| i.part + 1).max().unwrap_or(0);
+    let kinds = task.ground.kinds.len();
+    let mut times = vec![0u32; parts * kinds];
+    for (item, kind) in danced(task, way).filter(|(item, kind)| homes.is_home(item.part, *kind)) {
+        times[item.part * kinds + usize::from(kind)] += 1;
+    }
+    let away = |times: &[u32]| {
+        let most = (0..kinds).rev().max_by_key(|&k| times[k]).unwrap_or(0);
+        (most as u16, times.iter().sum::<u32>() - times[most])
+    };
+    times.chunks(kinds.max(1)).map(away).collect()
 }
 
-impl<'a> Search<'a> {
-    fn new(table: Table<'a>) -> Self {
-        let best = Alignment { price: u32::MAX, ..Alignment::default() };
-        Search { table, nodes: Vec::new(), open: BinaryHeap::new(), best, work: 0 }
-    }
-
-    /// The best way of at most `limit`, if there is one.
-    fn run(mut self, limit: u32) -> Alignment {
-        let parts = self.table.items.iter().map(|i| i.part + 1).max().unwrap_or(0);
-        self.consider(vec![None; parts], limit);
-        self.best.exact = true;
-        while let Some(Reverse((bound, node))) = self.open.pop() {
-            if self.best.price <= bound {
-                break;
-            }
-            if self.work > MOST_WORK {
-                self.best.exact = false;
-                break;
-            }
-            let Node { homes, way } = &self.nodes[node];
-            let away = self.away(homes, way);
-            let most_away = (0..parts).filter(|&p| away[p] > 0).max_by_key(|&p| away[p]);
-            let Some(part) = most_away else { continue };
-            let homes = homes.clone();
-            for kind in 0..self.table.ground.kinds.len() as u16 {
-                let mut homes = homes.clone();
-                homes[part] = Some(kind);
-                self.consider(homes, limit);
-            }
-        }
-        self.best
-    }
-
-    /// Finds the best way with these homes, and keeps it to be looked into.
-    fn consider(&mut self, homes: Vec<Option<u16>>, limit: u32) {
-        self.work += self.table.fill(&homes);
-        let mut way = self.table.best_way(&homes);
-        let bound = way.price;
-        if bound > limit {
-            return;
-        }
-        way.price += OTHER_KIND * self.away(&homes, &way).iter().sum::<u32>();
-        if way.price < self.best.price {
-            self.best = Alignment { exact: true, ..way.clone() };
-        }
-        if bound < self.best.price {
-            self.open.push(Reverse((bound, self.nodes.len())));
-            self.nodes.push(Node { homes, way });
-        }
-    }
-
-    /// For each part without a home, how many times it is away from its most frequent sort.
-    fn away(&self, homes: &[Option<u16>], way: &Alignment) -> Vec<u32> {
-        let (ground, items) = (self.table.ground, self.table.items);
-        let kinds = ground.kinds.len();
-        let mut times = vec![0u32; homes.len() * kinds];
-        for (i, item) in items.iter().enumerate() {
-            let start = way.starts[i];
-            if start < ground.end && !item.fill && !way.is_left_out(items, i) {
-                times[item.part * kinds + usize::from(ground.span(start).kind)] += 1;
-            }
-        }
-        let away = |(part, home): (usize, &Option<u16>)| match home {
-            Some(_) => 0,
-            None => {
-                let times = &times[part * kinds..(part + 1) * kinds];
-                times.iter().sum::<u32>() - times.iter().max().copied().unwrap_or(0)
-            }
+/// Which of two ways comes first: by the first start, then by what follows each item, in the order of
+/// [`Task::each_next`].
+fn first_of(items: &[Item], a: &Alignment, b: &Alignment) -> Ordering {
+    let Some(i) = (0..items.len()).find(|&i| a.starts[i] != b.starts[i]) else {
+        return Ordering::Equal;
+    };
+    let follows = |way: &Alignment| {
+        let start = way.starts[i];
+        let Some(before) = i.checked_sub(1) else { return (0, start) };
+        let (from, end) = (way.starts[before], way.starts[before] + items[before].counts);
+        let rank = match start {
+            _ if start == end => 0,
+            _ if start > end => 1,
+            _ if start > from => 2,
+            _ => 3,
         };
-        homes.iter().enumerate().map(away).collect()
-    }
+        (rank, start)
+    };
+    follows(a).cmp(&follows(b))
 }

@@ -3,9 +3,9 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::edit::{Edit, apply};
+use super::edit::Edit;
 use super::judgement;
-use super::lay::{Cause, Laid, lay};
+use super::lay::{Cause, Laid, lay, waited};
 use super::mend::MANY;
 use super::model::Fit;
 use super::words::{named, number};
@@ -80,11 +80,15 @@ pub fn alternatives(
         return Vec::new();
     }
     let here = lay(song, routine);
-    let tried = waits(song, routine, laid).chain(at_pulses(song, pulses)).chain(
+    // With one thing amiss only a way without any is better, and that has room for the whole order.
+    let pulses = at_pulses(song, pulses);
+    let pulses =
+        pulses.filter(|t| now > 1 || t.at_pulse.is_none_or(|song| has_room(song, routine)));
+    let tried = waits(song, routine, laid).chain(pulses).chain(
         orders(&here).into_iter().filter(|t| !laid.suggestions.iter().any(|s| s.edits == t.edits)),
     );
     let tried: Vec<Tried<'_>> = tried.collect();
-    let found = tried.into_par_iter().filter_map(|tried| tried.lay(routine, now));
+    let found = tried.into_par_iter().filter_map(|tried| tried.lay(&here, now));
     let mut found: Vec<Alternative> = found.collect();
     // The order in which they were thought of stays where they cost the same.
     found.sort_by_key(|other| other.cost);
@@ -92,10 +96,18 @@ pub fn alternatives(
     found
 }
 
+/// Whether a song is as long as the order.
+fn has_room(song: &SongView, routine: &Routine) -> bool {
+    let parts = routine.order.iter().filter_map(|o| routine.parts.get(o.part));
+    let counts: i64 = parts.map(|part| i64::from(part.counts())).sum();
+    counts < i64::from(song.counts.end().0)
+}
+
 /// Something to try.
 struct Tried<'a> {
     kind: AlternativeKind,
-    song: &'a SongView,
+    /// The song at another pulse, where that is tried.
+    at_pulse: Option<&'a SongView>,
     edits: Vec<Edit>,
     /// Price of the change itself.
     price: u32,
@@ -105,18 +117,25 @@ struct Tried<'a> {
 
 impl Tried<'_> {
     /// What comes of it, where that is better than `now` things amiss.
-    fn lay(self, routine: &Routine, now: usize) -> Option<Alternative> {
-        let changed = apply(routine, &self.edits);
-        let other = lay(self.song, &changed);
-        let wait = other.wait.counts;
-        let waited = !matches!(self.edits[..], [Edit::Wait(asked)] if asked != wait);
-        let mismatches = other.causes.len();
-        (waited && mismatches < now).then(|| Alternative {
+    fn lay(self, here: &Laid<'_>, now: usize) -> Option<Alternative> {
+        let song = self.at_pulse.unwrap_or(here.song);
+        let (wait, mismatches, price) = match self.at_pulse {
+            None => {
+                let then = here.changed(&self.edits, None)?;
+                (waited(song, then.wait, &then.way), then.causes.len(), then.way.price)
+            }
+            Some(song) => {
+                let then = lay(song, here.routine);
+                (then.wait.counts, then.causes.len(), then.way().price)
+            }
+        };
+        let as_asked = !matches!(self.edits[..], [Edit::Wait(asked)] if asked != wait);
+        (as_asked && mismatches < now).then(|| Alternative {
             kind: self.kind,
             wait,
-            counts_per_minute: self.song.counts_per_minute,
+            counts_per_minute: song.counts_per_minute,
             mismatches,
-            cost: other.way.price.saturating_add(self.price),
+            cost: price.saturating_add(self.price),
             message: format!("{}: {}.", self.what, against(mismatches, now)),
             edits: self.edits,
         })
@@ -132,7 +151,7 @@ fn waits<'a>(song: &'a SongView, routine: &Routine, laid: &Fit) -> impl Iterator
         let first = song.counts.time_or_beyond_s(Count::FIRST + wait as i32);
         Tried {
             kind: AlternativeKind::Wait,
-            song,
+            at_pulse: None,
             edits: vec![Edit::Wait(wait)],
             price: judgement::other_wait(stated, wait),
             what: format!("Wait {wait} counts, first step at {}", clock(first)),
@@ -145,7 +164,7 @@ fn at_pulses<'a>(song: &SongView, pulses: &'a [OtherPulse]) -> impl Iterator<Ite
     pulses.iter().filter(|other| DANCED.contains(&other.song.counts_per_minute)).map(move |other| {
         Tried {
             kind: AlternativeKind::Pulse,
-            song: &other.song,
+            at_pulse: Some(&other.song),
             edits: Vec::new(),
             price: judgement::OTHER_PULSE,
             what: format!(
@@ -158,7 +177,7 @@ fn at_pulses<'a>(song: &SongView, pulses: &'a [OtherPulse]) -> impl Iterator<Ite
 
 /// A part left out, or danced once more, near the first things amiss. Where very much is amiss the order is not
 /// thought of.
-fn orders<'a>(laid: &Laid<'a>) -> Vec<Tried<'a>> {
+fn orders<'a>(laid: &Laid<'_>) -> Vec<Tried<'a>> {
     if laid.causes.len() >= MANY {
         return Vec::new();
     }
@@ -175,7 +194,7 @@ fn orders<'a>(laid: &Laid<'a>) -> Vec<Tried<'a>> {
         let counts = laid.items[item].counts as u32;
         out.push(Tried {
             kind: AlternativeKind::LeaveOut,
-            song: laid.song,
+            at_pulse: None,
             edits: vec![Edit::LeaveOut { at: laid.order_index(item) }],
             price: judgement::left_out(&laid.items[item]),
             what: format!("Leave {} out, {} fewer", laid.item_name(item), number(counts)),
@@ -191,7 +210,7 @@ fn orders<'a>(laid: &Laid<'a>) -> Vec<Tried<'a>> {
             };
             out.push(Tried {
                 kind: AlternativeKind::Repeat,
-                song: laid.song,
+                at_pulse: None,
                 edits: vec![Edit::Again { before: laid.order_index(before), part }],
                 price: judgement::again(counts as i32),
                 what: format!(
@@ -227,7 +246,7 @@ fn against(then: usize, now: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::fit;
+    use super::super::{apply, fit};
     use super::*;
     use crate::fit::testing;
     use crate::routine::parse;

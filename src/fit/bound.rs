@@ -1,293 +1,200 @@
-//! What the rest of the order costs at the least, and which starts that leaves worth weighing.
+//! What the rest of the order costs at the least.
 //!
-//! A start within a phrase is taken as any start within it, so that a row has two places for each
-//! phrase: its first count and somewhere after. From such a place everything costs at most what it
-//! costs from any start that it stands for. With these bounds a start is worth weighing only if the
+//! A start within a phrase is taken as any start within it, so that a row has three places for each
+//! phrase: its first count, and somewhere after, the phrase being begun by a part or not. From such a
+//! place everything costs at most what it costs from any start that it stands for. With these bounds a start is worth weighing only if the
 //! cheapest way to it and the bound of the rest stay within a limit; no way within the limit is lost.
 
-use super::ground::{Ground, Item};
+use super::homes::Homes;
 use super::judgement::{self, NEVER};
-use super::table::Reached;
+use super::moves::{Move, ON_START, stands};
+use super::task::{Place, Task};
+use super::ways::starts;
 
-/// Bounds of the rest for each item and phrase, from the phrase's first count and from after it.
-pub(super) struct Bound<'a> {
-    ground: &'a Ground,
-    items: &'a [Item],
-    rest: &'a [i32],
-    on_start: Vec<u32>,
-    within: Vec<u32>,
+/// Bounds of the rest for each item and phrase, a row for each sort of start.
+pub(super) struct Bound {
+    spans: usize,
+    /// The item of the first cells.
+    first: usize,
+    rows: [Vec<u32>; 3],
 }
 
-impl<'a> Bound<'a> {
-    /// `rest` holds the counts of the items from each on.
-    pub fn new(ground: &'a Ground, items: &'a [Item], rest: &'a [i32]) -> Bound<'a> {
-        let cells = ground.spans.len() * (items.len() + 1);
-        let (on_start, within) = (vec![NEVER; cells], vec![NEVER; cells]);
-        let mut bound = Bound { ground, items, rest, on_start, within };
-        let spans = ground.spans.len();
-        for (k, span) in ground.spans.iter().enumerate() {
-            let cell = items.len() * spans + k;
-            bound.on_start[cell] = bound.after_all(span.start);
-            bound.within[cell] = bound.after_all(span.end - 1);
-        }
-        let mut by_phrase = Vec::with_capacity(spans + 1);
-        for i in (0..items.len()).rev() {
-            bound.lay_by_phrase(i + 1, &mut by_phrase);
-            for k in 0..spans {
-                bound.on_start[i * spans + k] = bound.least_on_start(i, k, &by_phrase);
-                bound.within[i * spans + k] = bound.least_within(i, k, &by_phrase);
-            }
-        }
+impl Bound {
+    /// With homes given.
+    pub fn new(task: &Task<'_>, homes: &Homes) -> Bound {
+        let (spans, items) = (task.ground.spans.len(), task.items.len());
+        let mut bound = Bound::empty(spans, 0, items);
+        bound.fill(task, homes, 0..items);
         bound
     }
 
-    /// The least that the rest from item `i` on can cost, starting on `start`.
-    pub fn of(&self, i: usize, start: i32) -> u32 {
-        if start >= self.ground.end {
-            return self.beyond(i, start);
+    /// For an order changed between the items before `from` and the last `to_end`: `self` is the bound of
+    /// `before` it was changed, `task` of after.
+    pub fn changed(
+        &self,
+        before: &Task<'_>,
+        task: &Task<'_>,
+        homes: &Homes,
+        from: usize,
+        to_end: usize,
+    ) -> Changed<'_> {
+        let (spans, items) = (self.spans, task.items.len());
+        // Where the phrase of the first item behind the change is begun depends on what is before that.
+        let is_alike =
+            |n: usize| before.begun_for[before.items.len() - n] == task.begun_for[items - n];
+        let to_end = (1..=to_end).rev().find(|&n| is_alike(n)).unwrap_or(0);
+        let (until, same) = (items - to_end, before.items.len() - to_end);
+        let mut rows = Bound::empty(spans, from, until - from);
+        for (to, of) in rows.rows.iter_mut().zip(&self.rows) {
+            to[(until - from) * spans..].copy_from_slice(&of[same * spans..(same + 1) * spans]);
         }
-        if i == self.items.len() {
-            return self.after_all(start);
-        }
-        let k = self.ground.span_index(start);
-        let cell = i * self.ground.spans.len() + k;
-        if self.ground.spans[k].start == start { self.on_start[cell] } else { self.within[cell] }
+        rows.fill(task, homes, from..until);
+        let saved = if from > 0 { self.most_saved(before, task, &rows, from) } else { 0 };
+        Changed { before: self, rows, until, same, saved }
     }
 
-    fn after_all(&self, start: i32) -> u32 {
-        judgement::left_over(self.ground.end - start)
-            + judgement::ends_first(self.rest[self.items.len()])
+    /// The most by which the rest from item `i` on costs less in `changed`, wherever that starts.
+    fn most_saved(&self, before: &Task<'_>, task: &Task<'_>, changed: &Bound, i: usize) -> u32 {
+        let mut saved = match before.rest[i] - task.rest[i] {
+            fewer @ 1.. => judgement::ends_first(fewer) + 1,
+            _ => 0,
+        };
+        let row = |bound: &Bound| bound.cell(i, 0)..bound.cell(i + 1, 0);
+        for (of, then) in self.rows.iter().zip(&changed.rows) {
+            let pairs = of[row(self)].iter().zip(&then[row(changed)]);
+            saved = pairs.map(|(of, then)| of.saturating_sub(*then)).fold(saved, u32::max);
+        }
+        saved
     }
 
-    fn beyond(&self, i: usize, start: i32) -> u32 {
-        judgement::ends_first(start.saturating_add(self.rest[i]) - self.ground.end)
+    /// How many bounds there are.
+    pub fn cells(&self) -> usize {
+        self.rows.iter().map(Vec::len).sum()
+    }
+
+    #[inline]
+    fn cell(&self, i: usize, k: usize) -> usize {
+        (i - self.first) * self.spans + k
+    }
+
+    fn empty(spans: usize, first: usize, items: usize) -> Bound {
+        Bound { spans, first, rows: [0, 1, 2].map(|_| vec![NEVER; spans * (items + 1)]) }
+    }
+
+    /// Finds the bounds of some items, those of the items behind them being known.
+    fn fill(&mut self, task: &Task<'_>, homes: &Homes, items: std::ops::Range<usize>) {
+        let mut by_phrase = Vec::with_capacity(self.spans + 1);
+        for i in items.rev() {
+            self.lay_by_phrase(task, i + 1, &mut by_phrase);
+            for (k, span) in task.ground.spans.iter().enumerate() {
+                let home = homes.price(&task.items[i], span.kind);
+                let cell = self.cell(i, k);
+                for from in 0..self.rows.len() {
+                    self.rows[from][cell] = self.least_from(task, i, k, from, home, &by_phrase);
+                }
+            }
+        }
+    }
+
+    /// The least that the rest from item `i` on can cost, starting so in phrase `k`.
+    #[inline]
+    fn least_from(
+        &self,
+        task: &Task<'_>,
+        i: usize,
+        k: usize,
+        from: usize,
+        home: u32,
+        by_phrase: &[u32],
+    ) -> u32 {
+        let moves = &task.moves[i][k][from];
+        let beyond = moves.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
+        let mut least = beyond.unwrap_or(NEVER);
+        if i + 1 == task.items.len() {
+            let ends = |m: &Move| Some(m.price + task.after_all(m.right_after?));
+            return moves.moves.iter().filter_map(ends).fold(least, u32::min).saturating_add(home);
+        }
+        let next = self.cell(i + 1, 0);
+        for m in &moves.moves {
+            least = least.min(m.price + self.rows[m.to][next + m.phrase]);
+        }
+        if let Some((price, end, phrase)) = moves.later
+            && by_phrase[phrase] < NEVER
+        {
+            least = least.min(price + by_phrase[phrase] - judgement::gap_parts().1 * end as u32);
+        }
+        least = least.saturating_add(home);
+        moves.out.map_or(least, |out| least.min(out + self.rows[from][next + k]))
+    }
+
+    /// The least that the rest from item `i` on can cost, starting at a place.
+    #[inline]
+    pub fn of(&self, task: &Task<'_>, i: usize, place: Place) -> u32 {
+        task.ending(i, place.start).unwrap_or_else(|| self.at(task, i, place))
+    }
+
+    /// As [`of`](Self::of), at a place where neither the song nor the order is over.
+    #[inline]
+    fn at(&self, task: &Task<'_>, i: usize, place: Place) -> u32 {
+        let (k, to) = stands(task.ground, place);
+        self.rows[to][self.cell(i, k)]
+    }
+
+    /// The least that any way can cost.
+    pub fn least(&self, task: &Task<'_>) -> u32 {
+        let starts = starts(task).map(|(place, price)| price + self.of(task, 0, place));
+        starts.min().unwrap_or(NEVER)
     }
 
     /// For each phrase the least, over it and later ones, of the bound from its start and the price of
     /// the counts up to it.
-    fn lay_by_phrase(&self, i: usize, out: &mut Vec<u32>) {
-        let spans = self.ground.spans.len();
+    fn lay_by_phrase(&self, task: &Task<'_>, i: usize, out: &mut Vec<u32>) {
         let (_, each) = judgement::gap_parts();
         out.clear();
-        out.resize(spans + 1, NEVER);
-        for (k, span) in self.ground.spans.iter().enumerate().rev() {
-            let here = self.on_start[i * spans + k].saturating_add(each * span.start as u32);
+        out.resize(self.spans + 1, NEVER);
+        for (k, span) in task.ground.spans.iter().enumerate().rev() {
+            let here =
+                self.rows[ON_START][self.cell(i, k)].saturating_add(each * span.start as u32);
             out[k] = here.min(out[k + 1]);
         }
     }
-
-    fn least_on_start(&self, i: usize, k: usize, by_phrase: &[u32]) -> u32 {
-        let (ground, item) = (self.ground, &self.items[i]);
-        let spans = &ground.spans;
-        let row = (i + 1) * spans.len();
-        let start = spans[k].start;
-        let end = start + item.counts;
-        let danced = judgement::dancing(ground, item, start, None);
-        let mut least = danced + self.of(i + 1, end);
-        if i + 1 == self.items.len() {
-            return least;
-        }
-        let (base, each) = judgement::gap_parts();
-        if end < ground.end {
-            let later = by_phrase[ground.span_index(end) + 1];
-            if later < NEVER {
-                least = least.min(danced + base + later - each * end as u32);
-            }
-        }
-        for (n, span) in spans.iter().enumerate().skip(k + 1).take_while(|(_, s)| s.start < end) {
-            let price = danced + judgement::overrun(end - span.start) + self.on_start[row + n];
-            least = least.min(price);
-        }
-        if item.counts > 0 {
-            least = least.min(judgement::left_out(item) + self.on_start[row + k]);
-        }
-        least
-    }
-
-    fn least_within(&self, i: usize, k: usize, by_phrase: &[u32]) -> u32 {
-        let (ground, item) = (self.ground, &self.items[i]);
-        let spans = &ground.spans;
-        let row = (i + 1) * spans.len();
-        let span = &spans[k];
-        if span.end - span.start < 2 {
-            return NEVER;
-        }
-        // The item is over somewhere from `first` to `last`.
-        let (first, last) = (span.start + 1 + item.counts, span.end - 1 + item.counts);
-        let danced = judgement::within_at_least(ground, item, k);
-        let crossing = |end: i32| match item.proper && end > span.end && span.end < ground.end {
-            true => judgement::crossing_at_least(),
-            false => 0,
-        };
-        let mut least = NEVER;
-        if last >= ground.end {
-            let end = first.max(ground.end);
-            least = danced + crossing(end) + self.beyond(i + 1, end);
-        }
-        let (base, each) = judgement::gap_parts();
-        if first < ground.end {
-            let from = ground.span_index(first);
-            let mut n = from;
-            while let Some(then) = spans.get(n).filter(|s| s.start <= last) {
-                if then.start >= first {
-                    let price = danced + crossing(then.start) + self.on_start[row + n];
-                    least = least.min(price);
-                }
-                if first.max(then.start + 1) <= last.min(then.end - 1) {
-                    let end = last.min(then.end - 1);
-                    let after = match i + 1 == self.items.len() {
-                        true => self.after_all(end),
-                        false => self.within[row + n],
-                    };
-                    least = least.min(danced + crossing(first.max(then.start + 1)) + after);
-                }
-                n += 1;
-            }
-            if i + 1 < self.items.len() {
-                for then in from + 1..n {
-                    least = least.min(danced + judgement::gap(1) + self.on_start[row + then]);
-                }
-                if by_phrase[n] < NEVER {
-                    least = least.min(danced + base + by_phrase[n] - each * last as u32);
-                }
-            }
-        }
-        if i + 1 == self.items.len() {
-            return least;
-        }
-        let over = spans.iter().enumerate().skip(k + 1).take_while(|(_, s)| s.start < last);
-        for (n, then) in over {
-            let price = danced + judgement::overrun((first - then.start).max(1));
-            least = least.min(price + self.on_start[row + n]);
-        }
-        if item.fill && item.counts > 0 {
-            least = least.min(judgement::left_out(item) + self.within[row + k]);
-        }
-        least
-    }
-
-    /// The least that any way can cost.
-    pub fn least(&self, stated_wait: Option<u32>) -> u32 {
-        let first = &self.items[0];
-        starts(self.ground, stated_wait)
-            .map(|s| judgement::start(self.ground, first, stated_wait, s) + self.of(0, s))
-            .min()
-            .unwrap_or(NEVER)
-    }
-
-    /// For each item the starts, ascending, through which a way of at most `limit` may lead.
-    pub fn reach(&self, stated_wait: Option<u32>, limit: u32) -> Vec<Vec<Reached>> {
-        let ground = self.ground;
-        let states = 2 * ground.end.max(1) as usize;
-        let mut here = Row::new(states);
-        let mut next = Row::new(states);
-        for start in starts(ground, stated_wait) {
-            let price = judgement::start(ground, &self.items[0], stated_wait, start);
-            if price + self.of(0, start) <= limit {
-                here.offer(start, false, price);
-            }
-        }
-        let mut all = Vec::with_capacity(self.items.len());
-        for i in 0..self.items.len() {
-            all.push(here.reached());
-            for n in 0..here.touched.len() {
-                let (start, begun) = here.touched[n];
-                self.go_on(i, start, begun, here.price(start, begun), limit, &mut next);
-            }
-            here.clear();
-            std::mem::swap(&mut here, &mut next);
-        }
-        all
-    }
-
-    /// Every start that can follow item `i` on `start`, with its price.
-    fn go_on(&self, i: usize, start: i32, begun: bool, so_far: u32, limit: u32, next: &mut Row) {
-        if i + 1 == self.items.len() {
-            return;
-        }
-        let (ground, item) = (self.ground, &self.items[i]);
-        let mut offer = |price: u32, start: i32, begun: bool| {
-            if start < ground.end && price + self.of(i + 1, start) <= limit {
-                next.offer(start, begun, price);
-            }
-        };
-        let end = start + item.counts;
-        let entry = judgement::entry(ground, item, start, begun);
-        let danced =
-            so_far + judgement::entry_price(entry) + judgement::dancing(ground, item, start, None);
-        let straddling = match judgement::straddles(ground, item, start, entry) {
-            true => judgement::off_phrase(ground.beside(start)),
-            false => 0,
-        };
-        offer(danced + straddling, end, judgement::begun_then(ground, item, start, begun));
-        let first = ground.span_index(start);
-        if end < ground.end {
-            for span in &ground.spans[ground.span_index(end) + 1..] {
-                let price = danced + straddling + judgement::gap(span.start - end);
-                if price > limit {
-                    break;
-                }
-                offer(price, span.start, false);
-            }
-        }
-        for span in ground.spans[first + 1..].iter().take_while(|s| s.start < end) {
-            let straddling = if span.start > ground.spans[first].end { straddling } else { 0 };
-            let price = danced + straddling + judgement::overrun(end - span.start);
-            offer(price, span.start, false);
-        }
-        if item.counts > 0 && (item.fill || ground.is_start(start)) {
-            offer(so_far + judgement::left_out(item), start, begun);
-        }
-    }
 }
 
-/// Starts that the first item can come to: the phrases, and right after the sheet's wait.
-fn starts(ground: &Ground, stated_wait: Option<u32>) -> impl Iterator<Item = i32> {
-    let waited = stated_wait
-        .and_then(|w| i32::try_from(w).ok()?.checked_add(1))
-        .filter(|&s| s < ground.end && !ground.is_start(s));
-    ground.spans.iter().map(|s| s.start).chain(waited)
+/// The bound of a changed order, by that of the order before.
+pub(super) struct Changed<'b> {
+    before: &'b Bound,
+    /// From the first item changed to the first behind the change.
+    rows: Bound,
+    until: usize,
+    /// The first item behind the change, before it was made.
+    same: usize,
+    /// What the change saves at most. Everything before it costs less by at most that.
+    pub saved: u32,
 }
 
-/// The cheapest ways to the starts of one item.
-struct Row {
-    prices: Vec<u32>,
-    touched: Vec<(i32, bool)>,
-}
-
-impl Row {
-    fn new(states: usize) -> Row {
-        Row { prices: vec![NEVER; states], touched: Vec::new() }
-    }
-
-    fn cell(start: i32, begun: bool) -> usize {
-        2 * start as usize + usize::from(begun)
-    }
-
-    fn price(&self, start: i32, begun: bool) -> u32 {
-        self.prices[Row::cell(start, begun)]
-    }
-
-    fn offer(&mut self, start: i32, begun: bool, price: u32) {
-        let cell = Row::cell(start, begun);
-        if self.prices[cell] == NEVER {
-            self.touched.push((start, begun));
+impl Changed<'_> {
+    /// As [`Bound::of`], from the change on.
+    #[inline]
+    pub fn of(&self, task: &Task<'_>, i: usize, place: Place) -> u32 {
+        match task.ending(i, place.start) {
+            Some(ending) => ending,
+            None if i < self.until => self.rows.of(task, i, place),
+            None => self.before.at(task, self.same + i - self.until, place),
         }
-        self.prices[cell] = self.prices[cell].min(price);
     }
 
-    fn reached(&self) -> Vec<Reached> {
-        let mut starts: Vec<i32> = self.touched.iter().map(|t| t.0).collect();
-        starts.sort_unstable();
-        starts.dedup();
-        let so_far = |start| [self.price(start, false), self.price(start, true)];
-        starts.into_iter().map(|start| Reached { start, so_far: so_far(start) }).collect()
-    }
-
-    fn clear(&mut self) {
-        for &(start, begun) in &self.touched {
-            self.prices[Row::cell(start, begun)] = NEVER;
+    /// For all items.
+    pub fn whole(&self, items: usize) -> Bound {
+        let (spans, from) = (self.rows.spans, self.rows.first);
+        let mut bound = Bound::empty(spans, 0, items);
+        let parts = self.before.rows.iter().zip(&self.rows.rows);
+        for (to, (before, changed)) in bound.rows.iter_mut().zip(parts) {
+            for (to, of) in to.iter_mut().zip(before).take(from * spans) {
+                *to = of.saturating_sub(self.saved);
+            }
+            to[from * spans..(self.until + 1) * spans].copy_from_slice(changed);
+            to[self.until * spans..].copy_from_slice(&before[self.same * spans..]);
         }
-        self.touched.clear();
+        bound
     }
 }

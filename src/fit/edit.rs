@@ -39,14 +39,47 @@ pub enum Edit {
 /// round anew. Changes that name a part or place that is not there do nothing.
 pub fn apply(routine: &Routine, edits: &[Edit]) -> Routine {
     let mut changed = routine.clone();
+    let after = outcome(routine, edits);
+    changed.wait = after.wait;
+    for part in after.new_parts {
+        add(&mut changed, part);
+    }
+    changed.order.clear();
+    let mut times = vec![0; changed.parts.len()];
+    for (part, line) in after.order {
+        if let Some(times) = times.get_mut(part) {
+            *times += 1;
+            changed.order.push(OrderItem { part, time_round: *times, line });
+        }
+    }
+    changed
+}
+
+/// What changes come to.
+pub(super) struct Outcome<'e> {
+    pub wait: Option<u32>,
+    /// Parts that the routine does not have; they are counted on behind its own.
+    pub new_parts: Vec<&'e Part>,
+    /// The parts danced, each with the line of the sheet where its place in the order is.
+    pub order: Vec<(usize, usize)>,
+}
+
+/// What changes to a routine come to, without a copy of it.
+pub(super) fn outcome<'e>(routine: &Routine, edits: &'e [Edit]) -> Outcome<'e> {
+    let mut wait = routine.wait;
+    let mut new_parts: Vec<&Part> = Vec::new();
+    let mut add = |part: &'e Part| {
+        new_parts.push(part);
+        routine.parts.len() + new_parts.len() - 1
+    };
     let places = routine.order.len();
     let mut before: Vec<Vec<usize>> = vec![Vec::new(); places + 1];
     let mut here: Vec<Option<usize>> = routine.order.iter().map(|o| Some(o.part)).collect();
     for edit in edits {
         match edit {
-            Edit::Wait(counts) => changed.wait = Some(*counts),
+            Edit::Wait(counts) => wait = Some(*counts),
             Edit::Insert { before: at, part } => {
-                let part = add(&mut changed, part);
+                let part = add(part);
                 before[(*at).min(places)].push(part);
             }
             Edit::Again { before: at, part } if *part < routine.parts.len() => {
@@ -54,29 +87,23 @@ pub fn apply(routine: &Routine, edits: &[Edit]) -> Routine {
             }
             Edit::LeaveOut { at } if *at < places => here[*at] = None,
             Edit::Instead { at, part } if *at < places => {
-                here[*at] = Some(add(&mut changed, part));
+                here[*at] = Some(add(part));
             }
             Edit::Again { .. } | Edit::LeaveOut { .. } | Edit::Instead { .. } => {}
         }
     }
-    changed.order.clear();
-    let mut times = vec![0; changed.parts.len()];
+    let mut order = Vec::with_capacity(places + edits.len());
     let mut line = routine.order.first().map_or(0, |o| o.line);
     for (at, before) in before.iter().enumerate() {
         line = routine.order.get(at).map_or(line, |item| item.line);
         let here = here.get(at).copied().flatten();
-        for part in before.iter().copied().chain(here) {
-            if let Some(times) = times.get_mut(part) {
-                *times += 1;
-                changed.order.push(OrderItem { part, time_round: *times, line });
-            }
-        }
+        order.extend(before.iter().copied().chain(here).map(|part| (part, line)));
     }
-    changed
+    Outcome { wait, new_parts, order }
 }
 
 /// Adds a part under a name not yet taken.
-fn add(routine: &mut Routine, part: &Part) -> usize {
+fn add(routine: &mut Routine, part: &Part) {
     let taken = |name: &str| routine.parts.iter().any(|p| p.name.eq_ignore_ascii_case(name));
     let mut part = part.clone();
     if taken(&part.name) {
@@ -84,7 +111,6 @@ fn add(routine: &mut Routine, part: &Part) -> usize {
         part.name = numbered.into_iter().find(|name| !taken(name)).unwrap_or_default();
     }
     routine.parts.push(part);
-    routine.parts.len() - 1
 }
 
 /// A step line written from its steps: `2 Triple basic, Fancy double`.

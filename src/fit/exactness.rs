@@ -1,6 +1,6 @@
 //! The aligner against trying every way there is.
 
-use super::align::align;
+use super::align::{align, lay_order};
 use super::ground::{Ground, Item, items};
 use super::judgement::{self, OTHER_KIND};
 use super::testing::{Dice, routine, song};
@@ -25,7 +25,7 @@ fn price_of(ground: &Ground, items: &[Item], stated_wait: Option<u32>, starts: &
         let phrase_start = ground.span(start).start;
         let begun = (0..i).any(|j| starts[j] == phrase_start && !left_out(j) && !items[j].fill);
         let entry = judgement::entry(ground, item, start, begun);
-        price += judgement::entry_price(entry) + judgement::dancing(ground, item, start, None);
+        price += judgement::entry_price(entry) + judgement::dancing(ground, item, start);
         let next = starts.get(i + 1).copied();
         let cut_at_phrase_end = next.is_some_and(|n| n < end && n <= ground.span(start).end);
         if judgement::straddles(ground, item, start, entry) && !cut_at_phrase_end {
@@ -135,4 +135,52 @@ fn no_way_is_better_than_the_one_found() {
     }
     assert!(ways > 1_000_000, "only {ways} ways were tried");
     assert!(with_astray > 3_000, "only {with_astray} cases bind the sorts of phrase");
+}
+
+#[test]
+fn a_changed_order_is_laid_as_if_it_were_new() {
+    let labels = ["intro", "verse", "chorus", "bridge"];
+    let mut dice = Dice::new(17);
+    let (mut cases, mut too_dear) = (0, 0);
+    for _ in 0..1_500 {
+        let phrases: Vec<(&str, u32)> = (0..2 + dice.roll(9))
+            .map(|_| (labels[dice.roll(labels.len())], 4 * (1 + dice.roll(9) as u32)))
+            .collect();
+        let names = ["Part A", "Chorus", "Fill", "Break", "Verse"];
+        let kinds =
+            [PartKind::Part, PartKind::Part, PartKind::Fill, PartKind::Break, PartKind::Part];
+        let parts: Vec<(&str, PartKind, u32)> =
+            (0..5).map(|n| (names[n], kinds[n], 4 * (1 + dice.roll(8) as u32))).collect();
+        let order: Vec<usize> = (0..2 + dice.roll(9)).map(|_| dice.roll(parts.len())).collect();
+        let wait = (dice.roll(2) == 0).then(|| 4 * dice.roll(8) as u32);
+        let song = song(&phrases);
+        let ground = Ground::new(&song);
+        let before = items(&ground, &routine(wait, &parts, &order));
+        let laying = lay_order(&ground, &before, wait);
+        for _ in 0..6 {
+            let mut changed = order.clone();
+            let mut then = wait;
+            for _ in 0..1 + dice.roll(2) {
+                let at = dice.roll(changed.len());
+                match dice.roll(5) {
+                    0 => changed.insert(at, dice.roll(parts.len())),
+                    1 if changed.len() > 1 => _ = changed.remove(at),
+                    2 => changed[at] = dice.roll(parts.len()),
+                    3 => changed.push(dice.roll(parts.len())),
+                    _ => then = Some(4 * dice.roll(8) as u32),
+                }
+            }
+            let after = items(&ground, &routine(then, &parts, &changed));
+            let anew = lay_order(&ground, &after, then).way;
+            let about = || format!("{phrases:?} {parts:?} {order:?} {changed:?} {wait:?} {then:?}");
+            let found = laying.lay_changed(&ground, &before, &after, then, judgement::NEVER);
+            assert_eq!(found.as_ref(), Some(&anew), "{}", about());
+            let limit = laying.way.price;
+            let found = laying.lay_changed(&ground, &before, &after, then, limit);
+            assert_eq!(found.as_ref(), Some(&anew).filter(|w| w.price <= limit), "{}", about());
+            cases += 1;
+            too_dear += u32::from(anew.price > limit);
+        }
+    }
+    assert!(cases == 9_000 && too_dear > 1_000 && too_dear < 8_000, "{too_dear} of {cases}");
 }

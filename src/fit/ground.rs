@@ -1,6 +1,6 @@
 //! The two sides as the aligner sees them: the song as spans of counts, the order as lengths.
 
-use crate::routine::{PartKind, Routine};
+use crate::routine::{Part, PartKind, Routine};
 use crate::song::SongView;
 use crate::units::Count;
 
@@ -104,22 +104,26 @@ impl Ground {
     }
 
     /// Index of the span that holds a count before the end.
+    #[inline]
     pub fn span_index(&self, count: i32) -> usize {
         let index = (count - 1).max(0) as usize;
         self.span_of.get(index).or(self.span_of.last()).map_or(0, |&s| s as usize)
     }
 
     /// The span that holds a count before the end.
+    #[inline]
     pub fn span(&self, count: i32) -> &Span {
         &self.spans[self.span_index(count)]
     }
 
     /// Whether a phrase starts on this count.
+    #[inline]
     pub fn is_start(&self, count: i32) -> bool {
         (1..self.end).contains(&count) && self.span(count).start == count
     }
 
     /// How many counts lie from the nearest phrase start to `count`: late is positive.
+    #[inline]
     pub fn beside(&self, count: i32) -> i32 {
         let span = self.span(count);
         let (late, early) = (count - span.start, span.end - count);
@@ -129,22 +133,23 @@ impl Ground {
 
 /// The order as the aligner sees it.
 pub(super) fn items(ground: &Ground, routine: &Routine) -> Vec<Item> {
-    let parts: Vec<Item> = routine
-        .parts
-        .iter()
-        .enumerate()
-        .map(|(index, part)| Item {
-            part: index,
-            counts: part.counts().min(LONGEST) as i32,
-            fill: part.kind == PartKind::Fill,
-            proper: !matches!(part.kind, PartKind::Fill | PartKind::Break | PartKind::Tag),
-            intro: part.kind == PartKind::Intro,
-            named_for: named_for(&part.name, part.kind)
-                .and_then(|sort| ground.kinds.iter().position(|k| *k == sort))
-                .map(|k| k as u16),
-        })
-        .collect();
+    let parts: Vec<Item> =
+        routine.parts.iter().enumerate().map(|(n, part)| item(ground, n, part)).collect();
     routine.order.iter().filter_map(|o| parts.get(o.part).cloned()).collect()
+}
+
+/// A part as an item, `index` being its place among the parts.
+pub(super) fn item(ground: &Ground, index: usize, part: &Part) -> Item {
+    Item {
+        part: index,
+        counts: part.counts().min(LONGEST) as i32,
+        fill: part.kind == PartKind::Fill,
+        proper: !matches!(part.kind, PartKind::Fill | PartKind::Break | PartKind::Tag),
+        intro: part.kind == PartKind::Intro,
+        named_for: named_for(&part.name, part.kind)
+            .and_then(|sort| ground.kinds.iter().position(|k| *k == sort))
+            .map(|k| k as u16),
+    }
 }
 
 /// The sort of phrase: its first word without numbers, so that `chorus 2`, `Chorus2` and `chorus`

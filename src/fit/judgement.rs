@@ -12,7 +12,7 @@
 //! 4. What is amiss is better at the end of the song than in its middle.
 //! 5. The wait is as the sheet says, as far as the song allows.
 
-use super::ground::{Ground, Item};
+use super::ground::{Ground, Item, Span};
 
 /// No way at all. Low enough that sums of it do not overflow.
 pub(super) const NEVER: u32 = u32::MAX / 8;
@@ -74,26 +74,31 @@ pub const CLOSING_COUNTS: u32 = 8;
 /// The shortest phrase whose half is long enough to be a place of its own: two eights and two eights.
 const HALVED_PHRASE: i32 = 32;
 
+#[inline]
 fn points(base: u32, each: u32, counts: i32) -> u32 {
     base.saturating_add(each.saturating_mul(counts.max(0) as u32)).min(NEVER)
 }
 
 /// Stopping `counts` short of the next part.
+#[inline]
 pub(super) fn gap(counts: i32) -> u32 {
     if counts <= 0 { 0 } else { points(GAP, GAP_COUNT, counts) }
 }
 
 /// The part of [`gap`] that does not depend on where the next part starts, and the price of a count.
+#[inline]
 pub(super) fn gap_parts() -> (u32, u32) {
     (GAP, GAP_COUNT)
 }
 
 /// Running on for `counts` over the start of the next part.
+#[inline]
 pub(super) fn overrun(counts: i32) -> u32 {
     if counts <= 0 { 0 } else { points(OVERRUN, OVERRUN_COUNT, counts) }
 }
 
 /// Leaving an item out.
+#[inline]
 pub(super) fn left_out(item: &Item) -> u32 {
     match (item.counts, item.fill) {
         (0, _) => 0,
@@ -113,16 +118,19 @@ pub(super) fn other_wait(stated: u32, danced: u32) -> u32 {
 }
 
 /// Starting `counts` beside the nearest phrase start.
+#[inline]
 pub(super) fn off_phrase(counts: i32) -> u32 {
     points(OFF_PHRASE, OFF_PHRASE_COUNT, counts.abs().min(OFF_PHRASE_MOST))
 }
 
 /// The routine going on for `counts` after the song.
+#[inline]
 pub(super) fn ends_first(counts: i32) -> u32 {
     if counts <= 0 { 0 } else { ENDS_FIRST + points(0, ENDS_FIRST_COUNT_HALVES, counts) / 2 }
 }
 
 /// The song going on for `counts` after the routine.
+#[inline]
 pub(super) fn left_over(counts: i32) -> u32 {
     if counts <= CLOSING_COUNTS as i32 {
         points(0, LEFT_OVER_COUNT, counts)
@@ -166,6 +174,7 @@ pub(super) enum Entry {
 
 /// How an item starting on `start` sits in its phrase, `begun` saying whether a part started with
 /// that phrase. Whether it then runs over the phrase's end is [`straddles`].
+#[inline]
 pub(super) fn entry(ground: &Ground, item: &Item, start: i32, begun: bool) -> Entry {
     let phrase = ground.span(start);
     let into = start - phrase.start;
@@ -186,6 +195,7 @@ pub(super) fn entry(ground: &Ground, item: &Item, start: i32, begun: bool) -> En
 }
 
 /// Price of an entry.
+#[inline]
 pub(super) fn entry_price(entry: Entry) -> u32 {
     match entry {
         Entry::OnStart => 0,
@@ -197,6 +207,7 @@ pub(super) fn entry_price(entry: Entry) -> u32 {
 
 /// Whether a part that shares a phrase and is danced whole runs over that phrase's end although the
 /// song goes on there: it neither starts nor ends with a phrase.
+#[inline]
 pub(super) fn straddles(ground: &Ground, item: &Item, start: i32, entry: Entry) -> bool {
     let phrase = ground.span(start);
     item.proper
@@ -206,16 +217,14 @@ pub(super) fn straddles(ground: &Ground, item: &Item, start: i32, entry: Entry) 
 }
 
 /// What it costs to dance an item from `start` on, apart from its entry: phrase starts passed, and
-/// the sort of phrase, `home` being the sort on which the part is at home.
-pub(super) fn dancing(ground: &Ground, item: &Item, start: i32, home: Option<u16>) -> u32 {
+/// the sort of phrase that it is named for.
+#[inline]
+pub(super) fn dancing(ground: &Ground, item: &Item, start: i32) -> u32 {
     let first = ground.span_index(start);
     let last = ground.span_index((start + item.counts - 1).min(ground.end - 1).max(start));
     let mut price = PASSED_START * (last - first) as u32;
     if !item.fill {
         let kind = ground.spans[first].kind;
-        if home.is_some_and(|home| home != kind) {
-            price += OTHER_KIND;
-        }
         if item.named_for.is_some_and(|named| named != kind) {
             price += OTHER_NAME;
         }
@@ -224,6 +233,7 @@ pub(super) fn dancing(ground: &Ground, item: &Item, start: i32, home: Option<u16
 }
 
 /// Whether a part has begun the phrase in which the item after this one starts, right after it.
+#[inline]
 pub(super) fn begun_then(ground: &Ground, item: &Item, start: i32, begun: bool) -> bool {
     let end = start + item.counts;
     let began = if ground.is_start(start) { !item.fill } else { begun };
@@ -233,15 +243,43 @@ pub(super) fn begun_then(ground: &Ground, item: &Item, start: i32, begun: bool) 
         && began
 }
 
-/// The least that it costs to dance an item from somewhere after the start of a span.
-pub(super) fn within_at_least(ground: &Ground, item: &Item, span: usize) -> u32 {
+/// The least that it costs to dance an item from somewhere within a span that is begun, apart from its end.
+#[inline]
+pub(super) fn sharing_at_least(ground: &Ground, item: &Item, span: usize) -> u32 {
     let kind = ground.spans[span].kind;
     let named = !item.fill && item.named_for.is_some_and(|named| named != kind);
     SHARED + if named { OTHER_NAME } else { 0 }
 }
 
-/// What is added to [`within_at_least`] at the least when such a part runs over the end of that span:
-/// it straddles that, or does not share the span and so starts beside a phrase.
-pub(super) fn crossing_at_least() -> u32 {
-    off_phrase(1) - SHARED
+/// The least that it costs to dance an item from somewhere within a span, from `first` to `last`, whether that is begun
+/// or not: where it runs over the end of that, or where a part has not begun that, it is beside a phrase.
+#[inline]
+pub(super) fn within_at_least(
+    ground: &Ground,
+    item: &Item,
+    span: usize,
+    begun: bool,
+    first: i32,
+    last: i32,
+) -> u32 {
+    let least = sharing_at_least(ground, item, span);
+    let Span { start, end, .. } = ground.spans[span];
+    if !item.proper {
+        return least;
+    }
+    // Beside the phrase least at either end.
+    let beside = |at: i32| match end < ground.end {
+        true => off_phrase((at - start).min(end - at)),
+        false => off_phrase(at - start),
+    };
+    let beside = [beside(first), beside(last)];
+    let beside = beside[0].min(beside[1]);
+    if begun {
+        let runs_over = first + item.counts > end && end < ground.end;
+        return least + if runs_over { beside } else { 0 };
+    }
+    let half = start + (end - start) / 2;
+    let at_half =
+        (first..=last).contains(&half) && end - start >= HALVED_PHRASE && half + item.counts <= end;
+    least - SHARED + if at_half { HALF_PHRASE.min(beside) } else { beside }
 }

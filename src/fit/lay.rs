@@ -1,8 +1,9 @@
 //! From an alignment to what it says: placements, and each thing amiss once.
 
-use super::align::{Alignment, align};
-use super::ground::{Ground, Item, count, items};
-use super::judgement::{self, CLOSING_COUNTS, Entry};
+use super::align::{Alignment, Laying, lay_order};
+use super::edit::{Edit, outcome};
+use super::ground::{Ground, Item, count, item, items};
+use super::judgement::{self, CLOSING_COUNTS, Entry, NEVER};
 use super::model::{Placement, Wait};
 use crate::routine::Routine;
 use crate::song::SongView;
@@ -14,10 +15,44 @@ pub(super) struct Laid<'a> {
     pub routine: &'a Routine,
     pub ground: Ground,
     pub items: Vec<Item>,
-    pub way: Alignment,
+    pub laying: Laying,
     pub wait: Wait,
     pub placements: Vec<Placement>,
     pub causes: Vec<Cause>,
+}
+
+/// A changed routine, laid on the same song.
+pub(super) struct Changed {
+    /// Its wait, where it says one.
+    pub wait: Option<u32>,
+    pub items: Vec<Item>,
+    pub way: Alignment,
+    pub causes: Vec<Cause>,
+}
+
+impl Laid<'_> {
+    /// Where the items are.
+    pub fn way(&self) -> &Alignment {
+        &self.laying.way
+    }
+
+    /// Lays the routine with changes made on the song, as [`lay`] does. `None` where every way costs more than
+    /// `limit`.
+    pub fn changed(&self, edits: &[Edit], limit: Option<u32>) -> Option<Changed> {
+        let after = outcome(self.routine, edits);
+        let known = self.routine.parts.len();
+        let as_item = |&(part, _): &(usize, usize)| match self.items.iter().find(|i| i.part == part)
+        {
+            Some(item) => Some(item.clone()),
+            None if part < known => Some(item(&self.ground, part, &self.routine.parts[part])),
+            None => Some(item(&self.ground, part, after.new_parts.get(part - known)?)),
+        };
+        let items: Vec<Item> = after.order.iter().filter_map(as_item).collect();
+        let limit = limit.unwrap_or(NEVER);
+        let way = self.laying.lay_changed(&self.ground, &self.items, &items, after.wait, limit)?;
+        let causes = causes(after.wait, &self.ground, &items, &way);
+        Some(Changed { wait: after.wait, items, way, causes })
+    }
 }
 
 /// One thing amiss.
@@ -52,16 +87,22 @@ pub(super) enum Cause {
 pub(super) fn lay<'a>(song: &'a SongView, routine: &'a Routine) -> Laid<'a> {
     let ground = Ground::new(song);
     let items = items(&ground, routine);
-    let way = align(&ground, &items, routine.wait);
-    let placements = placements(song, routine, &ground, &items, &way);
-    let waited = way.starts.first().map_or(routine.wait.unwrap_or(song.wait()), |s| (s - 1) as u32);
+    let laying = lay_order(&ground, &items, routine.wait);
+    let way = &laying.way;
+    let placements = placements(song, routine, &ground, &items, way);
+    let waited = waited(song, routine.wait, way);
     let wait = Wait {
         counts: waited,
         start_s: song.counts.time_or_beyond_s(count(1)),
         end_s: song.counts.time_or_beyond_s(count(1) + waited.min(i32::MAX as u32) as i32),
     };
-    let causes = causes(routine, &ground, &items, &way);
-    Laid { song, routine, ground, items, way, wait, placements, causes }
+    let causes = causes(routine.wait, &ground, &items, way);
+    Laid { song, routine, ground, items, laying, wait, placements, causes }
+}
+
+/// Counts from count 1 to the first step.
+pub(super) fn waited(song: &SongView, stated: Option<u32>, way: &Alignment) -> u32 {
+    way.starts.first().map_or(stated.unwrap_or(song.wait()), |s| (s - 1) as u32)
 }
 
 fn placements(
@@ -112,14 +153,14 @@ fn placements(
 
 /// Everything amiss along the way, in the order of the song, each cause once.
 pub(super) fn causes(
-    routine: &Routine,
+    stated_wait: Option<u32>,
     ground: &Ground,
     items: &[Item],
     way: &Alignment,
 ) -> Vec<Cause> {
     let mut causes = Vec::new();
     let starts = &way.starts;
-    if let (Some(stated), Some(&start)) = (routine.wait, starts.first()) {
+    if let (Some(stated), Some(&start)) = (stated_wait, starts.first()) {
         let danced = (start - 1) as u32;
         if danced != stated && start < ground.end {
             causes.push(Cause::Wait { stated, danced });

@@ -2,12 +2,12 @@
 
 use rayon::prelude::*;
 
-use super::align::{Alignment, align, align_within};
-use super::edit::{Edit, apply, grouped, step_line};
+use super::align::Alignment;
+use super::edit::{Edit, grouped, step_line};
 use super::fill::{Known, LONGEST_FILL, fill, fills};
-use super::ground::{Ground, Item, count, items};
+use super::ground::{Ground, Item, count};
 use super::judgement::CLOSING_COUNTS;
-use super::lay::{Cause, Laid, causes};
+use super::lay::{Cause, Changed, Laid};
 use super::model::{Suggestion, SuggestionKind};
 use super::words::{listed, number};
 use crate::routine::glossary::{self, Level};
@@ -60,20 +60,14 @@ fn known_steps(laid: &Laid<'_>) -> Vec<Known> {
 impl Laid<'_> {
     /// Whether a suggestion, made, removes its cause and adds none.
     fn is_mend(&self, cause: Cause, suggestion: &Suggestion) -> bool {
-        let mended = apply(self.routine, &suggestion.edits);
-        let items = items(&self.ground, &mended);
-        let way = if self.causes.len() < MANY {
-            align(&self.ground, &items, mended.wait)
-        } else {
-            // Where so much is amiss, what costs more than now is not looked into.
-            let limit = self.way.price;
-            match align_within(&self.ground, &items, mended.wait, limit) {
-                Some(way) => way,
-                None => return false,
-            }
+        // Where much is amiss, what costs more than now is not looked into.
+        let limit = (self.causes.len() >= MANY).then_some(self.way().price);
+        let Some(Changed { items, way, causes: after, .. }) =
+            self.changed(&suggestion.edits, limit)
+        else {
+            return false;
         };
-        let after = causes(&mended, &self.ground, &items, &way);
-        let place_of = |c| place(&self.ground, &self.items, &self.way, c);
+        let place_of = |c| place(&self.ground, &self.items, self.way(), c);
         let mut before: Vec<_> = self.causes.iter().map(|&c| place_of(c)).collect();
         let Some(this) = before.iter().position(|c| *c == place_of(cause)) else { return false };
         before.swap_remove(this);
@@ -140,7 +134,7 @@ impl Laid<'_> {
     }
 
     fn change_wait(&self, stated: u32, danced: u32) -> Suggestion {
-        let start = self.way.starts[0];
+        let start = self.way().starts[0];
         let longer = if danced > stated { "longer" } else { "shorter" };
         let message = format!(
             "wait {}, {} {longer} than the sheet says: the first step then comes at {}",
@@ -154,7 +148,7 @@ impl Laid<'_> {
 
     /// For counts left over after an item: a part once more, a fill, a pause.
     fn fill_gap(&self, item: usize, counts: i32, known: &[Known]) -> Vec<Suggestion> {
-        let at = self.way.starts[item] + self.items[item].counts;
+        let at = self.way().starts[item] + self.items[item].counts;
         let mut choices = Vec::new();
         if counts >= PART_LENGTH {
             let sort = self.ground.span(at).kind;
@@ -178,7 +172,7 @@ impl Laid<'_> {
     /// one danced last.
     fn part_for(&self, sort: u16, counts: i32, item: usize) -> Option<usize> {
         let on_sort = |part: usize| {
-            let danced = self.items.iter().zip(&self.way.starts).filter(|(i, start)| {
+            let danced = self.items.iter().zip(&self.way().starts).filter(|(i, start)| {
                 i.part == part
                     && **start < self.ground.end
                     && self.ground.span(**start).kind == sort
@@ -226,10 +220,24 @@ impl Laid<'_> {
                 ..with_steps(made, &steps, lead)
             });
         };
-        let most = if self.causes.len() >= MANY { 1 } else { CHOICES };
+        // Where the routine's own steps cannot do it, a hold may be what the author would rather have.
+        let by_twos = counts % 2 == 1 && go_by_twos(known);
+        let most = match self.causes.len() >= MANY {
+            true => 1,
+            false if by_twos => CHOICES - 1,
+            false => CHOICES,
+        };
         let ways = fills(known, counts, lead != wanted, most);
         if !ways.is_empty() {
-            ways.into_iter().for_each(|steps| put(steps, wanted, ""));
+            let but = match by_twos {
+                true => format!(
+                    " (the routine's own steps are all of even counts and cannot make {counts})"
+                ),
+                false => String::new(),
+            };
+            for (n, steps) in ways.into_iter().enumerate() {
+                put(steps, wanted, if n == 0 { &but } else { "" });
+            }
         } else if let Some(steps) = fill(known, counts, lead == wanted) {
             let but =
                 format!(" (no known steps of {} leave the {wanted} foot free)", number(counts));
@@ -265,7 +273,7 @@ impl Laid<'_> {
     }
 
     pub(super) fn leave_out(&self, item: usize) -> Suggestion {
-        let at = self.way.starts[item];
+        let at = self.way().starts[item];
         let counts = self.items[item].counts as u32;
         let message = format!(
             "leave {} out at {}, {}",
@@ -287,7 +295,7 @@ impl Laid<'_> {
         known: &[Known],
     ) -> Vec<Suggestion> {
         let size = counts.unsigned_abs();
-        let at = self.way.starts[first];
+        let at = self.way().starts[first];
         if first == 0 {
             let danced = (at - 1) as u32;
             let Some(wait) = danced.checked_add_signed(-counts) else { return vec![] };
@@ -295,7 +303,7 @@ impl Laid<'_> {
             let edits = vec![Edit::Wait(wait)];
             return vec![self.suggestion(SuggestionKind::ChangeWait, at, wait, edits, message)];
         }
-        let after = self.way.starts[last] + self.items[last].counts;
+        let after = self.way().starts[last] + self.items[last].counts;
         let (befores, afters) = if counts > 0 {
             (self.shorten(first - 1, size, known), self.put_fill(after, size, last + 1, known))
         } else {
@@ -388,6 +396,12 @@ impl Laid<'_> {
         let message = format!("{}; the last {CLOSING_COUNTS} are for a pose", fill.message);
         Some(Suggestion { message, ..fill })
     }
+}
+
+/// Whether the steps that the routine has are all of even counts.
+fn go_by_twos(known: &[Known]) -> bool {
+    let mut own = known.iter().filter(|k| k.own).peekable();
+    own.peek().is_some() && own.all(|k| k.step.counts % 2 == 0)
 }
 
 /// What tells one cause from another, also after parts have been put in or left out.

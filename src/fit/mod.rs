@@ -7,14 +7,18 @@ mod bound;
 mod edit;
 mod fill;
 mod ground;
+mod homes;
 mod judgement;
 mod lay;
 mod mend;
 mod model;
+mod moves;
 mod report;
+mod resume;
 mod rewrite;
-mod table;
+mod task;
 mod trim;
+mod ways;
 mod words;
 
 #[cfg(test)]

@@ -432,7 +432,10 @@ fn number_in(line: &str, number: &str) -> Option<(usize, usize)> {
 /// A line of steps as the sheet writes it: the author's words, or else the steps by name.
 fn step_words(line: &StepLine, way: Way) -> String {
     if line.line > 0 && !way.spelled {
-        return line.text.clone();
+        return match &line.note {
+            Some(note) if !line.text.contains(note.as_str()) => format!("{} - {note}", line.text),
+            _ => line.text.clone(),
+        };
     }
     let typed: Vec<String> = grouped(&line.steps)
         .flat_map(|(times, step)| match way.spelled {

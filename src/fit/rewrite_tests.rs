@@ -110,3 +110,14 @@ fn a_wait_changes_its_number_alone() {
     let mended = rewrite(unsaid, &[Edit::Wait(24)]).unwrap();
     assert_eq!(changed(unsaid, &mended), ["Wait: 24"]);
 }
+
+#[test]
+fn a_line_that_is_cut_keeps_its_note() {
+    let sheet = "Wait: 16\n\nPart A (32)\n8 Triple\n\nPart B (32)\n4 Triple\n4 Fancy Double - arms up\n\n\
+                 Order: A B A B\n";
+    let form = [("intro", 16), ("verse", 32), ("chorus", 28), ("verse", 32), ("chorus", 32)];
+    let fit = fit(&song(&form), &parse(sheet).0);
+    let cut = fit.suggestions.iter().find(|s| s.kind == SuggestionKind::Trim).unwrap();
+    let new = rewrite(sheet, &cut.edits).unwrap();
+    assert!(new.contains("\n3 Fancy double - arms up\n"), "{new}");
+}

@@ -73,6 +73,26 @@ fn a_chorus_of_36_leaves_4_over_and_a_fill_meets_the_next_part() {
 }
 
 #[test]
+fn steps_of_two_counts_cannot_fill_three_and_a_hold_is_offered_too() {
+    let song = song(&[("intro", 16), ("verse", 32), ("chorus", 35), ("verse", 32), ("chorus", 32)]);
+    let basics = |name: &str| part(name, PartKind::Part, &[(16, "Single basic")]);
+    let routine = Routine {
+        wait: Some(16),
+        parts: vec![basics("Part A"), basics("Part B")],
+        order: in_order(&[0, 1, 0, 1]),
+        ..Routine::default()
+    };
+    let fit = fit(&song, &routine);
+    assert_eq!(fit.mismatches.len(), 1);
+    let kinds: Vec<_> = fit.suggestions.iter().map(|s| (s.kind, s.counts)).collect();
+    let fill = (SuggestionKind::Fill, 3);
+    assert_eq!(kinds, [fill, fill, (SuggestionKind::Pause, 3)], "{:?}", fit.suggestions);
+    let why = "the routine's own steps are all of even counts and cannot make 3";
+    let says = |n: usize| fit.suggestions[n].message.contains(why);
+    assert!(says(0) && !says(1), "{:?}", fit.suggestions);
+}
+
+#[test]
 fn a_fill_brings_back_the_foot_on_which_the_part_started_first() {
     // The 7 triples of Chug swap the lead foot, so the right foot is free when the gap comes.
     let song = song(&[("verse", 32), ("chorus", 36), ("verse", 32)]);

@@ -33,9 +33,10 @@ impl Laid<'_> {
             if self.items[i].fill && self.items[i].counts as u32 == counts {
                 choices.push(self.leave_out(i));
             }
-            let follows =
-                |i: usize| self.way.starts[i - 1] + self.items[i - 1].counts == self.way.starts[i];
-            if i == 0 || self.ground.is_start(self.way.starts[i]) || !follows(i) {
+            let follows = |i: usize| {
+                self.way().starts[i - 1] + self.items[i - 1].counts == self.way().starts[i]
+            };
+            if i == 0 || self.ground.is_start(self.way().starts[i]) || !follows(i) {
                 break;
             }
             i -= 1;
@@ -108,7 +109,7 @@ impl Laid<'_> {
     }
 
     pub(super) fn trimmed(&self, item: usize, trim: Trim) -> Suggestion {
-        let at = self.way.starts[item] + self.items[item].counts - trim.cut as i32;
+        let at = self.way().starts[item] + self.items[item].counts - trim.cut as i32;
         let less = trim.cut - trim.more.iter().map(|s| s.counts).sum::<u32>();
         let name = self.item_name(item);
         let what = match (trim.cut_steps.as_slice(), trim.more.as_slice()) {

@@ -30,7 +30,7 @@ impl Laid<'_> {
     }
 
     fn end_of(&self, item: usize) -> i32 {
-        self.way.starts[item] + self.items[item].counts
+        self.way().starts[item] + self.items[item].counts
     }
 
     fn phrase_name(&self, at: i32) -> &str {
@@ -62,7 +62,7 @@ impl Laid<'_> {
     }
 
     fn wait_differs(&self, stated: u32, danced: u32) -> Mismatch {
-        let start = self.way.starts[0];
+        let start = self.way().starts[0];
         let counts = i64::from(danced) - i64::from(stated);
         let counts = counts.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32;
         let message = format!(
@@ -123,12 +123,12 @@ impl Laid<'_> {
             self.phrase_name(over_from),
             self.time(over_from)
         );
-        let phrase_at = self.way.starts[item];
+        let phrase_at = self.way().starts[item];
         self.at(MismatchKind::PartTooLong, over_from, counts, Some(item), phrase_at, message)
     }
 
     fn no_room(&self, item: usize) -> Mismatch {
-        let start = self.way.starts[item];
+        let start = self.way().starts[item];
         let counts = self.items[item].counts;
         let name = self.item_name(item);
         let next = self.item_name(item + 1);
@@ -158,7 +158,7 @@ impl Laid<'_> {
     }
 
     fn off(&self, first: usize, last: usize, counts: i32) -> Mismatch {
-        let start = self.way.starts[first];
+        let start = self.way().starts[first];
         let phrase_at = start - counts;
         let when = if counts > 0 { "after" } else { "before" };
         let others = match last - first {
@@ -184,7 +184,7 @@ impl Laid<'_> {
     fn other_offsets(&self, first: usize, last: usize, counts: i32) -> bool {
         (first + 1..=last)
             .filter(|&i| self.items[i].proper)
-            .any(|i| self.ground.beside(self.way.starts[i]) != counts)
+            .any(|i| self.ground.beside(self.way().starts[i]) != counts)
     }
 
     fn ends_first(&self, counts: i32) -> Mismatch {
@@ -192,8 +192,8 @@ impl Laid<'_> {
         let over: Vec<usize> = (0..self.items.len()).filter(|&i| self.end_of(i) > end).collect();
         let first = over.first().copied();
         let unreached: Vec<usize> =
-            over.iter().copied().filter(|&i| self.way.starts[i] >= end).collect();
-        let cut = first.filter(|&i| self.way.starts[i] < end);
+            over.iter().copied().filter(|&i| self.way().starts[i] >= end).collect();
+        let cut = first.filter(|&i| self.way().starts[i] < end);
         let fills_only = cut.is_none() && unreached.iter().all(|&i| self.items[i].fill);
         let what = match (cut, unreached.as_slice()) {
             (Some(cut), []) => {
@@ -246,7 +246,7 @@ impl Laid<'_> {
     /// `chorus 1 is 36 counts and Part B 32`: the phrases up to `until`, where the parts on them
     /// should end, beside those parts together.
     fn sizes(&self, item: usize, until: i32) -> String {
-        let starts = &self.way.starts;
+        let starts = &self.way().starts;
         let mut first = item;
         while !self.ground.is_start(starts[first]) && first > 0 {
             first -= 1;

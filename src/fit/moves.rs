@@ -1,0 +1,179 @@
+//! What starts somewhere in a phrase lead to at the least, by sort of item.
+
+use std::sync::Arc;
+
+use super::ground::{Ground, Item, Span};
+use super::judgement;
+use super::task::Place;
+
+/// How a start stands in its phrase: on its first count, or somewhere after, the phrase being begun by a part or not.
+pub(super) const ON_START: usize = 0;
+pub(super) const BEGUN: usize = 1;
+pub(super) const UNBEGUN: usize = 2;
+
+/// What may follow an item: the next on such a start in a phrase.
+pub(super) struct Move {
+    pub to: usize,
+    pub phrase: usize,
+    pub price: u32,
+    /// The latest count on which the item is over then, where the next follows right after.
+    pub right_after: Option<i32>,
+}
+
+/// All that may follow an item from such a start in a phrase.
+pub(super) struct Moves {
+    pub moves: Vec<Move>,
+    /// Where the song is over first: the price, and the count on which the item is over.
+    pub beyond: Option<(u32, i32)>,
+    /// With this phrase or a later one: the price, without that of the counts from the count on which the item is over.
+    pub later: Option<(u32, i32, usize)>,
+    /// Left out.
+    pub out: Option<u32>,
+}
+
+/// For each phrase, the moves from the three sorts of start.
+pub(super) type Table = Vec<[Moves; 3]>;
+
+/// Tables for sorts of item.
+#[derive(Clone, Default)]
+pub(super) struct Book(Vec<(Sort, Arc<Table>)>);
+
+/// What the moves of an item depend on.
+#[derive(Clone, PartialEq, Eq)]
+struct Sort {
+    counts: i32,
+    fill: bool,
+    proper: bool,
+    named_for: Option<u16>,
+    begun_for: i32,
+}
+
+impl Book {
+    /// The table of an item; the phrase that it shares has been begun for so many counts at least.
+    pub fn table(&mut self, ground: &Ground, item: &Item, begun_for: i32) -> Arc<Table> {
+        let Item { counts, fill, proper, named_for, .. } = *item;
+        let sort = Sort { counts, fill, proper, named_for, begun_for };
+        if let Some((_, table)) = self.0.iter().find(|(known, _)| *known == sort) {
+            return Arc::clone(table);
+        }
+        let within = |k: usize, begun: bool| {
+            let earliest = ground.spans[k].start + if begun { begun_for } else { 1 };
+            from_within(ground, item, k, begun, earliest)
+        };
+        let of_phrase = |k: usize| [from_start(ground, item, k), within(k, true), within(k, false)];
+        let table = Arc::new((0..ground.spans.len()).map(of_phrase).collect());
+        self.0.push((sort, Arc::clone(&table)));
+        table
+    }
+}
+
+fn from_start(ground: &Ground, item: &Item, k: usize) -> Moves {
+    let spans = &ground.spans;
+    let start = spans[k].start;
+    let end = start + item.counts;
+    let danced = judgement::dancing(ground, item, start);
+    let mut moves = Vec::new();
+    let (mut beyond, mut later) = (None, None);
+    if end >= ground.end {
+        beyond = Some((danced, end));
+    } else {
+        let phrase = ground.span_index(end);
+        let to = match spans[phrase].start == end {
+            true => ON_START,
+            false if judgement::begun_then(ground, item, start, false) => BEGUN,
+            false => UNBEGUN,
+        };
+        moves.push(Move { to, phrase, price: danced, right_after: Some(end) });
+        later = Some((danced + judgement::gap_parts().0, end, phrase + 1));
+    }
+    for (phrase, span) in spans.iter().enumerate().skip(k + 1).take_while(|(_, s)| s.start < end) {
+        let price = danced + judgement::overrun(end - span.start);
+        moves.push(Move { to: ON_START, phrase, price, right_after: None });
+    }
+    let out = (item.counts > 0).then(|| judgement::left_out(item));
+    Moves { moves, beyond, later, out }
+}
+
+fn from_within(ground: &Ground, item: &Item, k: usize, begun: bool, earliest: i32) -> Moves {
+    let spans = &ground.spans;
+    let span = &spans[k];
+    let mut moves = Vec::new();
+    if earliest >= span.end {
+        return Moves { moves, beyond: None, later: None, out: None };
+    }
+    // The item is over somewhere from `first` to `last`.
+    let (first, last) = (earliest + item.counts, span.end - 1 + item.counts);
+    // The least that it costs where it is over somewhere from `a` to `b`.
+    let danced = |a: i32, b: i32| {
+        judgement::within_at_least(ground, item, k, begun, a - item.counts, b - item.counts)
+    };
+    let beyond = (last >= ground.end).then(|| {
+        let end = first.max(ground.end);
+        (danced(end, last), end)
+    });
+    let mut later = None;
+    if first < ground.end {
+        let from = ground.span_index(first);
+        let until = from + spans[from..].iter().take_while(|s| s.start <= last).count();
+        for (phrase, then) in spans.iter().enumerate().take(until).skip(from) {
+            if then.start >= first {
+                let (price, right_after) = (danced(then.start, then.start), Some(then.start));
+                moves.push(Move { to: ON_START, phrase, price, right_after });
+            }
+            let (a, b) = (first.max(then.start + 1), last.min(then.end - 1));
+            if a <= b {
+                let to = if begun && phrase == k { BEGUN } else { UNBEGUN };
+                moves.push(Move { to, phrase, price: danced(a, b), right_after: Some(b) });
+            }
+            if phrase > from {
+                let price = after_gap(span, then.start, first, last, &danced);
+                moves.extend(price.map(|price| Move {
+                    to: ON_START,
+                    phrase,
+                    price,
+                    right_after: None,
+                }));
+            }
+        }
+        later = Some((danced(first, last) + judgement::gap_parts().0, last, until));
+    }
+    let over = spans.iter().enumerate().skip(k + 1).take_while(|(_, s)| s.start < last);
+    for (phrase, then) in over {
+        let a = first.max(then.start + 1);
+        // What is cut at the end of its phrase does not run over that.
+        let danced = match then.start > span.end || !begun {
+            true => danced(a, last),
+            false => judgement::sharing_at_least(ground, item, k),
+        };
+        let price = danced + judgement::overrun(a - then.start);
+        moves.push(Move { to: ON_START, phrase, price, right_after: None });
+    }
+    let out = (item.fill && item.counts > 0).then(|| judgement::left_out(item));
+    Moves { moves, beyond, later, out }
+}
+
+/// The least that an item in `span` costs with a gap up to `start`, it being over somewhere from `first` to `last`.
+fn after_gap(
+    span: &Span,
+    start: i32,
+    first: i32,
+    last: i32,
+    danced: &impl Fn(i32, i32) -> u32,
+) -> Option<u32> {
+    let before = |a: i32, b: i32| (a <= b).then(|| judgement::gap(start - b) + danced(a, b));
+    let within = before(first, last.min(span.end).min(start - 1));
+    let over = before(first.max(span.end + 1), last.min(start - 1));
+    within.into_iter().chain(over).min()
+}
+
+/// How a place stands in its phrase, which is returned too.
+#[inline]
+pub(super) fn stands(ground: &Ground, place: Place) -> (usize, usize) {
+    let k = ground.span_index(place.start);
+    let to = match ground.spans[k].start == place.start {
+        true => ON_START,
+        false if place.begun => BEGUN,
+        false => UNBEGUN,
+    };
+    (k, to)
+}
