@@ -67,7 +67,8 @@ pub struct OtherPulse {
 }
 
 /// Other ways of which less is amiss than of `laid`, the one that costs least first; at most three. What a
-/// suggestion of `laid` says already is not said again.
+/// suggestion of `laid` says already is not said again. Where very much is amiss, only ways that cost no more than now
+/// are told: with half a dance beyond the end of the song less is amiss, but nothing is better.
 pub fn alternatives(
     song: &SongView,
     routine: &Routine,
