@@ -68,7 +68,9 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
     if let Some(other) = &args.against {
         return both(args, &song, &read, other);
     }
-    let others = fit::alternatives(&song, routine, &laid, &pulses(&map));
+    // What fits needs no other pulse.
+    let pulses = if laid.fits { Vec::new() } else { pulses(&map, &song) };
+    let others = fit::alternatives(&song, routine, &laid, &pulses);
     let text = if args.json {
         let mut json = to_json(&laid)?;
         json["alternatives"] = to_json(&others)?;
@@ -88,8 +90,7 @@ fn to_json(value: &impl Serialize) -> Result<Value> {
 }
 
 /// The song counted at half and at double pulse.
-fn pulses(map: &SongMap) -> Vec<fit::OtherPulse> {
-    let Ok(song) = map.view() else { return Vec::new() };
+fn pulses(map: &SongMap, song: &SongView) -> Vec<fit::OtherPulse> {
     let at = |ratio: f64, name: &str| {
         let mut map = map.clone();
         map.set.pulse = Some(Pulse { counts_per_minute: song.counts_per_minute * ratio });

@@ -68,11 +68,16 @@ pub(super) struct Laying {
 /// Lays `items` on `ground`.
 #[cfg(test)]
 pub(super) fn align(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -> Alignment {
-    lay_order(ground, items, stated_wait).way
+    lay_order(ground, items, stated_wait, NEVER - 1).way
 }
 
-/// Lays `items` on `ground`.
-pub(super) fn lay_order(ground: &Ground, items: &[Item], stated_wait: Option<u32>) -> Laying {
+/// Lays `items` on `ground`. Where every way costs more than `limit` the price is [`NEVER`].
+pub(super) fn lay_order(
+    ground: &Ground,
+    items: &[Item],
+    stated_wait: Option<u32>,
+    limit: u32,
+) -> Laying {
     let within = items.len().min(most_items(ground));
     let (mut kept, mut book) = (Vec::new(), Book::default());
     let mut way = if within == 0 || ground.spans.is_empty() {
@@ -82,7 +87,7 @@ pub(super) fn lay_order(ground: &Ground, items: &[Item], stated_wait: Option<u32
             Task::new(ground, &items[..within], &items[within..], stated_wait, Book::default());
         let homes = Homes::default();
         let whole = (homes.clone(), Bound::new(&task, &homes));
-        let mut search = Search::new(&task, NEVER - 1);
+        let mut search = Search::new(&task, limit.min(NEVER - 1));
         search.run(vec![whole]);
         if within == items.len() && search.seen.len() <= MOST_KEPT {
             let seen = std::mem::take(&mut search.seen);
@@ -119,8 +124,10 @@ impl Laying {
         stated_wait: Option<u32>,
         limit: u32,
     ) -> Option<Alignment> {
-        let anew =
-            || Some(lay_order(ground, changed, stated_wait).way).filter(|w| w.price <= limit);
+        let anew = || {
+            let way = lay_order(ground, changed, stated_wait, limit).way;
+            Some(way).filter(|w| w.price <= limit)
+        };
         if self.kept.is_empty() || changed.is_empty() || changed.len() > most_items(ground) {
             return anew();
         }

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::edit::Edit;
 use super::judgement;
-use super::lay::{Cause, Laid, lay, waited};
+use super::lay::{Cause, Laid, lay, lay_within, waited};
 use super::mend::MANY;
 use super::model::Fit;
 use super::words::{named, number};
@@ -67,7 +67,8 @@ pub struct OtherPulse {
 }
 
 /// Other ways of which less is amiss than of `laid`, the one that costs least first; at most three. What a
-/// suggestion of `laid` says already is not said again.
+/// suggestion of `laid` says already is not said again. Where very much is amiss, only ways that cost no more than now
+/// are told: with half a dance beyond the end of the song less is amiss, but nothing is better.
 pub fn alternatives(
     song: &SongView,
     routine: &Routine,
@@ -119,13 +120,16 @@ impl Tried<'_> {
     /// What comes of it, where that is better than `now` things amiss.
     fn lay(self, here: &Laid<'_>, now: usize) -> Option<Alternative> {
         let song = self.at_pulse.unwrap_or(here.song);
+        // Where much is amiss, what costs more than now is not looked into.
+        let limit = (now >= MANY).then_some(here.way().price);
         let (wait, mismatches, price) = match self.at_pulse {
+            None if now == 1 && !here.may_meet(&self.edits) => return None,
             None => {
-                let then = here.changed(&self.edits, None)?;
+                let then = here.changed(&self.edits, limit)?;
                 (waited(song, then.wait, &then.way), then.causes.len(), then.way.price)
             }
             Some(song) => {
-                let then = lay(song, here.routine);
+                let then = lay_within(song, here.routine, limit)?;
                 (then.wait.counts, then.causes.len(), then.way().price)
             }
         };

@@ -156,7 +156,7 @@ fn a_changed_order_is_laid_as_if_it_were_new() {
         let song = song(&phrases);
         let ground = Ground::new(&song);
         let before = items(&ground, &routine(wait, &parts, &order));
-        let laying = lay_order(&ground, &before, wait);
+        let laying = lay_order(&ground, &before, wait, judgement::NEVER - 1);
         for _ in 0..6 {
             let mut changed = order.clone();
             let mut then = wait;
@@ -171,7 +171,7 @@ fn a_changed_order_is_laid_as_if_it_were_new() {
                 }
             }
             let after = items(&ground, &routine(then, &parts, &changed));
-            let anew = lay_order(&ground, &after, then).way;
+            let anew = lay_order(&ground, &after, then, judgement::NEVER - 1).way;
             let about = || format!("{phrases:?} {parts:?} {order:?} {changed:?} {wait:?} {then:?}");
             let found = laying.lay_changed(&ground, &before, &after, then, judgement::NEVER);
             assert_eq!(found.as_ref(), Some(&anew), "{}", about());

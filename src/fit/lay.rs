@@ -39,6 +39,25 @@ impl Laid<'_> {
     /// Lays the routine with changes made on the song, as [`lay`] does. `None` where every way costs more than
     /// `limit`.
     pub fn changed(&self, edits: &[Edit], limit: Option<u32>) -> Option<Changed> {
+        let (wait, items) = self.order_with(edits);
+        let limit = limit.unwrap_or(NEVER);
+        let way = self.laying.lay_changed(&self.ground, &self.items, &items, wait, limit)?;
+        let causes = causes(wait, &self.ground, &items, &way);
+        Some(Changed { wait, items, way, causes })
+    }
+
+    /// Whether the song can end with the order, changes made, when every count of that is danced; else something is
+    /// amiss wherever it is laid.
+    pub fn may_meet(&self, edits: &[Edit]) -> bool {
+        let (wait, items) = self.order_with(edits);
+        let danced: i64 = items.iter().map(|i| i64::from(i.counts)).sum();
+        let left = i64::from(self.ground.end - 1) - i64::from(wait.unwrap_or(0)) - danced;
+        let ends = wait.is_none() || left <= i64::from(CLOSING_COUNTS);
+        danced == 0 || (left >= 0 && ends)
+    }
+
+    /// The wait that a changed routine says, and its order.
+    fn order_with(&self, edits: &[Edit]) -> (Option<u32>, Vec<Item>) {
         let after = outcome(self.routine, edits);
         let known = self.routine.parts.len();
         let as_item = |&(part, _): &(usize, usize)| match self.items.iter().find(|i| i.part == part)
@@ -47,11 +66,7 @@ impl Laid<'_> {
             None if part < known => Some(item(&self.ground, part, &self.routine.parts[part])),
             None => Some(item(&self.ground, part, after.new_parts.get(part - known)?)),
         };
-        let items: Vec<Item> = after.order.iter().filter_map(as_item).collect();
-        let limit = limit.unwrap_or(NEVER);
-        let way = self.laying.lay_changed(&self.ground, &self.items, &items, after.wait, limit)?;
-        let causes = causes(after.wait, &self.ground, &items, &way);
-        Some(Changed { wait: after.wait, items, way, causes })
+        (after.wait, after.order.iter().filter_map(as_item).collect())
     }
 }
 
@@ -87,7 +102,30 @@ pub(super) enum Cause {
 pub(super) fn lay<'a>(song: &'a SongView, routine: &'a Routine) -> Laid<'a> {
     let ground = Ground::new(song);
     let items = items(&ground, routine);
-    let laying = lay_order(&ground, &items, routine.wait);
+    let laying = lay_order(&ground, &items, routine.wait, NEVER - 1);
+    laid(song, routine, ground, items, laying)
+}
+
+/// As [`lay`]; `None` where every way costs more than `limit`.
+pub(super) fn lay_within<'a>(
+    song: &'a SongView,
+    routine: &'a Routine,
+    limit: Option<u32>,
+) -> Option<Laid<'a>> {
+    let ground = Ground::new(song);
+    let items = items(&ground, routine);
+    let laying = lay_order(&ground, &items, routine.wait, limit.unwrap_or(NEVER - 1));
+    let is_within = limit.is_none_or(|most| laying.way.price <= most);
+    is_within.then(|| laid(song, routine, ground, items, laying))
+}
+
+fn laid<'a>(
+    song: &'a SongView,
+    routine: &'a Routine,
+    ground: Ground,
+    items: Vec<Item>,
+    laying: Laying,
+) -> Laid<'a> {
     let way = &laying.way;
     let placements = placements(song, routine, &ground, &items, way);
     let waited = waited(song, routine.wait, way);

@@ -1,6 +1,6 @@
 //! Whole steps by name. Only their movements are written down; counts, feet and weight follow from them.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 
 use super::model::StepUse;
@@ -195,6 +195,8 @@ struct Glossary {
     uses: Vec<StepUse>,
     by_name: HashMap<String, usize>,
     by_length: HashMap<String, StepUse>,
+    /// The first words of all these names.
+    first_words: HashSet<String>,
 }
 
 fn glossary() -> &'static Glossary {
@@ -219,7 +221,9 @@ fn glossary() -> &'static Glossary {
                 (name_key(name), StepUse { name: name.into(), counts, ..StepUse::default() })
             })
             .collect();
-        Glossary { uses, by_name, by_length }
+        let keys = by_name.keys().chain(HashMap::keys(&by_length));
+        let first_words = keys.map(|key: &String| first_word(key).to_string()).collect();
+        Glossary { uses, by_name, by_length, first_words }
     })
 }
 
@@ -253,6 +257,33 @@ pub fn find_by_key(key: &str) -> Option<(&'static Step, &'static StepUse)> {
 /// A step of which only the usual counts are known, by a name that went through [`name_key`].
 pub(super) fn known_by_length(key: &str) -> Option<&'static StepUse> {
     glossary().by_length.get(key)
+}
+
+/// How many of the words at the start are the longest name of a step, of at most so many words and letters.
+pub(super) fn longest_name(words: &[&str], most: usize, most_letters: usize) -> Option<usize> {
+    let mut name = String::new();
+    let (mut longest, mut letters) = (None, 0);
+    for (n, word) in words.iter().take(most).enumerate() {
+        letters += word.len();
+        let key = name_key(word);
+        // Most words start no name.
+        let starts_one = n > 0 || glossary().first_words.contains(first_word(&key));
+        if letters >= most_letters || !starts_one {
+            break;
+        }
+        if !name.is_empty() && !key.is_empty() {
+            name.push(' ');
+        }
+        name.push_str(&key);
+        if find_by_key(&name).is_some() || known_by_length(&name).is_some() {
+            longest = Some(n + 1);
+        }
+    }
+    longest
+}
+
+fn first_word(key: &str) -> &str {
+    key.split(' ').next().unwrap_or(key)
 }
 
 /// Counts of a step by its name, whether or not its movements are known.

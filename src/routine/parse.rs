@@ -56,8 +56,16 @@ pub fn parse_with(text: &str, steps: &StepFiles) -> (Routine, Vec<Finding>) {
     (read.routine, read.findings)
 }
 
+/// How the names of files of own steps end.
+const STEPS_FILE_ENDS: [&str; 3] = [".txt", ".steps", ".md"];
+
 /// The files of steps that a sheet names, `Steps: our-steps.txt`.
 pub(super) fn steps_files_named(text: &str) -> Vec<String> {
+    // Few sheets name any.
+    let lower = text.to_lowercase();
+    if !STEPS_FILE_ENDS.iter().any(|end| lower.contains(end)) {
+        return Vec::new();
+    }
     let lines = split_lines(text);
     lines.iter().filter_map(|line| steps_file(&line.text).map(str::to_string)).collect()
 }
@@ -66,7 +74,7 @@ pub(super) fn steps_files_named(text: &str) -> Vec<String> {
 pub(super) fn steps_file(line: &str) -> Option<&str> {
     let (name, value) = line.split_once(':')?;
     let value = value.trim().trim_matches('"');
-    let is_file = [".txt", ".steps", ".md"].iter().any(|end| value.to_lowercase().ends_with(end));
+    let is_file = STEPS_FILE_ENDS.iter().any(|end| value.to_lowercase().ends_with(end));
     (matches!(key(name).as_str(), "steps" | "steps file" | "own steps") && is_file).then_some(value)
 }
 

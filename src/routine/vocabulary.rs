@@ -9,6 +9,8 @@ use super::words::{foot, is_counts_word, number};
 
 /// The longest name of a step, in words.
 const MOST_NAME_WORDS: usize = 5;
+/// Names stay below so many letters.
+const MOST_NAME_LETTERS: usize = 60;
 
 /// How a text is made up.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -66,11 +68,7 @@ pub(super) fn plain_words(text: &str) -> Vec<&str> {
 
 /// How many words at the start name a step or are movements.
 pub(super) fn step_at(words: &[&str]) -> Option<usize> {
-    let longest = words.len().min(MOST_NAME_WORDS);
-    let named = (1..=longest).rev().find(|&n| {
-        words[..n].iter().map(|w| w.len()).sum::<usize>() < 60
-            && glossary::length_of(&words[..n].join(" ")).is_some()
-    });
+    let named = glossary::longest_name(words, MOST_NAME_WORDS, MOST_NAME_LETTERS);
     named.or_else(|| words.first().is_some_and(|w| is_movement_word(w)).then_some(1))
 }
 
