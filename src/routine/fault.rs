@@ -52,6 +52,10 @@ pub enum Fault {
         /// The likeliest part.
         nearest: Option<String>,
     },
+    /// The order has a fill, a break or the like that no heading writes out.
+    NotWrittenOut,
+    /// Words in the order that name no part, in small letters where the names are in capitals.
+    NoteInOrder,
     /// `same as` a part that does not stand above.
     NoPartAbove {
         /// The likeliest part.
@@ -308,6 +312,8 @@ impl Fault {
             Fault::UnknownMovement { .. } => "unknown-movement",
             Fault::UnknownField { .. } => "unknown-field",
             Fault::UnknownPart { .. } => "unknown-part",
+            Fault::NotWrittenOut => "not-written-out",
+            Fault::NoteInOrder => "note-in-order",
             Fault::NeedsNumber { .. } => "needs-number",
             Fault::TooMany { .. } => "too-many",
             Fault::FileVariant { .. } => "file-variant",

@@ -36,6 +36,12 @@ impl Fault {
                     shortened(words)
                 )
             }
+            Fault::NotWrittenOut => {
+                format!("write a heading `{}` with its counts or steps", shortened(words))
+            }
+            Fault::NoteInOrder => {
+                format!("if it is danced write a heading `{}` with its counts", shortened(words))
+            }
             Fault::WhichWay { ways } => format!(
                 "write `{}`, or in the file of steps `{} = {}`",
                 ways.first().map_or("", String::as_str),
@@ -158,6 +164,12 @@ impl fmt::Display for Fault {
             Fault::UnknownField { .. } => f.write_str("not a line that a sheet begins with"),
             Fault::UnknownPart { .. } => {
                 f.write_str("the order names it, but no part is called so")
+            }
+            Fault::NotWrittenOut => {
+                f.write_str("it is in the order but not written out: its counts are missing")
+            }
+            Fault::NoteInOrder => {
+                f.write_str("read as a note in the order, since no part is called so")
             }
             Fault::FileVariant { step, movements, glossary } => write!(
                 f,

@@ -37,6 +37,8 @@ impl Finding {
             Fault::TakenAsNote
             | Fault::NoStepInIt
             | Fault::UsualLength { .. }
+            | Fault::NotWrittenOut
+            | Fault::NoteInOrder
             | Fault::TakenAsStep { .. }
             | Fault::FeetUnknown { .. }
             | Fault::NoHeading

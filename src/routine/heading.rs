@@ -37,6 +37,12 @@ pub(super) fn part_word(word: &str) -> Option<(&'static str, PartKind)> {
         .map(|(name, kind, _)| (*name, *kind))
 }
 
+/// Whether a word is the trade's for something short between the parts: a fill, a break, a tag, an ending.
+pub(super) fn is_short_part(word: &str) -> bool {
+    use PartKind::{Break, Bridge, Ending, Fill, Tag};
+    part_word(word).is_some_and(|(_, kind)| matches!(kind, Fill | Break | Bridge | Ending | Tag))
+}
+
 /// A part's heading.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Heading {

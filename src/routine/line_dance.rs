@@ -287,7 +287,10 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
         if matches!(word, "wall" | "walls" | "round" | "rounds") {
             let mut j = i + 1;
             while let Some((w, _)) = words.get(j) {
-                match plain(w) {
+                let unit = w.trim_start_matches(|c: char| c.is_ascii_digit());
+                let counts = is_counts_word(unit)
+                    || words.get(j + 1).is_some_and(|(next, _)| is_counts_word(next));
+                match plain(w).filter(|_| !counts) {
                     Some(n) if n > 0 => walls.push(n),
                     _ if matches!(*w, "and" | "the") => {}
                     _ => break,

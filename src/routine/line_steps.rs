@@ -10,7 +10,7 @@ use super::line_marks::Marks;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT, Quarters, find_movement};
 use super::phrases::wall_claim;
-use super::words::{length, turn};
+use super::words::{foot, length, turn};
 
 /// What a clause says.
 #[derive(Debug, Clone, Default)]
@@ -20,6 +20,8 @@ struct Clause {
     name: String,
     /// Eighths of a turn in it.
     turn: i32,
+    /// Whether its figure is named in the plural: `sways`.
+    several: bool,
 }
 
 /// Reads the words behind counts as a line dance's sheet has them. The item's movements are laid on the
@@ -34,11 +36,14 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
         }
     }
     let mut out = Parsed::default();
-    let moves: Vec<&'static str> = clauses.iter().flat_map(|c| c.moves.iter().copied()).collect();
-    if moves.is_empty() {
+    if clauses.is_empty() {
         return None;
     }
-    let laid = lay_on_marks(&clauses, marks);
+    let laid = lay_on_marks(&clauses, marks).or_else(|| {
+        clauses = as_long_as_the_marks(&clauses, marks);
+        lay_on_marks(&clauses, marks)
+    });
+    let moves: Vec<&'static str> = clauses.iter().flat_map(|c| c.moves.iter().copied()).collect();
     if laid.is_none() {
         let steps = clauses.iter().map(|c| usual_counts(&c.moves)).sum();
         out.faults.push((
@@ -76,6 +81,38 @@ fn usual_counts(moves: &[&str]) -> u32 {
         3 => 2,
         n => n as u32,
     }
+}
+
+/// What may take more counts than its movements, where the counts in front say so: a pivot is danced with the step
+/// before it, and one figure in the plural goes on to the end.
+fn as_long_as_the_marks(clauses: &[Clause], marks: &Marks) -> Vec<Clause> {
+    let mut out = clauses.to_vec();
+    if let [only] = &mut out[..]
+        && only.several
+        && only.moves.len() == 1
+        && only.feet.len() < 2
+    {
+        only.moves = vec![only.moves[0]; marks.places.len()];
+        return out;
+    }
+    for (i, clause) in out.iter_mut().enumerate() {
+        let before = i.checked_sub(1).and_then(|b| clauses.get(b));
+        let steps = before.is_some_and(|b| b.moves == ["S"] && b.name != "pivot");
+        if clause.name == "pivot" && !steps {
+            clause.moves = clause.moves.iter().flat_map(|m| ["S", *m]).collect();
+        }
+    }
+    out
+}
+
+/// The feet of letters one after another, `R L R L`, at the start of the words.
+fn feet_one_by_one(words: &[(&str, Place)]) -> Vec<(Foot, Place)> {
+    let letter = |w: &&(&str, Place)| matches!(w.0, "R" | "L");
+    let run = words.iter().take_while(letter).filter_map(|(w, place)| Some((foot(w)?, *place)));
+    let feet: Vec<(Foot, Place)> = run.collect();
+    let change = feet.windows(2).all(|pair| pair[0].0 != pair[1].0);
+    let ends = words.get(feet.len()).is_none();
+    if feet.len() > 1 && change && ends { feet } else { Vec::new() }
 }
 
 /// Where each movement falls: on the marks one by one; else three-step figures on `1&2` and the others on a
@@ -206,9 +243,17 @@ fn read_clause(
         {
             named = Some(moves);
             clause.name = name.to_string();
+            let typed = words[i + used - 1].0.to_lowercase();
+            clause.several = typed.ends_with('s') && !name.ends_with('s');
             i += used;
             // `behind R` says where, not which foot.
             aside = matches!(name, "behind" | "together" | "close");
+            continue;
+        }
+        let in_a_row = feet_one_by_one(&words[i..]);
+        if !aside && clause.feet.is_empty() && named.is_some() && !in_a_row.is_empty() {
+            i += in_a_row.len();
+            clause.feet = in_a_row;
             continue;
         }
         if let Some(feet) = feet_word(word) {

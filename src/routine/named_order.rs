@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use super::field::Field;
 use super::glossary;
-use super::heading::part_word;
+use super::heading::{is_short_part, part_word};
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
@@ -110,7 +110,7 @@ fn says_an_order(text: &str, names: &HashSet<String>, goes_on: bool) -> bool {
     let named = words.iter().filter(|w| is_name(w) && w.as_str() != "part").count();
     let by_words = words.len() > 1
         && named > usize::from(!goes_on)
-        && words.iter().all(|w| is_name(w) || is_order_word(w));
+        && words.iter().all(|w| is_name(w) || is_order_word(w) || named > 2 && is_short_part(w));
     let letters = text.trim();
     let by_letters = letters.len() > 2
         && letters.chars().all(|c| c.is_ascii_uppercase())

@@ -222,6 +222,35 @@ pub fn take_movements(tokens: &[Token<'_>], moves: &mut Moves) -> usize {
     i
 }
 
+/// `S(L) S(R)`: the feet where each movement has one beside it, with the movements' numbers. Where only some have one
+/// it may say a side.
+pub(super) fn feet_beside(tokens: &[Token<'_>]) -> Vec<(usize, Foot, (usize, usize))> {
+    const MOST_TOKENS: usize = 64;
+    let words = tokens.iter().filter(|t| t.word().is_some()).count();
+    if tokens.len() > MOST_TOKENS || tokens.len() != 2 * words || words < 2 {
+        return Vec::new();
+    }
+    let mut moves = Moves::default();
+    let mut out = Vec::with_capacity(words);
+    for pair in tokens.chunks_exact(2) {
+        let [Token { piece: Piece::Word(word), .. }, Token { piece: Piece::Round(foot), at, end }] =
+            pair
+        else {
+            return Vec::new();
+        };
+        let foot = match foot.trim() {
+            "L" => Foot::Left,
+            "R" => Foot::Right,
+            _ => return Vec::new(),
+        };
+        out.push((moves.moves.len(), foot, (*at, *end)));
+        if !moves.take_word(word) {
+            return Vec::new();
+        }
+    }
+    out
+}
+
 /// Whether brackets behind a movement hold a direction: `xif`, `ots`, `b`, `L`.
 pub fn is_direction(inner: &str) -> bool {
     let inner = inner.trim().to_lowercase();

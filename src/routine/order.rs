@@ -3,18 +3,17 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
+use super::heading::is_short_part;
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
-use super::short_names::{initials, short_names};
-use super::words::{Line, is_counts_word, is_slip, key, nearest, number};
+use super::short_names::Names;
+use super::words::{Line, is_counts_word, is_slip, key, number};
 
 /// The longest order that is read, in parts.
 pub const MOST_ENTRIES: usize = 20_000;
 /// The most times that one part is danced in a row.
 const MOST_IN_A_ROW: u32 = 100;
-/// Parts whose names are compared with a mistyped one.
-const MOST_COMPARED: usize = 300;
 
 /// Where the order names a part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,43 +40,6 @@ pub struct Order {
     pub pauses: Vec<Part>,
     /// Lines below it that name no part: notes.
     pub notes: Vec<String>,
-}
-
-/// Parts by every way to name them.
-struct Names {
-    by_key: HashMap<String, usize>,
-    compared: Vec<String>,
-}
-
-impl Names {
-    fn new(parts: &[Part]) -> Names {
-        let mut by_key = HashMap::new();
-        // Full names first, so that none is lost to another's short name.
-        for (i, part) in parts.iter().enumerate() {
-            by_key.entry(key(&part.name)).or_insert(i);
-        }
-        for (i, part) in parts.iter().enumerate() {
-            for short in short_names(&part.name) {
-                by_key.entry(short).or_insert(i);
-            }
-        }
-        for (i, part) in parts.iter().enumerate() {
-            for short in initials(&part.name) {
-                by_key.entry(short).or_insert(i);
-            }
-        }
-        let compared = parts.iter().take(MOST_COMPARED).map(|p| p.name.clone()).collect();
-        Names { by_key, compared }
-    }
-
-    fn find(&self, name: &str) -> Option<usize> {
-        self.by_key.get(&key(name)).copied()
-    }
-
-    /// The part that a mistyped name most likely means, as the order would write it.
-    fn nearest(&self, typed: &str) -> Option<String> {
-        nearest(typed, self.compared.iter().map(String::as_str)).map(str::to_string)
-    }
 }
 
 /// Reads the order from lines and the byte in each from which it runs.
@@ -174,8 +136,22 @@ impl OrderReader<'_> {
     fn piece(&mut self, line: &Line<'_>, start: usize, end: usize, findings: &mut Vec<Finding>) {
         let words = words_between(&line.text, start, end);
         let mut unknown: Option<(usize, usize)> = None;
+        let pair = self.pair_danced_again(line, start, &words);
         let mut i = 0;
         while i < words.len() {
+            if pair == Some(i) {
+                let from = self.out.items.len().saturating_sub(2);
+                let both: Vec<usize> =
+                    self.out.items[from..].iter().map(|item| item.part).collect();
+                let times = line.text.get(words[i].0..words[i].1).and_then(times_word);
+                for _ in 1..times.unwrap_or(1).clamp(1, MOST_IN_A_ROW) {
+                    for part in &both {
+                        self.add(*part, line, (words[i].0, words[i].0), findings);
+                    }
+                }
+                i += 1;
+                continue;
+            }
             if let Some((part, used)) = self.known(&line.text, &words[i..]) {
                 self.report_unknown(line, unknown.take(), findings);
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
@@ -187,6 +163,13 @@ impl OrderReader<'_> {
             let word = line.text.get(at..to).unwrap_or("");
             let text_words: Vec<&str> =
                 words[i..].iter().take(4).filter_map(|(a, b)| line.text.get(*a..*b)).collect();
+            // `B end`, where the sheet has no such part.
+            if is_short_part(word) && self.stands_for_a_part(line, words.get(i + 1), at) {
+                self.report_unknown(line, unknown.take(), findings);
+                self.report_unknown(line, Some((at, to)), findings);
+                i += 1;
+                continue;
+            }
             match self.other_word(word, &text_words, line, at) {
                 0 => {
                     if let Some(letters) = self.letters(word) {
@@ -205,6 +188,31 @@ impl OrderReader<'_> {
             }
         }
         self.report_unknown(line, unknown, findings);
+    }
+
+    /// `Verse and Chorus twice`, which no longer list leads to: both are danced again. The place of the word that says
+    /// how often.
+    fn pair_danced_again(
+        &self,
+        line: &Line<'_>,
+        start: usize,
+        words: &[(usize, usize)],
+    ) -> Option<usize> {
+        let word = |i: usize| words.get(i).and_then(|(from, to)| line.text.get(*from..*to));
+        let named = |i: usize| self.known(&line.text, words.get(i..)?).map(|(_, used)| i + used);
+        let once = |part: usize| self.times.get(part).copied().unwrap_or(1) == 1;
+        let in_a_list = line.text.get(..start).is_some_and(|t| t.trim_end().ends_with(','));
+        let first = (0..words.len()).find(|i| named(*i).is_some())?;
+        if in_a_list || !(0..self.parts.len()).all(once) {
+            return None;
+        }
+        let joined = named(first)?;
+        let and = word(joined).is_some_and(|w| w == "&" || w.eq_ignore_ascii_case("and"));
+        let times = named(joined + 1).filter(|_| and)?;
+        let spoken = word(times)
+            .is_some_and(|w| times_word(w).is_some() && w.chars().all(char::is_alphabetic));
+        let each = word(times + 1).is_some_and(|w| w.eq_ignore_ascii_case("each"));
+        (spoken && !each).then_some(times)
     }
 
     /// The part named at the start of `words`; the longest name wins.
@@ -364,6 +372,20 @@ impl OrderReader<'_> {
         last.is_some_and(|p| line.typed.chars().nth(p.from).is_some_and(char::is_uppercase))
     }
 
+    /// Whether a word such as `end` stands where a part would: behind a part, and before a part or nothing.
+    fn stands_for_a_part(&self, line: &Line<'_>, next: Option<&(usize, usize)>, at: usize) -> bool {
+        let typed = |(from, to): &(usize, usize)| line.text.get(*from..*to);
+        let leads_on = next.is_none_or(|next| {
+            typed(next).is_some_and(|w| self.names.find(w).is_some() || is_short_part(w))
+        });
+        let before = line.text.get(..at).unwrap_or("").trim_end();
+        let before = before.trim_end_matches(|c: char| !c.is_alphanumeric());
+        let before = before.rsplit(|c: char| !c.is_alphanumeric()).next().unwrap_or("");
+        leads_on
+            && !before.is_empty()
+            && (self.names.find(before).is_some() || is_short_part(before))
+    }
+
     fn nearest(&mut self, words: &str) -> Option<String> {
         if let Some(known) = self.unknown.get(words) {
             return known.clone();
@@ -371,6 +393,34 @@ impl OrderReader<'_> {
         let found = self.names.nearest(words);
         self.unknown.insert(words.to_string(), found.clone());
         found
+    }
+
+    /// What is short and not written out word by word, any other words together.
+    fn report_small_letters(
+        &self,
+        line: &Line<'_>,
+        (at, to): (usize, usize),
+        words: &[(usize, usize)],
+        findings: &mut Vec<Finding>,
+    ) {
+        let mut tell = |(from, to), fault| {
+            findings.push(Finding {
+                line: line.number,
+                column: line.column(from),
+                words: line.typed_between(from, to),
+                fault,
+            });
+        };
+        let short: Vec<&(usize, usize)> = words
+            .iter()
+            .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
+            .collect();
+        if short.is_empty() {
+            tell((at, to), Fault::NoteInOrder);
+        }
+        for place in short {
+            tell(*place, Fault::NotWrittenOut);
+        }
     }
 
     fn report_unknown(
@@ -383,14 +433,15 @@ impl OrderReader<'_> {
         self.times_ahead = 1;
         let words = line.typed_between(at, to);
         let nearest = self.nearest(&words);
-        // Words in small letters among names in capitals only say how.
+        let separate = words_between(&line.text, at, to);
+        // Words in small letters among names in capitals say how, or stand for something short.
         if nearest.is_none()
             && words.starts_with(char::is_lowercase)
             && self.named_in_capitals(line)
         {
+            self.report_small_letters(line, (at, to), &separate, findings);
             return;
         }
-        let separate = words_between(&line.text, at, to);
         // Several words that are near no name together are told one by one.
         if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {
             for (at, to) in separate {
@@ -409,8 +460,9 @@ impl OrderReader<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::heading::part_word;
     use super::*;
+
+    use super::super::heading::part_word;
 
     fn parts(names: &[&str]) -> Vec<Part> {
         names

@@ -1,9 +1,51 @@
 //! Other ways to name a part: short forms, numbers, first letters.
 
+use std::collections::HashMap;
+
 use super::heading::{PART_WORDS, part_word};
-use super::model::PartKind;
+use super::model::{Part, PartKind};
 use super::numerals::{ordinal, roman, ways_to_write};
-use super::words::{key, number};
+use super::words::{key, nearest, number};
+
+/// Parts whose names are compared with a mistyped one.
+const MOST_COMPARED: usize = 300;
+
+/// Parts by every way to name them.
+pub(super) struct Names {
+    by_key: HashMap<String, usize>,
+    compared: Vec<String>,
+}
+
+impl Names {
+    pub(super) fn new(parts: &[Part]) -> Names {
+        let mut by_key = HashMap::new();
+        // Full names first, so that none is lost to another's short name.
+        for (i, part) in parts.iter().enumerate() {
+            by_key.entry(key(&part.name)).or_insert(i);
+        }
+        for (i, part) in parts.iter().enumerate() {
+            for short in short_names(&part.name) {
+                by_key.entry(short).or_insert(i);
+            }
+        }
+        for (i, part) in parts.iter().enumerate() {
+            for short in initials(&part.name) {
+                by_key.entry(short).or_insert(i);
+            }
+        }
+        let compared = parts.iter().take(MOST_COMPARED).map(|p| p.name.clone()).collect();
+        Names { by_key, compared }
+    }
+
+    pub(super) fn find(&self, name: &str) -> Option<usize> {
+        self.by_key.get(&key(name)).copied()
+    }
+
+    /// The part that a mistyped name most likely means, as the order would write it.
+    pub(super) fn nearest(&self, typed: &str) -> Option<String> {
+        nearest(typed, self.compared.iter().map(String::as_str)).map(str::to_string)
+    }
+}
 
 /// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.
 pub(super) fn short_names(name: &str) -> Vec<String> {

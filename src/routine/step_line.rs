@@ -6,7 +6,7 @@ use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
-use super::notation::{Moves, take_group, take_movements};
+use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
@@ -317,6 +317,7 @@ impl<'a> Reader<'_, 'a, '_> {
         if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot && !each_a_step {
             *moves = run;
             item.body = Body::Moves;
+            item.sequence = feet_beside(&rest[..used]);
             self.i += used;
             return;
         }

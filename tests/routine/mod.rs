@@ -4,6 +4,7 @@
 
 mod command;
 mod fuzz;
+mod gaps;
 mod general;
 mod habits;
 mod layouts;
