@@ -148,7 +148,7 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
     let mut of_order =
         rows.iter().filter(|r| r.sort == "order" && !r.means.contains(" = ")).map(|r| r.line);
     let first = of_order.next().unwrap_or(usize::MAX);
-    let last = of_order.last().unwrap_or(first);
+    let last = of_order.next_back().unwrap_or(first);
     let on_the_page = rows
         .iter()
         .any(|r| r.sort == "heading" && (first..last).contains(&r.line) && r.means.contains('|'));
