@@ -108,6 +108,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
         // `Chorus again`
         used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
+        used += once_more(&words[used.min(words.len())..]);
         if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
@@ -183,6 +184,13 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
     }
     Some(found)
+}
+
+/// How many words say that a part comes again, where nothing stands behind them: `one more time`.
+fn once_more(words: &[(usize, &str)]) -> usize {
+    let said: Vec<&str> = words.iter().map(|(_, w)| *w).collect();
+    let again = ["one more time", "once more", "one last time", "another time", "last time"];
+    if again.contains(&key(&said.join(" ")).trim_end_matches('!')) { said.len() } else { 0 }
 }
 
 /// A heading behind drawn strokes, with its counts: `---- Chugs ------- 8`.

@@ -95,7 +95,7 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if matches!(lower.as_str(), "then" | "and" | "&") {
             self.i += 1;
-            if self.step_follows() {
+            if self.step_follows() || self.another_step_follows() {
                 return false;
             }
             return true;

@@ -113,6 +113,12 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
             named.items.iter_mut().for_each(|item| item.bare = None);
             return named;
         }
+        // `Jazz box: cross, back, side, together`: what stands behind the colon spells it out.
+        let spelled = text.find(": ").filter(|colon| *colon > marks.at);
+        let figure = spelled.and_then(|colon| read_line_steps(&text[..colon], marks));
+        if let Some(figure) = figure.filter(|p| p.faults.is_empty()) {
+            return figure;
+        }
     }
     line_steps(text, marks)
 }
@@ -160,7 +166,14 @@ pub(super) fn parse_lines(
         // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
         let Some(items) = parsed[i].as_ref().map(|p| &p.items) else { continue };
         let mut danced = items.iter().filter(|item| item.body != Body::Nothing);
-        let (Some(item), None) = (danced.next(), danced.next()) else { continue };
+        let Some(item) = danced.next() else { continue };
+        // `Chain left, Chain right` over the movements of one.
+        let all_alike = danced.clone().all(|other| other.body == item.body && other.moves.is_none());
+        let alone = danced.next().is_none();
+        let is_known = matches!(item.body, Body::Known(_)) && item.moves.is_none();
+        if !alone && !(all_alike && is_known) {
+            continue;
+        }
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
         let named_key = name_key(&name);
         let below = movements_below(i, kinds, &parsed);

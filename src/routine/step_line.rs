@@ -119,6 +119,8 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.times = times;
                     } else if let Some(counts) = count_range(word) {
                         item.stated = Some((counts, here));
+                    } else if self.is_a_name(word) {
+                        break;
                     } else if let Some(n) = number(word)
                         && numbers.len() < 2
                         // `360 L` is a turn.

@@ -27,6 +27,17 @@ impl Reader<'_, '_, '_> {
         (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
     }
 
+    /// `Seven to the right`: a number in words with no step behind it, only where it goes, is a step's name.
+    pub(super) fn is_a_name(&self, word: &str) -> bool {
+        let goes = |w: &str| matches!(w.to_lowercase().as_str(), "to" | "back" | "forward");
+        let (next, side) = (self.word(1), self.word(2));
+        let to_a_side = next.is_some_and(|w| w.eq_ignore_ascii_case("to"))
+            && side.is_some_and(|w| w.eq_ignore_ascii_case("the"));
+        number(word).is_some_and(|n| n > 1)
+            && word.chars().all(char::is_alphabetic)
+            && (to_a_side || next.is_some_and(goes) && side.is_some_and(goes))
+    }
+
     /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
     pub(super) fn is_verb(&self, word: &str) -> bool {
         let verb = matches!(
@@ -40,6 +51,13 @@ impl Reader<'_, '_, '_> {
         let ahead = self.words_ahead();
         verb && ahead.get(1).is_some_and(|w| counted(w))
             && step_at(&ahead[2.min(ahead.len())..]).is_some()
+    }
+
+    /// `a triple and another triple`: the step behind `another`.
+    pub(super) fn another_step_follows(&self) -> bool {
+        let ahead = self.words_ahead();
+        ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("another"))
+            && step_at(&ahead[1..]).is_some()
     }
 
     /// `All of Chorus 1`.

@@ -36,7 +36,7 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
             columns.clear();
         }
     }
-    for sign in [',', ';', '\t'] {
+    for sign in [',', ';', '\t', '|'] {
         separated(lines, sign);
     }
 }
