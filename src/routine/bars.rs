@@ -37,7 +37,7 @@ pub(super) fn set_bars(lines: &mut [Line<'_>]) {
     }
 }
 
-/// `bars 5-8   4 Basics` as `(8) 4 Basics`.
+/// `bars 5-8   4 Basics` as `8 counts 4 Basics`.
 fn bars_in_front(line: &mut Line<'_>, each: u32) {
     let text = line.text.clone();
     let all = words(&text);
@@ -56,7 +56,7 @@ fn bars_in_front(line: &mut Line<'_>, each: u32) {
     };
     let rest = text[end..].trim_start_matches([' ', ':', '.', ')', '-', '=']);
     if rest.chars().any(char::is_alphabetic) {
-        let counts = format!("({}) ", bars.saturating_mul(each));
+        let counts = format!("{} counts ", bars.saturating_mul(each));
         let at = line.indent();
         line.set(&[
             Piece::Kept(0, at),
@@ -127,9 +127,10 @@ mod tests {
     #[test]
     fn bars_in_front_of_a_line_are_its_counts() {
         let sheet = ["2 beats to every bar", "bars 5-8  4 Basics", "Bar 9: Chug", "bars and bells"];
-        let wanted = ["2 beats to every bar", "(8) 4 Basics", "(2) Chug", "bars and bells"];
+        let wanted =
+            ["2 beats to every bar", "8 counts 4 Basics", "2 counts Chug", "bars and bells"];
         assert_eq!(set_by(set_bars, &sheet), wanted);
-        assert_eq!(set_by(set_bars, &["bars 1-2 a Cowboy"]), ["(8) a Cowboy"]);
+        assert_eq!(set_by(set_bars, &["bars 1-2 a Cowboy"]), ["8 counts a Cowboy"]);
     }
 
     #[test]

@@ -9,6 +9,7 @@ use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Item, Parsed};
 use super::line_dance::line_steps;
+use super::line_figures::is_way;
 use super::line_marks::{Marks, marks};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
@@ -16,7 +17,7 @@ use super::model::StepUse;
 use super::movement::QUARTERS_PER_COUNT;
 use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
-use super::words::Line;
+use super::words::{Line, length};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -65,6 +66,11 @@ pub(super) fn define_steps(
                 counts = u32::saturating_add(counts, step.counts).min(10_000);
             }
         }
+        // `Loop Vine (4): DS LOOP-S DS RS`: of movements of which one is not known the counts are not these.
+        let unread = parsed.items.iter().any(|i| !i.notes.is_empty());
+        if unread && counts_behind(name_typed(line, *at)).is_some_and(|n| n != counts) {
+            continue;
+        }
         let number = parsed.items.len();
         let whole = (*at, line.text.trim_end().len());
         if let Some((typed, place)) = stated
@@ -92,6 +98,18 @@ pub(super) fn define_steps(
             findings.push(finding(line, (line.indent(), *at), fault));
         }
     }
+}
+
+/// What stands in front of a definition's movements.
+fn name_typed<'l>(line: &'l Line<'_>, at: usize) -> &'l str {
+    line.text[..at].trim_end_matches([' ', ':', '=', '-'])
+}
+
+/// `Loop Vine (4)`: the counts in brackets.
+fn counts_behind(name: &str) -> Option<u32> {
+    let (_, inner) = name.strip_suffix(')')?.rsplit_once('(')?;
+    let words: Vec<&str> = inner.split_whitespace().collect();
+    length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
 }
 
 /// A line of a line dance: by its own words; else by the names of whole steps, where these take as many counts as
@@ -165,10 +183,16 @@ pub(super) fn parse_lines(
     for i in 0..lines.len() {
         // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
         let Some(items) = parsed[i].as_ref().map(|p| &p.items) else { continue };
-        let mut danced = items.iter().filter(|item| item.body != Body::Nothing);
+        // `Cowboy, fwd 4, back 4` says how one step goes.
+        let goes = |item: &Item| {
+            let words = &lines[i].text[item.body_place.0..item.body_place.1];
+            item.body == Body::Unknown && words.split(' ').all(|w| is_way(&w.to_lowercase()))
+        };
+        let mut danced = items.iter().filter(|item| item.body != Body::Nothing && !goes(item));
         let Some(item) = danced.next() else { continue };
         // `Chain left, Chain right` over the movements of one.
-        let all_alike = danced.clone().all(|other| other.body == item.body && other.moves.is_none());
+        let all_alike =
+            danced.clone().all(|other| other.body == item.body && other.moves.is_none());
         let alone = danced.next().is_none();
         let is_known = matches!(item.body, Body::Known(_)) && item.moves.is_none();
         if !alone && !(all_alike && is_known) {

@@ -7,7 +7,7 @@ use super::phrases::times_word;
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, number};
+use super::words::{self, is_bars_word, number};
 
 impl Reader<'_, '_, '_> {
     /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
@@ -108,6 +108,16 @@ impl Reader<'_, '_, '_> {
         let said = |i: usize, words: &[&str]| {
             ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
         };
+        let last = ahead.len().wrapping_sub(1);
+        // `Basics, one to a bar`, `Basics, walk around in a circle`
+        let to_a_bar = said(0, &["to", "per"]) && ahead.last().is_some_and(|w| is_bars_word(w));
+        let walked = said(0, &["walk", "walking", "go", "going"])
+            && said(1, &["around", "in", "round"])
+            && said(last, &["circle", "ring", "around", "round"])
+            && self.tokens.len() == self.i + ahead.len();
+        if !self.out.items.is_empty() && (to_a_bar || walked) {
+            return true;
+        }
         !self.out.items.is_empty()
             && said(1, &["on"])
             && said(2, &["the", "every", "each"])
