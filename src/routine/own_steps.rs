@@ -17,7 +17,7 @@ use super::model::StepUse;
 use super::movement::QUARTERS_PER_COUNT;
 use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
-use super::words::{Line, length};
+use super::words::{Line, length, number};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -105,6 +105,12 @@ fn name_typed<'l>(line: &'l Line<'_>, at: usize) -> &'l str {
     line.text[..at].trim_end_matches([' ', ':', '=', '-'])
 }
 
+/// `back 4`: where it goes, and for how long.
+fn goes_a_way(words: &str) -> bool {
+    let mut all = words.split_whitespace();
+    all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
+}
+
 /// `Loop Vine (4)`: the counts in brackets.
 fn counts_behind(name: &str) -> Option<u32> {
     let (_, inner) = name.strip_suffix(')')?.rsplit_once('(')?;
@@ -186,7 +192,7 @@ pub(super) fn parse_lines(
         // `Cowboy, fwd 4, back 4` says how one step goes.
         let goes = |item: &Item| {
             let words = &lines[i].text[item.body_place.0..item.body_place.1];
-            item.body == Body::Unknown && words.split(' ').all(|w| is_way(&w.to_lowercase()))
+            item.body == Body::Unknown && goes_a_way(words)
         };
         let mut danced = items.iter().filter(|item| item.body != Body::Nothing && !goes(item));
         let Some(item) = danced.next() else { continue };

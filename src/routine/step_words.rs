@@ -81,8 +81,13 @@ impl Reader<'_, '_, '_> {
     /// Feet alone up to the next sign, behind a named step.
     pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
-        let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
-        let joins = |w: &str| matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating");
+        let last = self.out.items.last().map(|i| &i.body);
+        let unknown = matches!(last, Some(Body::Unknown));
+        let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() == 2;
+        let joins = |w: &str| {
+            matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating")
+                || unknown && w == "foot"
+        };
         let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
         let any = ahead.iter().any(|w| words::foot(w).is_some());
         if !named || !any || !all {
