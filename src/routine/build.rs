@@ -423,6 +423,19 @@ impl Builder<'_> {
     fn variant(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> StepUse {
         let Some(own) = &item.moves else { return step };
         let place = item.body_place;
+        let total = item.stated.map(|(n, _)| n);
+        // As many movements as the step has, and its counts stated: these fall where those do.
+        if own.counts != step.counts
+            && own.moves.len() == step.moves.len()
+            && total == Some(step.counts.saturating_mul(item.times))
+        {
+            let mut timed = own.clone();
+            for (moved, known) in timed.moves.iter_mut().zip(&step.moves) {
+                moved.sounds.clone_from(&known.sounds);
+            }
+            timed.counts = step.counts;
+            return self.compare_variant(line, place, &step, &timed);
+        }
         self.compare_variant(line, place, &step, own)
     }
 

@@ -93,6 +93,14 @@ const FIELDS: &[(&str, Field)] = &[
     ("special steps", Field::Steps),
     ("step key", Field::Steps),
     ("glossary", Field::Steps),
+    ("step glossary", Field::Steps),
+    ("step notes", Field::Steps),
+    ("step descriptions", Field::Steps),
+    ("steps you need", Field::Steps),
+    ("steps needed", Field::Steps),
+    ("steps to know", Field::Steps),
+    ("steps in this dance", Field::Steps),
+    ("what the steps are", Field::Steps),
     ("note", Field::Note),
     ("notes", Field::Note),
     ("call", Field::Note),
@@ -227,7 +235,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         {
             only_a_length(&rest["intro".len()..]).then(|| Kind::Field(Field::Wait, after(1)))
         }
-        "wait" if top && reads_wait(rest) => Some(Kind::Field(Field::Wait, after(1))),
+        "wait" if (top || context.section == Section::Steps) && reads_wait(rest) => {
+            Some(Kind::Field(Field::Wait, after(1)))
+        }
         "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
         "order" | "sequence"
             if second == "-" || !second.is_empty() && context.section != Section::Part =>

@@ -95,7 +95,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         // `Part A`, `Chorus 2`, `Break B2`: the label belongs to the name.
         let closed =
             words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
-        if !closed && let Some((_, label)) = words.get(used) {
+        let again = once_more(&words[used..]);
+        if !closed
+            && again == 0
+            && let Some((_, label)) = words.get(used)
+        {
             let label_bare = bare(label);
             let is_label = is_part_label(&label_bare);
             let as_count =
@@ -114,6 +118,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
         // `Chorus again`
         used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
+        used += again;
         if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
@@ -142,6 +147,10 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
         used = 1;
     } else {
+        // Movements name no part.
+        if words.len() > 1 && read_movements(rest.trim()).is_some() {
+            return None;
+        }
         used = custom_name(rest, &words, context)?;
     }
     let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
@@ -189,6 +198,13 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         }
     }
     Some(found)
+}
+
+/// How many words say that a part comes again, where nothing stands behind them: `one more time`.
+fn once_more(words: &[(usize, &str)]) -> usize {
+    let said: Vec<&str> = words.iter().map(|(_, w)| *w).collect();
+    let again = ["one more time", "once more", "one last time", "another time", "last time"];
+    if again.contains(&key(&said.join(" ")).trim_end_matches('!')) { said.len() } else { 0 }
 }
 
 /// A heading behind drawn strokes, with its counts: `---- Chugs ------- 8`.

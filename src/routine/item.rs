@@ -49,6 +49,8 @@ pub struct Item {
     pub body: Body,
     /// Of [`Body::Repeat`]: the part that it names.
     pub repeats: Option<String>,
+    /// Of [`Body::Repeat`]: the step from which on it goes, by its key.
+    pub repeats_from: Option<String>,
     /// Another step that brackets behind its name say it is.
     pub also: Option<String>,
     /// Movements written out: its own for [`Body::Moves`], those behind a name else.
@@ -104,6 +106,7 @@ impl Item {
             body_place: place,
             body: Body::Moves,
             repeats: None,
+            repeats_from: None,
             also: None,
             moves: None,
             times: 1,

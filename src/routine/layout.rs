@@ -4,10 +4,11 @@
 use std::collections::HashMap;
 
 use super::field::is_field_name;
+use super::glossary::name_key;
 use super::heading::part_word;
 use super::notation::read_movements;
-use super::vocabulary::content;
-use super::words::{Line, Piece, is_counts_word, key, length, number};
+use super::vocabulary::{content, step_at};
+use super::words::{Line, Piece, is_bars_word, is_counts_word, key, length, number};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -19,6 +20,8 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
         call_in_front(line);
         times_and_counts(line);
         form_heading(line);
+        letter_part(line);
+        names_in_a_row(line);
         last_thing(line);
         eights.set(line);
     }
@@ -140,6 +143,67 @@ fn form_heading(line: &mut Line<'_>) {
             Piece::Put(")", counts.1),
         ]);
     }
+}
+
+/// `B part, high fiddle, 8 bars` as `Part B (8 bars) "high fiddle"`.
+fn letter_part(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let all = words(&text);
+    let [letter, part, .., count, unit] = all[..] else { return };
+    let word = |(from, to): (usize, usize)| &text[from..to];
+    let one_letter = word(letter).len() == 1 && word(letter).starts_with(char::is_uppercase);
+    let is_part = word(part).trim_end_matches([',', ':', '-']).eq_ignore_ascii_case("part");
+    let is_unit = is_counts_word(word(unit)) || is_bars_word(word(unit));
+    if !one_letter || !is_part || !is_unit || number(word(count)).is_none() || count.0 < part.1 {
+        return;
+    }
+    let said = text[part.1..count.0].trim_matches([' ', ',', ':', '-', '(']);
+    let said = if said.is_empty() { String::new() } else { format!(" \"{said}\"") };
+    let end = unit.0 + word(unit).trim_end_matches(')').len();
+    line.set(&[
+        Piece::Kept(0, letter.0),
+        Piece::Put("Part ", part.0),
+        Piece::Kept(letter.0, letter.1),
+        Piece::Put(" (", count.0),
+        Piece::Kept(count.0, end),
+        Piece::Put(")", end),
+        Piece::Put(&said, part.1),
+    ]);
+}
+
+/// `4 stomps 4 claps`, `triple triple`: steps one after another with nothing between them, each with a number or all of
+/// one name.
+fn names_in_a_row(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let all = words(&text);
+    let said: Vec<&str> = all.iter().map(|&(from, to)| &text[from..to]).collect();
+    let plain = |w: &&str| w.chars().all(|c| c.is_alphanumeric() || c == '-');
+    if said.len() < 2 || !said.iter().all(plain) || read_movements(&text).is_some() {
+        return;
+    }
+    let (mut starts, mut names, mut numbered) = (Vec::new(), Vec::new(), 0);
+    let mut i = 0;
+    while i < said.len() {
+        starts.push(all[i].0);
+        let counted = usize::from(number(said[i]).is_some() && i + 1 < said.len());
+        let Some(used) = step_at(&said[i + counted..]) else { return };
+        numbered += counted;
+        names.push(name_key(&said[i + counted..i + counted + used].join(" ")));
+        i += counted + used;
+    }
+    let alike = names.windows(2).all(|w| w[0] == w[1]) && numbered == 0;
+    if names.len() < 2 || !alike && numbered < names.len() {
+        return;
+    }
+    let mut pieces = Vec::new();
+    let ends = starts[1..].iter().copied().chain([text.len()]);
+    for (n, (&from, to)) in starts.iter().zip(ends).enumerate() {
+        if n > 0 {
+            pieces.push(Piece::Put(", ", from));
+        }
+        pieces.push(Piece::Kept(if n == 0 { 0 } else { from }, to));
+    }
+    line.set(&pieces);
 }
 
 /// `Last thing: stomp`, `last = stomp`: the ending by another name.

@@ -265,7 +265,7 @@ fn read_clause(
                 ) && i > 0
                     && aside
             });
-            if !aside && !way && (clause.feet.is_empty() || feet.len() > 1) {
+            if (!aside || feet.len() > 1) && !way && (clause.feet.is_empty() || feet.len() > 1) {
                 let alone = feet.len() == 1;
                 clause.feet = feet.into_iter().map(|f| (f, place)).collect();
                 aside = alone && named.is_some();

@@ -95,7 +95,7 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if matches!(lower.as_str(), "then" | "and" | "&") {
             self.i += 1;
-            if self.step_follows() {
+            if self.step_follows() || self.another_step_follows() {
                 return false;
             }
             return true;
@@ -410,7 +410,7 @@ impl<'a> Reader<'_, 'a, '_> {
         said(0, "and") && said(1, "another") && step_at(&ahead[2..]).is_none()
     }
 
-    fn note_to_next_piece(&mut self, item: &mut Item) {
+    pub(super) fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
         while self.word(0).is_some()
             && (self.i == from

@@ -10,7 +10,7 @@ use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
-use super::words::{Line, key};
+use super::words::{Line, key, number};
 
 /// Fewest names behind a label of the author's own.
 const FEWEST_BEHIND_A_LABEL: usize = 3;
@@ -26,6 +26,7 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
         let at = match kind {
             Kind::Steps(at) => *at,
+            Kind::Timing(_) if by_figures(&line.text, &names) => line.indent(),
             // `VERSE - CHORUS - VERSE` begins like a heading.
             Kind::Heading(h) if h.rest.is_some() && h.counts.is_none() => line.indent(),
             _ => {
@@ -44,6 +45,16 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
     if !kinds.iter().any(named) {
         parts_again(lines, kinds, &names);
     }
+}
+
+/// `1 2 1 3`: parts by their numbers. Timing never goes back.
+fn by_figures(text: &str, names: &HashSet<String>) -> bool {
+    let figures: Option<Vec<u32>> = text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | '-'))
+        .filter(|w| !w.is_empty())
+        .map(|w| number(w).filter(|_| names.contains(w)))
+        .collect();
+    figures.is_some_and(|f| f.len() > FEWEST_BEHIND_A_LABEL && f.windows(2).any(|w| w[1] < w[0]))
 }
 
 /// `Repeat parts A & B`, between parts that stand in the order in which they are danced.

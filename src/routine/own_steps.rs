@@ -9,6 +9,7 @@ use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Item, Parsed};
 use super::line_dance::line_steps;
+use super::line_figures::is_way;
 use super::line_marks::{Marks, marks};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
@@ -16,7 +17,7 @@ use super::model::StepUse;
 use super::movement::QUARTERS_PER_COUNT;
 use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
-use super::words::Line;
+use super::words::{Line, length, number};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -65,6 +66,11 @@ pub(super) fn define_steps(
                 counts = u32::saturating_add(counts, step.counts).min(10_000);
             }
         }
+        // `Loop Vine (4): DS LOOP-S DS RS`: of movements of which one is not known the counts are not these.
+        let unread = parsed.items.iter().any(|i| !i.notes.is_empty());
+        if unread && counts_behind(name_typed(line, *at)).is_some_and(|n| n != counts) {
+            continue;
+        }
         let number = parsed.items.len();
         let whole = (*at, line.text.trim_end().len());
         if let Some((typed, place)) = stated
@@ -94,6 +100,24 @@ pub(super) fn define_steps(
     }
 }
 
+/// What stands in front of a definition's movements.
+fn name_typed<'l>(line: &'l Line<'_>, at: usize) -> &'l str {
+    line.text[..at].trim_end_matches([' ', ':', '=', '-'])
+}
+
+/// `back 4`: where it goes, and for how long.
+fn goes_a_way(words: &str) -> bool {
+    let mut all = words.split_whitespace();
+    all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
+}
+
+/// `Loop Vine (4)`: the counts in brackets.
+fn counts_behind(name: &str) -> Option<u32> {
+    let (_, inner) = name.strip_suffix(')')?.rsplit_once('(')?;
+    let words: Vec<&str> = inner.split_whitespace().collect();
+    length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
+}
+
 /// A line of a line dance: by its own words; else by the names of whole steps, where these take as many counts as
 /// stand in front; else by those counts.
 fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
@@ -112,6 +136,12 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
             // What is said of feet is held against the steps of the line dance's own words only.
             named.items.iter_mut().for_each(|item| item.bare = None);
             return named;
+        }
+        // `Jazz box: cross, back, side, together`: what stands behind the colon spells it out.
+        let spelled = text.find(": ").filter(|colon| *colon > marks.at);
+        let figure = spelled.and_then(|colon| read_line_steps(&text[..colon], marks));
+        if let Some(figure) = figure.filter(|p| p.faults.is_empty()) {
+            return figure;
         }
     }
     line_steps(text, marks)
@@ -159,8 +189,21 @@ pub(super) fn parse_lines(
     for i in 0..lines.len() {
         // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
         let Some(items) = parsed[i].as_ref().map(|p| &p.items) else { continue };
-        let mut danced = items.iter().filter(|item| item.body != Body::Nothing);
-        let (Some(item), None) = (danced.next(), danced.next()) else { continue };
+        // `Cowboy, fwd 4, back 4` says how one step goes.
+        let goes = |item: &Item| {
+            let words = &lines[i].text[item.body_place.0..item.body_place.1];
+            item.body == Body::Unknown && goes_a_way(words)
+        };
+        let mut danced = items.iter().filter(|item| item.body != Body::Nothing && !goes(item));
+        let Some(item) = danced.next() else { continue };
+        // `Chain left, Chain right` over the movements of one.
+        let all_alike =
+            danced.clone().all(|other| other.body == item.body && other.moves.is_none());
+        let alone = danced.next().is_none();
+        let is_known = matches!(item.body, Body::Known(_)) && item.moves.is_none();
+        if !alone && !(all_alike && is_known) {
+            continue;
+        }
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
         let named_key = name_key(&name);
         let below = movements_below(i, kinds, &parsed);

@@ -1,6 +1,7 @@
 //! `repeat …` and `same as …` on a line of steps.
 
 use super::finding::Fault;
+use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Exchange, Item};
 use super::phrases::count_range;
@@ -9,6 +10,23 @@ use super::token::Piece;
 use super::words::{self, length, number};
 
 impl Reader<'_, '_, '_> {
+    /// Whether no other word than `lines` or `steps` stands behind so many words.
+    fn ends_here(&self, words: usize) -> bool {
+        self.word(words).is_none_or(|w| w.eq_ignore_ascii_case("lines"))
+            || self.word(words).is_some_and(|w| w.eq_ignore_ascii_case("steps"))
+    }
+
+    /// The key of the step behind `from` and how many words that is with it.
+    fn step_from_which(&self) -> Option<(String, usize)> {
+        let ahead = self.words_ahead();
+        let the = usize::from(ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("the")));
+        let most = ahead.len().min(5 + the);
+        (2 + the..=most).rev().find_map(|n| {
+            let key = name_key(&ahead[1 + the..n].join(" "));
+            self.book.find(&key).is_some().then_some((key, n))
+        })
+    }
+
     pub(super) fn repeat(&mut self, item: &mut Item) {
         let from = self.i;
         self.i += 1;
@@ -43,6 +61,12 @@ impl Reader<'_, '_, '_> {
                     all = true;
                     self.i = to - 1;
                 }
+                // `Repeat from the Charlestons`
+                "from" if self.step_from_which().is_some() => {
+                    let (key, used) = self.step_from_which().unwrap_or_default();
+                    item.repeats_from = Some(key);
+                    self.i += used - 1;
+                }
                 "other" | "opposite" => {}
                 "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
                     item.other_foot = Some(self.place(from, self.i + 1));
@@ -54,7 +78,9 @@ impl Reader<'_, '_, '_> {
                 }
                 "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
                 | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
-                | "using" | "starting" => {}
+                | "using" | "starting" | "these" | "those" | "lines" => {}
+                // `Repeat these two`: its counts say which.
+                "two" | "three" | "both" if self.ends_here(1) => {}
                 _ => break,
             }
             self.i += 1;

@@ -28,9 +28,9 @@ impl Reader<'_, '_, '_> {
                 "other" | "opposite" | "opp" => other = true,
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
                 | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
-                | "then" | "above" | "with" | "on" | "to" | "foot" | "feet" | "side" | "lead"
-                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
-                | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                | "then" | "above" | "with" | "on" | "off" | "to" | "foot" | "feet" | "side"
+                | "lead" | "from" | "start" | "top" | "way" | "two" | "steps" | "lines"
+                | "line" | "just" | "for" | "repeat" | "so" | "go" | "" => {}
                 _ if number(&lower).is_some() => {}
                 _ if times_word(&lower).is_some() => times = times_word(&lower),
                 "in" if ahead.get(i + 1).is_some_and(|w| part_word(w).is_some()) => {}
@@ -190,6 +190,6 @@ fn is_again(word: &str) -> bool {
     let lower = word.to_lowercase();
     matches!(
         lower.trim_matches(|c: char| !c.is_alphanumeric()),
-        "again" | "thing" | "other" | "on" | "with" | "opposite" | "steps"
+        "again" | "thing" | "other" | "on" | "off" | "with" | "opposite" | "steps"
     )
 }

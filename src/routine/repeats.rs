@@ -42,6 +42,13 @@ impl Builder<'_> {
         })
     }
 
+    /// The last line above with the step from which on is repeated.
+    fn line_from_which(&self, item: &Item) -> Option<usize> {
+        let step = self.book.find(item.repeats_from.as_ref()?)?;
+        let has = |line: &StepLine| line.steps.iter().any(|s| s.name == step.name);
+        self.out.lines.iter().rposition(has)
+    }
+
     pub(super) fn repeat(
         &mut self,
         line: &Line<'_>,
@@ -57,6 +64,8 @@ impl Builder<'_> {
         let other = item.repeats.as_ref().and_then(|name| (self.same_as)(name));
         if let Some((_, part)) = other {
             steps.extend(part);
+        } else if let Some(from) = self.line_from_which(item) {
+            steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
             let from = self.out.lines.len() - lines;
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));

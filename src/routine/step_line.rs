@@ -85,8 +85,18 @@ impl<'a> Reader<'_, 'a, '_> {
         self.numbers_in_front(&mut item);
         let mut moves = Moves::default();
         let body_from = self.i;
-        self.body(&mut item, &mut moves);
+        let numeral = self.word(0).is_some_and(|word| self.is_a_name(word));
+        if numeral {
+            item.body = Body::Unknown;
+            self.i += 1;
+        } else {
+            self.body(&mut item, &mut moves);
+        }
         item.body_place = self.place(body_from, self.i);
+        if numeral && self.word(0).is_some() {
+            // Where it goes.
+            self.note_to_next_piece(&mut item);
+        }
         self.modifiers(&mut item, &mut moves);
         if !moves.is_empty() {
             let counts = moves.lay_out();
@@ -119,6 +129,8 @@ impl<'a> Reader<'_, 'a, '_> {
                         item.times = times;
                     } else if let Some(counts) = count_range(word) {
                         item.stated = Some((counts, here));
+                    } else if self.is_a_name(word) {
+                        break;
                     } else if let Some(n) = number(word)
                         && numbers.len() < 2
                         // `360 L` is a turn.

@@ -7,7 +7,7 @@ use super::phrases::times_word;
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, number};
+use super::words::{self, is_bars_word, number};
 
 impl Reader<'_, '_, '_> {
     /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
@@ -27,6 +27,17 @@ impl Reader<'_, '_, '_> {
         (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
     }
 
+    /// `Seven to the right`: a number in words with no step behind it, only where it goes, is a step's name.
+    pub(super) fn is_a_name(&self, word: &str) -> bool {
+        let goes = |w: &str| matches!(w.to_lowercase().as_str(), "to" | "back" | "forward");
+        let (next, side) = (self.word(1), self.word(2));
+        let to_a_side = next.is_some_and(|w| w.eq_ignore_ascii_case("to"))
+            && side.is_some_and(|w| w.eq_ignore_ascii_case("the"));
+        number(word).is_some_and(|n| n > 1)
+            && word.chars().all(char::is_alphabetic)
+            && (to_a_side || next.is_some_and(goes) && side.is_some_and(goes))
+    }
+
     /// `Step two Basics`, `Step a Triple`: the word says to dance, and is no step.
     pub(super) fn is_verb(&self, word: &str) -> bool {
         let verb = matches!(
@@ -40,6 +51,13 @@ impl Reader<'_, '_, '_> {
         let ahead = self.words_ahead();
         verb && ahead.get(1).is_some_and(|w| counted(w))
             && step_at(&ahead[2.min(ahead.len())..]).is_some()
+    }
+
+    /// `a triple and another triple`: the step behind `another`.
+    pub(super) fn another_step_follows(&self) -> bool {
+        let ahead = self.words_ahead();
+        ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("another"))
+            && step_at(&ahead[1..]).is_some()
     }
 
     /// `All of Chorus 1`.
@@ -63,8 +81,13 @@ impl Reader<'_, '_, '_> {
     /// Feet alone up to the next sign, behind a named step.
     pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
-        let named = self.out.items.last().is_some_and(|i| matches!(i.body, Body::Known(_)));
-        let joins = |w: &str| matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating");
+        let last = self.out.items.last().map(|i| &i.body);
+        let unknown = matches!(last, Some(Body::Unknown));
+        let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() == 2;
+        let joins = |w: &str| {
+            matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating")
+                || unknown && w == "foot"
+        };
         let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
         let any = ahead.iter().any(|w| words::foot(w).is_some());
         if !named || !any || !all {
@@ -90,6 +113,16 @@ impl Reader<'_, '_, '_> {
         let said = |i: usize, words: &[&str]| {
             ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
         };
+        let last = ahead.len().wrapping_sub(1);
+        // `Basics, one to a bar`, `Basics, walk around in a circle`
+        let to_a_bar = said(0, &["to", "per"]) && ahead.last().is_some_and(|w| is_bars_word(w));
+        let walked = said(0, &["walk", "walking", "go", "going"])
+            && said(1, &["around", "in", "round"])
+            && said(last, &["circle", "ring", "around", "round"])
+            && self.tokens.len() == self.i + ahead.len();
+        if !self.out.items.is_empty() && (to_a_bar || walked) {
+            return true;
+        }
         !self.out.items.is_empty()
             && said(1, &["on"])
             && said(2, &["the", "every", "each"])

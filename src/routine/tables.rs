@@ -3,6 +3,7 @@
 
 use super::bar_rows::set_bar_row;
 use super::heading::part_word;
+use super::notation::read_movements;
 use super::vocabulary::content;
 use super::words::{Line, Piece, foot, is_counts_word, key};
 
@@ -36,7 +37,7 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
             columns.clear();
         }
     }
-    for sign in [',', ';', '\t'] {
+    for sign in [',', ';', '\t', '|'] {
         separated(lines, sign);
     }
 }
@@ -182,14 +183,41 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
     if let Some((from, to)) = part {
         pieces.extend([Piece::Kept(from, to), Piece::Put(": ", to)]);
     }
+    let several = first_foot_of_several(&line.text, cells, columns);
     for wanted in [Column::Step, Column::Times, Column::Counts, Column::Other] {
         for (&(from, to), _) in cells.iter().zip(columns).filter(|(_, c)| **c == wanted) {
+            if let Some((comma, foot)) = several.filter(|_| from < to) {
+                if wanted == Column::Step {
+                    pieces.extend([Piece::Kept(from, comma), Piece::Put(" (", comma)]);
+                    pieces.extend([Piece::Kept(foot.0, foot.1), Piece::Put(")", foot.1)]);
+                    pieces.push(Piece::Kept(comma, to));
+                    continue;
+                }
+                if wanted == Column::Other && feet_only(&line.text[from..to]) {
+                    continue;
+                }
+            }
             if from < to {
                 put_cell(&mut pieces, &line.text, (from, to), wanted);
             }
         }
     }
     line.set(&pieces);
+}
+
+/// `3 Stomp, 1 Clap | 4 | L R L`: the feet are those of the line, so that the first is its first step's. Gives the comma
+/// and that foot.
+fn first_foot_of_several(text: &str, cells: &[Cell], columns: &[Column]) -> Option<(usize, Cell)> {
+    let of = |wanted: Column| {
+        let mut typed = cells.iter().zip(columns).filter(move |(_, c)| **c == wanted);
+        move || typed.next().map(|(cell, _)| *cell)
+    };
+    let step = of(Column::Step)()?;
+    let comma = step.0 + text[step.0..step.1].find(',')?;
+    let mut others = of(Column::Other);
+    let feet = std::iter::from_fn(&mut others).find(|&(a, b)| feet_only(&text[a..b]))?;
+    let word = text[feet.0..feet.1].split(|c: char| !c.is_alphanumeric()).next()?;
+    Some((comma, (feet.0, feet.0 + word.len())))
 }
 
 /// `End | L | 1 | Stomp, arms up` under columns of other things: a part's name, and its step in whatever cell.
@@ -222,8 +250,16 @@ fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, colum
         _ if feet_only(&text[from..to]) => {
             pieces.extend([Piece::Put(" (", from), kept, Piece::Put(")", to)])
         }
+        _ if spelled_out(&text[from..to]) => {
+            pieces.extend([Piece::Put(" [", from), kept, Piece::Put("]", to)])
+        }
         _ => pieces.extend([Piece::Put(" - ", from), kept]),
     }
+}
+
+/// Movements of the step, not danced once more.
+fn spelled_out(cell: &str) -> bool {
+    cell.contains(' ') && !cell.contains(['(', '[']) && read_movements(cell).is_some()
 }
 
 fn feet_only(cell: &str) -> bool {

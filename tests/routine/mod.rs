@@ -12,6 +12,7 @@ mod mistakes;
 mod mutations;
 mod planted;
 mod property;
+mod rows;
 mod sheets;
 mod sound_habits;
 mod writer;
