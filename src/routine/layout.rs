@@ -158,7 +158,11 @@ fn letter_part(line: &mut Line<'_>) {
         return;
     }
     let said = text[part.1..count.0].trim_matches([' ', ',', ':', '-', '(']);
-    let said = if said.is_empty() { String::new() } else { format!(" \"{said}\"") };
+    // `A part, 8 bars` is read as it stands.
+    if said.is_empty() {
+        return;
+    }
+    let said = format!(" \"{said}\"");
     let end = unit.0 + word(unit).trim_end_matches(')').len();
     line.set(&[
         Piece::Kept(0, letter.0),

@@ -94,3 +94,10 @@ fn what_comes_again_may_be_named_by_its_first_step() {
     let again = "verse\n2 triples\nchorus\n4 basics\nverse\nchorus\nchorus one more time\n";
     assert_eq!(danced(&sound(again)), "verse | chorus | verse | chorus | chorus");
 }
+
+#[test]
+fn parts_named_letter_first_come_again_down_the_page() {
+    let sheet = "Willow Bank\n\nA PART\t\t32 beats\n4 Triples\t16\n8 Basics\t16\nB PART\t\t16 beats\n4 Charleston\t16\n\
+                 A PART again\nB PART again\nC PART\t\t16 beats\n2 Samantha\t16\nA PART\nTAG\t\t8 beats\n2 Triples\t8\n";
+    assert_eq!(counts(sheet), [32, 16, 32, 16, 16, 32, 8]);
+}
