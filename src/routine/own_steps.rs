@@ -201,7 +201,7 @@ pub(super) fn parse_lines(
             danced.clone().all(|other| other.body == item.body && other.moves.is_none());
         let alone = danced.next().is_none();
         let is_known = matches!(item.body, Body::Known(_)) && item.moves.is_none();
-        if !alone && !(all_alike && is_known) {
+        if !(alone || all_alike && is_known) {
             continue;
         }
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
