@@ -7,7 +7,7 @@ use std::ops::Range;
 use super::counting::Counting;
 use super::old::Old;
 use super::path::Path;
-use crate::song::median;
+use crate::rhythm::median;
 
 /// Offsets further apart than this, in counts, are of two pieces.
 const APART: f64 = 1.5;

@@ -1,9 +1,9 @@
 //! The old cut as the new one is held against it.
 
 use super::way::Way;
-use crate::rhythm::Features;
+use crate::rhythm::{Features, median};
+use crate::song::SongView;
 use crate::song::form::BeatSounds;
-use crate::song::{SongView, median};
 use crate::units::Count;
 
 /// Most counts that a recording is followed beyond its own first and last: talk, an upbeat, what rings on.

@@ -32,6 +32,9 @@ const LOW_HZ: f64 = 30.0;
 const FINE_UP_TO_HZ: f64 = 4000.0;
 const HIGH_HZ: f64 = 10_000.0;
 
+/// Sound further below the recording's loud frames than this is silence, decibels.
+pub const SILENT_DB: f32 = 45.0;
+
 /// Time of a frame's centre in seconds.
 pub fn frame_time_s(frame: usize) -> f64 {
     frame as f64 / FRAMES_PER_SECOND
@@ -145,6 +148,12 @@ impl Features {
         let n = self.n_bands();
         let levels = self.levels.get(frame * n..(frame + 1) * n).unwrap_or_default();
         levels.iter().map(|&byte| db::power(byte))
+    }
+
+    /// Level of a frame in decibels over the recording's loud frames: mostly negative.
+    pub fn level_db(&self, frame: usize) -> f32 {
+        let power: f32 = self.band_powers(frame).sum();
+        10.0 * power.max(1e-12).log10() - self.reference_db
     }
 
     /// Writes a frame to `out` (shape `[width]`): [`Features::bands`], then for each attack band the

@@ -3,10 +3,9 @@
 //! The first notes of a song, often played by one player or softly, may be too weak to be heard as beats. Music
 //! that sets in out of silence does so on a beat: what lies between the two is counted, too.
 
-use super::features::{FRAMES_PER_SECOND, Features, frame_time_s};
+use super::features::{FRAMES_PER_SECOND, Features, SILENT_DB, frame_time_s};
+use super::grid::median_interval_s;
 
-/// Sound further below the recording's loud frames than this is silence, decibels.
-const SILENT_DB: f32 = 45.0;
 /// Sound nearer to them than this is music, decibels.
 const MUSIC_DB: f32 = 25.0;
 /// Within how long silence becomes music where it sets in, seconds.
@@ -20,7 +19,9 @@ const NEAR: f64 = 0.3;
 
 /// Times of the beats between where the music sets in and the first of `beats_s`, ascending.
 pub fn beats_before(beats_s: &[f64], features: &Features) -> Vec<f64> {
-    let (Some(&first), Some(period_s)) = (beats_s.first(), period_s(beats_s)) else {
+    const FEW: usize = 10;
+    let period_s = median_interval_s(&beats_s[..beats_s.len().min(FEW)]);
+    let (Some(&first), Some(period_s)) = (beats_s.first(), period_s) else {
         return Vec::new();
     };
     let Some(start_s) = sets_in_s(features, first) else { return Vec::new() };
@@ -33,24 +34,12 @@ pub fn beats_before(beats_s: &[f64], features: &Features) -> Vec<f64> {
     (0..whole as usize).map(|beat| start_s + beat as f64 * step_s).collect()
 }
 
-/// The median of the first few intervals between beats.
-fn period_s(beats_s: &[f64]) -> Option<f64> {
-    const FEW: usize = 9;
-    let mut intervals: Vec<f64> = beats_s.windows(2).take(FEW).map(|w| w[1] - w[0]).collect();
-    intervals.sort_by(f64::total_cmp);
-    intervals.get(intervals.len() / 2).copied().filter(|&s| s > 0.0)
-}
-
 /// Where music first comes out of silence, if it does so before `until_s`.
 fn sets_in_s(features: &Features, until_s: f64) -> Option<f64> {
     let frames = ((until_s * FRAMES_PER_SECOND) as usize).min(features.n_frames());
-    let level_db = |frame: usize| {
-        let power: f32 = features.band_powers(frame).sum();
-        10.0 * power.max(1e-12).log10() - features.reference_db()
-    };
-    let music = (0..frames).find(|&frame| level_db(frame) > -MUSIC_DB)?;
+    let music = (0..frames).find(|&frame| features.level_db(frame) > -MUSIC_DB)?;
     let rise = (SETS_IN_S * FRAMES_PER_SECOND) as usize;
-    let silent = |frame: &usize| level_db(*frame) < -SILENT_DB;
+    let silent = |frame: &usize| features.level_db(*frame) < -SILENT_DB;
     let last_silent = (music.saturating_sub(rise)..music).rev().find(silent)?;
     let silence = (SILENCE_S * FRAMES_PER_SECOND) as usize;
     let long =

@@ -76,6 +76,18 @@ impl Grid {
     }
 }
 
+/// Median of the intervals between neighbours, seconds; `None` with fewer than two times.
+pub(crate) fn median_interval_s(times_s: &[f64]) -> Option<f64> {
+    let intervals = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    median(intervals).filter(|interval| *interval > 0.0)
+}
+
+/// The upper median; `None` of nothing.
+pub(crate) fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

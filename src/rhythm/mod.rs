@@ -41,6 +41,7 @@ pub use constraints::Constraints;
 pub use ear::{Ear, Heard};
 pub use features::{FeatureFront, FeatureParts, Features};
 pub use grid::{Grid, OtherPulse};
+pub(crate) use grid::{median, median_interval_s};
 pub use handmade::activations as handmade_activations;
 pub use network::activations as learned_activations;
 pub use onset::OnsetStrength;

@@ -7,7 +7,7 @@
 
 use std::ops::Range;
 
-use crate::rhythm::{self, Activations, Constraints, Grid};
+use crate::rhythm::{self, Activations, Constraints, Grid, median_interval_s};
 use crate::units::Beat;
 
 use super::carry::carried;
@@ -17,7 +17,7 @@ use super::json::rounded;
 use super::lay::nearness;
 use super::listen::counted;
 use super::map::{Heard, SongMap, UserSet};
-use super::pulse::{Ratio, Stretch, median_interval_s};
+use super::pulse::{Ratio, Stretch};
 
 /// Two intervals are of one level when they differ less than this, as a ratio.
 const ALIKE: f64 = 1.3;

@@ -6,10 +6,9 @@
 //! between its beats, and stops where the two no longer meet: there the song really changes. Where no
 //! beats were heard at all it is counted on for a while.
 
-use crate::rhythm::Activations;
+use crate::rhythm::{Activations, median_interval_s};
 
 use super::corrected::nearest_index;
-use super::pulse::median_interval_s;
 
 /// How far from where the pulse is expected a beat may lie: a share of the interval, and the least in
 /// seconds, while it is only known from taps and later.

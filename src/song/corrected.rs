@@ -4,12 +4,12 @@
 //! are counts. In order: the pulse is applied to what was heard and to each tapped stretch, tapped
 //! stretches replace what was heard under them, then bars are laid.
 
-use crate::rhythm::{Grid, OtherPulse};
+use crate::rhythm::{Grid, OtherPulse, median_interval_s};
 use crate::units::Beat;
 
 use super::check::{LAST_S, NEAREST_S};
 use super::map::SongMap;
-use super::pulse::{Ratio, Stretch, median_interval_s};
+use super::pulse::{Ratio, Stretch};
 
 /// Bars where none were heard: four beats, the commonest.
 const USUAL_BAR: u32 = 4;

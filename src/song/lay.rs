@@ -5,12 +5,12 @@
 use std::collections::BTreeMap;
 
 use crate::error::{Error, Result};
+use crate::rhythm::median_interval_s;
 use crate::units::Count;
 use crate::warning::Warning;
 
 use super::corrected::{Corrected, nearest_index};
 use super::map::{Entered, Entrance, SetPhrase, SongMap};
-use super::pulse::median_interval_s;
 use super::view::{self, CountLine, Phrase, SongView};
 
 /// What the counts before the first phrase are called.

@@ -3,11 +3,10 @@
 use std::path::Path;
 
 use super::again::rounded_to_file;
-use super::pulse::median_interval_s;
 use super::{Heard, SongMap, UserSet, form};
 use crate::audio::{self, Recording};
 use crate::error::{Error, Result};
-use crate::rhythm::{self, Constraints, Ear, Features, Grid};
+use crate::rhythm::{self, Constraints, Ear, Features, Grid, median_interval_s};
 use crate::units::Beat;
 use crate::warning::Warning;
 

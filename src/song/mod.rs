@@ -29,6 +29,5 @@ pub use map::{
     Entered, Entrance, Heard, HeardPhrase, OtherWait, Pulse, SetPhrase, SongMap, Tapped, UserSet,
 };
 pub use marks::{Done, Mark};
-pub(crate) use pulse::median;
 pub use tempo_story::{TempoEvent, tempo_story};
 pub use view::{CountLine, Phrase, SongView};

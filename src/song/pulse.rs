@@ -3,6 +3,8 @@
 //! Input: beats and downbeats of one stretch; output: its counts and their downbeats. A count may take
 //! two, three or four beats, or a beat may hold two, three or four counts.
 
+use crate::rhythm::median_interval_s;
+
 /// Counts to beats, as a fraction in lowest terms.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Ratio {
@@ -126,18 +128,6 @@ impl Stretch {
         }
         Stretch { times_s: kept.iter().map(|&beat| self.times_s[beat]).collect(), downbeats }
     }
-}
-
-/// Median of the intervals between neighbours, seconds; `None` with fewer than two times.
-pub(crate) fn median_interval_s(times_s: &[f64]) -> Option<f64> {
-    let intervals = times_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    median(intervals).filter(|interval| *interval > 0.0)
-}
-
-/// The upper median; `None` of nothing.
-pub(crate) fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
 }
 
 /// The beats that stay when only every `every`th is counted, `anchor` among them.

@@ -2,7 +2,7 @@
 //!
 //! Input: the times of counts; output: what a teacher would say of them, in order. Counting goes on across a stop.
 
-use super::pulse::median_interval_s;
+use crate::rhythm::median_interval_s;
 use crate::units::clock;
 
 /// Something that the tempo does.

@@ -55,10 +55,9 @@ impl BeatSounds {
             let (mut harmony, mut timbre) = ([0f32; PITCHES], [0f32; TIMBRE]);
             let (mut power, mut level_db, mut sounding) = (0f32, 0f32, 0f32);
             for k in from..to {
-                let sum: f32 = heard.band_powers(k).sum();
-                let db = 10.0 * sum.max(1e-12).log10() - heard.reference_db();
+                let db = heard.level_db(k);
                 level_db += db / frames;
-                sounding += f32::from(u8::from(db > -SILENT_DB)) / frames;
+                sounding += f32::from(u8::from(db > -features::SILENT_DB)) / frames;
                 for (band, level) in heard.bands(k).enumerate() {
                     timbre[coarse[band]] += level / (frames * in_coarse[coarse[band]]);
                     power += level / (frames * centres.len() as f32);
@@ -74,7 +73,7 @@ impl BeatSounds {
             sounds.harmony.push(harmony);
             sounds.timbre.push(timbre);
             sounds.loudness.push(power);
-            sounds.level_db.push(if to > from { level_db } else { -SILENT_DB });
+            sounds.level_db.push(if to > from { level_db } else { -features::SILENT_DB });
             sounds.sounding.push(sounding);
             let rhythm = rhythm_of(heard, start_s, end_s);
             sounds.cymbal.push(rhythm[ATTACK_BANDS - 1]);
@@ -93,9 +92,6 @@ impl BeatSounds {
         self.loudness.is_empty()
     }
 }
-
-/// Sound further below the recording's loud frames than this is silence, decibels.
-const SILENT_DB: f32 = 45.0;
 
 /// Pitch class of a band, where the window tells semitones apart and melodies and chords live.
 fn pitch_class(hz: f32) -> Option<usize> {

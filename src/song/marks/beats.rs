@@ -1,13 +1,13 @@
 //! Marks on beats: first count, end, pulse, bars, and stretches tapped anew.
 
 use crate::error::{Error, Result};
-use crate::rhythm;
+use crate::rhythm::{self, median_interval_s};
 use crate::units::{Count, clock};
 
 use super::super::corrected::{Corrected, nearest_index};
 use super::super::json::rounded;
 use super::super::map::{Pulse, SongMap, Tapped};
-use super::super::pulse::{Ratio, median_interval_s};
+use super::super::pulse::Ratio;
 use super::{At, Place, bad};
 
 /// Counts a minute that can be danced at all, generously: from a step every four seconds to eight a
