@@ -61,16 +61,13 @@ pub fn run(args: &FitArgs) -> Result<Outcome> {
     }
     let read = routine::read_with(&args.routine, &args.steps.steps)?;
     let routine = &read.routine;
-    let laid = fit::fit(&song, routine);
     if let Some(number) = args.apply {
-        return apply(args, &song, &read, &laid, number);
+        return apply(args, &song, &read, &fit::fit(&song, routine), number);
     }
     if let Some(other) = &args.against {
         return both(args, &song, &read, other);
     }
-    // What fits needs no other pulse.
-    let pulses = if laid.fits { Vec::new() } else { pulses(&map, &song) };
-    let others = fit::alternatives(&song, routine, &laid, &pulses);
+    let (laid, others) = fit::fit_with_alternatives(&song, routine, || pulses(&map, &song));
     let text = if args.json {
         let mut json = to_json(&laid)?;
         json["alternatives"] = to_json(&others)?;

@@ -22,8 +22,8 @@ use super::ground::{Ground, Item};
 use super::homes::Homes;
 use super::judgement::{NEVER, OTHER_KIND};
 use super::moves::Book;
-use super::resume::{Change, Known, Resumed};
-use super::task::{Place, Task};
+use super::resume::{Known, Resumed};
+use super::task::{Change, Place, Task};
 use super::ways::all_ways;
 
 /// The order laid on the song.
@@ -154,7 +154,7 @@ impl Laying {
         let change = Change { before: &before, after: &task, from, to_end };
         let known = self.known.get_or_init(|| self.learnt(&before));
         let bounds: Vec<Changed<'_>> =
-            known.iter().map(|k| k.bound.changed(&before, &task, &k.homes, from, to_end)).collect();
+            known.iter().map(|k| k.bound.changed(&change, &k.homes)).collect();
         match self.resumed(&change, known, &bounds, limit) {
             Resumed::Dearer => return None,
             Resumed::Way(way) => return Some(way),

@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::edit::Edit;
 use super::judgement;
-use super::lay::{Cause, Laid, lay, lay_within, waited};
+use super::lay::{Cause, Laid, lay_within, waited};
 use super::mend::MANY;
-use super::model::Fit;
+use super::model::Suggestion;
 use super::words::{named, number};
 use crate::routine::Routine;
 use crate::song::SongView;
@@ -66,30 +66,25 @@ pub struct OtherPulse {
     pub song: SongView,
 }
 
-/// Other ways of which less is amiss than of `laid`, the one that costs least first; at most three. What a
-/// suggestion of `laid` says already is not said again. Where very much is amiss, only ways that cost no more than now
+/// Other ways of which less is amiss than of `here`, the one that costs least first; at most three. What a
+/// suggestion says already is not said again. Where very much is amiss, only ways that cost no more than now
 /// are told: with half a dance beyond the end of the song less is amiss, but nothing is better.
-pub fn alternatives(
-    song: &SongView,
-    routine: &Routine,
-    laid: &Fit,
+pub(super) fn alternatives(
+    here: &Laid<'_>,
+    suggestions: &[Suggestion],
     pulses: &[OtherPulse],
 ) -> Vec<Alternative> {
-    let now = laid.mismatches.len();
-    // A fit needs no other way.
-    if now == 0 {
-        return Vec::new();
-    }
-    let here = lay(song, routine);
+    let (song, routine) = (here.song, here.routine);
+    let now = here.causes.len();
     // With one thing amiss only a way without any is better, and that has room for the whole order.
     let pulses = at_pulses(song, pulses);
     let pulses =
         pulses.filter(|t| now > 1 || t.at_pulse.is_none_or(|song| has_room(song, routine)));
-    let tried = waits(song, routine, laid).chain(pulses).chain(
-        orders(&here).into_iter().filter(|t| !laid.suggestions.iter().any(|s| s.edits == t.edits)),
+    let tried = waits(song, routine, here.wait.counts).chain(pulses).chain(
+        orders(here).into_iter().filter(|t| !suggestions.iter().any(|s| s.edits == t.edits)),
     );
     let tried: Vec<Tried<'_>> = tried.collect();
-    let found = tried.into_par_iter().filter_map(|tried| tried.lay(&here, now));
+    let found = tried.into_par_iter().filter_map(|tried| tried.lay(here, now));
     let mut found: Vec<Alternative> = found.collect();
     // The order in which they were thought of stays where they cost the same.
     found.sort_by_key(|other| other.cost);
@@ -147,8 +142,12 @@ impl Tried<'_> {
 }
 
 /// The first step on another phrase: what is amiss before another wait is thought of is seldom the wait alone.
-fn waits<'a>(song: &'a SongView, routine: &Routine, laid: &Fit) -> impl Iterator<Item = Tried<'a>> {
-    let (stated, danced) = (routine.wait.unwrap_or(song.wait()), laid.wait.counts);
+fn waits<'a>(
+    song: &'a SongView,
+    routine: &Routine,
+    danced: u32,
+) -> impl Iterator<Item = Tried<'a>> {
+    let stated = routine.wait.unwrap_or(song.wait());
     let starts = song.phrases.iter().map(|p| p.start - Count::FIRST);
     let starts = starts.take_while(|w| *w <= LATEST_START).map(|w| w.max(0) as u32);
     starts.filter(move |&wait| wait != danced).map(move |wait| {
@@ -250,7 +249,7 @@ fn against(then: usize, now: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{apply, fit};
+    use super::super::{Fit, apply, fit, fit_with_alternatives};
     use super::*;
     use crate::fit::testing;
     use crate::routine::parse;
@@ -258,14 +257,18 @@ mod tests {
     const SHEET: &str =
         "Wait: 16\n\nPart A: 32 counts\n8 Triples\n\nPart B: 32 counts\n8 Triples\n\nOrder: A, B\n";
 
+    /// What is told where the song can be counted at one pulse only.
+    fn at_one_pulse(song: &SongView, routine: &Routine) -> (Fit, Vec<Alternative>) {
+        fit_with_alternatives(song, routine, Vec::new)
+    }
+
     #[test]
     fn a_wait_that_fits_is_found() {
         // A talk of 8, then an intro of 16: the sheet's 16 counts are over in the middle of the intro.
         let song = testing::song(&[("intro", 24), ("verse", 32), ("chorus", 32)]);
         let routine = parse(SHEET).0;
-        let laid = fit(&song, &routine);
+        let (laid, other) = at_one_pulse(&song, &routine);
         assert!(!laid.fits);
-        let other = alternatives(&song, &routine, &laid, &[]);
         assert!(other.len() <= MOST);
         for other in other {
             let sheet = Routine { wait: Some(other.wait), ..routine.clone() };
@@ -280,10 +283,9 @@ mod tests {
         let fast = testing::song(&[("intro", 32), ("verse", 64), ("chorus", 64)]);
         let slow = testing::song(&[("intro", 16), ("verse", 32), ("chorus", 32)]);
         let routine = parse(SHEET).0;
-        let laid = fit(&fast, &routine);
+        let pulses = || vec![OtherPulse { name: "half pulse".into(), song: slow }];
+        let (laid, other) = fit_with_alternatives(&fast, &routine, pulses);
         assert!(!laid.fits);
-        let pulses = [OtherPulse { name: "half pulse".into(), song: slow }];
-        let other = alternatives(&fast, &routine, &laid, &pulses);
         assert_eq!((other[0].kind, other[0].mismatches), (AlternativeKind::Pulse, 0));
         assert!(other[0].message.contains("everything meets"), "{}", other[0].message);
     }
@@ -295,10 +297,10 @@ mod tests {
         let routine = parse(sheet).0;
         let short = [("intro", 16), ("verse", 32), ("chorus", 48), ("verse", 32), ("chorus", 48)];
         let song = testing::song(&short);
-        let laid = fit(&song, &Routine { wait: Some(24), ..routine.clone() });
-        assert!(!laid.fits);
         let stated = Routine { wait: Some(24), ..routine.clone() };
-        for other in alternatives(&song, &stated, &laid, &[]) {
+        let (laid, others) = at_one_pulse(&song, &stated);
+        assert!(!laid.fits);
+        for other in others {
             let changed = apply(&stated, &other.edits);
             let after = fit(&song, &changed);
             assert_eq!(after.mismatches.len(), other.mismatches, "{}", other.message);
@@ -306,9 +308,8 @@ mod tests {
         }
         let again = [&short[..], &[("verse", 32), ("chorus", 48)]].concat();
         let song = testing::song(&again);
-        let laid = fit(&song, &routine);
+        let (laid, others) = at_one_pulse(&song, &routine);
         assert!(!laid.fits);
-        let others = alternatives(&song, &routine, &laid, &[]);
         assert!(others.len() <= MOST);
         let costs: Vec<u32> = others.iter().map(|o| o.cost).collect();
         assert!(costs.is_sorted(), "{costs:?}");
@@ -327,9 +328,8 @@ mod tests {
             ("verse", 32),
             ("chorus", 48),
         ]);
-        let laid = fit(&song, &routine);
+        let (laid, others) = at_one_pulse(&song, &routine);
         assert!(!laid.fits);
-        let others = alternatives(&song, &routine, &laid, &[]);
         let said: Vec<&[Edit]> = others
             .iter()
             .map(|o| o.edits.as_slice())
@@ -342,8 +342,8 @@ mod tests {
     fn what_fits_needs_no_other_way() {
         let song = testing::song(&[("intro", 16), ("verse", 32), ("chorus", 32)]);
         let routine = parse(SHEET).0;
-        let laid = fit(&song, &routine);
+        let (laid, others) = at_one_pulse(&song, &routine);
         assert!(laid.fits, "{:?}", laid.mismatches);
-        assert!(alternatives(&song, &routine, &laid, &[]).is_empty());
+        assert!(others.is_empty());
     }
 }

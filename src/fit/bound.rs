@@ -8,7 +8,7 @@
 use super::homes::Homes;
 use super::judgement::{self, NEVER};
 use super::moves::{Move, ON_START, stands};
-use super::task::{Place, Task};
+use super::task::{Change, Place, Task};
 use super::ways::starts;
 
 /// Bounds of the rest for each item and phrase, a row for each sort of start.
@@ -28,16 +28,9 @@ impl Bound {
         bound
     }
 
-    /// For an order changed between the items before `from` and the last `to_end`: `self` is the bound of
-    /// `before` it was changed, `task` of after.
-    pub fn changed(
-        &self,
-        before: &Task<'_>,
-        task: &Task<'_>,
-        homes: &Homes,
-        from: usize,
-        to_end: usize,
-    ) -> Changed<'_> {
+    /// For a changed order, `self` being the bound of the order before.
+    pub fn changed(&self, change: &Change<'_>, homes: &Homes) -> Changed<'_> {
+        let Change { before, after: task, from, to_end } = *change;
         let (spans, items) = (self.spans, task.items.len());
         // Where the phrase of the first item behind the change is begun depends on what is before that.
         let is_alike =

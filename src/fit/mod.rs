@@ -35,7 +35,7 @@ mod stories;
 mod testing;
 
 pub use against::{Both, against};
-pub use alternatives::{Alternative, AlternativeKind, OtherPulse, alternatives};
+pub use alternatives::{Alternative, AlternativeKind, OtherPulse};
 pub use edit::{Edit, apply};
 pub use judgement::CLOSING_COUNTS;
 pub use model::{Fit, Mismatch, MismatchKind, Placement, Suggestion, SuggestionKind, Wait};
@@ -51,13 +51,33 @@ use crate::song::SongView;
 /// cause is reported once, where it shows. Music of up to [`CLOSING_COUNTS`] after the last step is
 /// no mismatch.
 pub fn fit(song: &SongView, routine: &Routine) -> Fit {
+    told(&lay::lay(song, routine))
+}
+
+/// As [`fit`], with other ways of which less is amiss, the one that costs least first; at most three. `pulses`, at which the
+/// song can be counted too, are asked for only where something is amiss.
+pub fn fit_with_alternatives(
+    song: &SongView,
+    routine: &Routine,
+    pulses: impl FnOnce() -> Vec<OtherPulse>,
+) -> (Fit, Vec<Alternative>) {
     let laid = lay::lay(song, routine);
+    let fit = told(&laid);
+    let others = if fit.fits {
+        Vec::new()
+    } else {
+        alternatives::alternatives(&laid, &fit.suggestions, &pulses())
+    };
+    (fit, others)
+}
+
+fn told(laid: &lay::Laid<'_>) -> Fit {
     let mismatches: Vec<Mismatch> = laid.causes.iter().map(|&c| laid.mismatch(c)).collect();
-    let suggestions = mend::suggestions(&laid);
+    let suggestions = mend::suggestions(laid);
     Fit {
         fits: mismatches.is_empty(),
-        wait: laid.wait,
-        placements: laid.placements,
+        wait: laid.wait.clone(),
+        placements: laid.placements.clone(),
         mismatches,
         suggestions,
     }

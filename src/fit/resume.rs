@@ -8,7 +8,7 @@ use std::sync::Arc;
 use super::align::Alignment;
 use super::bound::{Bound, Changed};
 use super::homes::Homes;
-use super::task::{Place, Task};
+use super::task::{Change, Place, Task};
 use super::ways::{Ways, Worth, all_ways, starts, ways};
 
 /// All ways of an order, up to a limit, with some homes.
@@ -21,14 +21,6 @@ pub(super) struct Known {
     running_on: Vec<(usize, i32, u32)>,
     /// Whether the best way of the order is the cheapest with these homes.
     best: bool,
-}
-
-/// A change of an order: between the items before `from` and the last `to_end`.
-pub(super) struct Change<'a> {
-    pub before: &'a Task<'a>,
-    pub after: &'a Task<'a>,
-    pub from: usize,
-    pub to_end: usize,
 }
 
 /// What can be said of the changed order.

@@ -21,6 +21,15 @@ pub(super) struct Task<'a> {
     pub book: Book,
 }
 
+/// A change of an order: between the items before `from` and the last `to_end`.
+#[derive(Clone, Copy)]
+pub(super) struct Change<'a> {
+    pub before: &'a Task<'a>,
+    pub after: &'a Task<'a>,
+    pub from: usize,
+    pub to_end: usize,
+}
+
 /// The start of an item, and whether a part has begun the phrase in which it lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Place {
