@@ -2,15 +2,13 @@
 //! from bar to bar.
 
 use super::notation::{read_feet, read_movements, read_timing};
+use super::tables::Cell;
 use super::words::{Line, Piece};
 
-/// The cells of a row, each with its first byte and the byte after its last.
-pub(super) type Cells<'c> = &'c [(usize, usize)];
-
 /// Sets a row whose every cell is movements, feet or timing as one line. False where it is any other row.
-pub(super) fn set_bar_row(line: &mut Line<'_>, cells: Cells<'_>) -> bool {
+pub(super) fn set_bar_row(line: &mut Line<'_>, cells: &[Cell]) -> bool {
     let text = line.text.clone();
-    let filled: Vec<(usize, usize)> = cells.iter().copied().filter(|c| c.0 < c.1).collect();
+    let filled: Vec<Cell> = cells.iter().copied().filter(|c| c.0 < c.1).collect();
     if filled.len() < 2 {
         return false;
     }
@@ -32,7 +30,7 @@ pub(super) fn set_bar_row(line: &mut Line<'_>, cells: Cells<'_>) -> bool {
 }
 
 /// Whether every cell has several movements: a lone word may be a step's name.
-fn is_notation(text: &str, cells: Cells<'_>) -> bool {
+fn is_notation(text: &str, cells: &[Cell]) -> bool {
     cells.iter().all(|&(from, to)| text[from..to].split_whitespace().count() > 1)
 }
 
@@ -58,7 +56,7 @@ fn put_moves<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, from: usize, to: usize
 }
 
 /// Timing of one bar after another, each counted from 1, counted on through the row. What stands in brackets is silent.
-fn set_timing(line: &mut Line<'_>, text: &str, cells: Cells<'_>) {
+fn set_timing(line: &mut Line<'_>, text: &str, cells: &[Cell]) {
     let mut before = 0;
     let mut out = String::new();
     for &(from, to) in cells {
@@ -90,6 +88,7 @@ fn set_timing(line: &mut Line<'_>, text: &str, cells: Cells<'_>) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tables::cells;
     use super::super::words::lines_of;
     use super::*;
 
@@ -103,14 +102,7 @@ mod tests {
         ];
         for (typed, wanted) in table {
             let mut lines = lines_of(&[typed]);
-            let text = lines[0].text.clone();
-            let mut cells = Vec::new();
-            let mut at = 0;
-            for cell in text.split('|') {
-                let indent = cell.len() - cell.trim_start().len();
-                cells.push((at + indent, at + indent.max(cell.trim_end().len())));
-                at += cell.len() + 1;
-            }
+            let cells = cells(&lines[0].text, '|');
             set_bar_row(&mut lines[0], &cells);
             let set = lines[0].text.split_whitespace().collect::<Vec<_>>().join(" ");
             assert_eq!(set, wanted);

@@ -1,6 +1,6 @@
 //! How many counts a bar has, where the sheet says so: lengths in bars are then read as counts.
 
-use super::words::{Line, Piece, is_bars_word, is_counts_word, number};
+use super::words::{Line, Piece, is_bars_word, is_counts_word, number, runs};
 
 /// A bar has four counts in most of the music that is clogged to: common practice.
 pub(super) const USUAL: u32 = 4;
@@ -96,19 +96,10 @@ fn counts_of_a_bar(text: &str) -> Option<u32> {
 
 /// Runs of letters and digits, and where they begin.
 fn words(text: &str) -> Vec<(usize, &str)> {
-    let mut out = Vec::new();
-    let mut from = None;
-    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
-        match (from, c.is_alphanumeric()) {
-            (None, true) => from = Some(at),
-            (Some(start), false) => {
-                out.push((start, &text[start..at]));
-                from = None;
-            }
-            _ => {}
-        }
-    }
-    out
+    runs(text, char::is_alphanumeric)
+        .into_iter()
+        .map(|(from, to)| (from, &text[from..to]))
+        .collect()
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use super::glossary;
 use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
-use super::phrases::{count_range, times_word};
+use super::phrases::{ONCE_MORE, count_range, times_word};
 use super::vocabulary::content;
 use super::words::{foot, is_counts_word, key, length, nearest, number};
 
@@ -203,8 +203,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
 /// How many words say that a part comes again, where nothing stands behind them: `one more time`.
 fn once_more(words: &[(usize, &str)]) -> usize {
     let said: Vec<&str> = words.iter().map(|(_, w)| *w).collect();
-    let again = ["one more time", "once more", "one last time", "another time", "last time"];
-    if again.contains(&key(&said.join(" ")).trim_end_matches('!')) { said.len() } else { 0 }
+    if ONCE_MORE.contains(&key(&said.join(" ")).trim_end_matches('!')) { said.len() } else { 0 }
 }
 
 /// A heading behind drawn strokes, with its counts: `---- Chugs ------- 8`.

@@ -8,7 +8,7 @@ use super::glossary::name_key;
 use super::heading::part_word;
 use super::notation::read_movements;
 use super::vocabulary::{content, step_at};
-use super::words::{Line, Piece, is_bars_word, is_counts_word, key, length, number};
+use super::words::{Line, Piece, is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -29,19 +29,7 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
 
 /// Words of a text with their first byte and the byte after their last.
 fn words(text: &str) -> Vec<(usize, usize)> {
-    let mut out = Vec::new();
-    let mut from = None;
-    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
-        match (c.is_whitespace(), from) {
-            (false, None) => from = Some(at),
-            (true, Some(start)) => {
-                out.push((start, at));
-                from = None;
-            }
-            _ => {}
-        }
-    }
-    out
+    runs(text, |c| !c.is_whitespace())
 }
 
 /// `Title: ____Lark____`: the line to write on says nothing.
@@ -147,8 +135,8 @@ fn form_heading(line: &mut Line<'_>) {
 
 /// `B part, high fiddle, 8 bars` as `Part B (8 bars) "high fiddle"`.
 fn letter_part(line: &mut Line<'_>) {
-    let text = line.text.clone();
-    let all = words(&text);
+    let text = &line.text;
+    let all = words(text);
     let [letter, part, .., count, unit] = all[..] else { return };
     let word = |(from, to): (usize, usize)| &text[from..to];
     let one_letter = word(letter).len() == 1 && word(letter).starts_with(char::is_uppercase);
@@ -178,11 +166,11 @@ fn letter_part(line: &mut Line<'_>) {
 /// `4 stomps 4 claps`, `triple triple`: steps one after another with nothing between them, each with a number or all of
 /// one name.
 fn names_in_a_row(line: &mut Line<'_>) {
-    let text = line.text.clone();
-    let all = words(&text);
+    let text = &line.text;
+    let all = words(text);
     let said: Vec<&str> = all.iter().map(|&(from, to)| &text[from..to]).collect();
     let plain = |w: &&str| w.chars().all(|c| c.is_alphanumeric() || c == '-');
-    if said.len() < 2 || !said.iter().all(plain) || read_movements(&text).is_some() {
+    if said.len() < 2 || !said.iter().all(plain) || read_movements(text).is_some() {
         return;
     }
     let (mut starts, mut names, mut numbered) = (Vec::new(), Vec::new(), 0);

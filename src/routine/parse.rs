@@ -11,6 +11,7 @@ use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::order::OrderPlace;
 use super::own_steps::{define_steps, parse_lines};
+use super::phrases::ONCE_MORE;
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
 use super::settle::{build_part, settle_notes, start_by_claims};
@@ -333,11 +334,10 @@ fn read_whole(findings: &[Finding]) -> bool {
 
 /// `Chorus again`: the name of the part that comes again.
 fn once_more(name: &str, by_name: &HashMap<String, usize>) -> Option<String> {
-    const AGAIN: &[&str] =
-        &["again", "one more time", "once more", "one last time", "another time", "last time"];
     let name = name.trim();
     let lower = name.to_ascii_lowercase();
-    let part = AGAIN.iter().find_map(|again| lower.strip_suffix(again))?.trim_end();
+    let part = ["again"].iter().chain(&ONCE_MORE).find_map(|again| lower.strip_suffix(again))?;
+    let part = part.trim_end();
     by_name.contains_key(&key(part)).then(|| name[..part.len()].to_string())
 }
 

@@ -19,6 +19,10 @@ pub fn times_word(word: &str) -> Option<u32> {
     number(digits).filter(|_| digits.bytes().all(|b| b.is_ascii_digit()))
 }
 
+/// Words behind a part's name that say that it comes again.
+pub const ONCE_MORE: [&str; 5] =
+    ["one more time", "once more", "one last time", "another time", "last time"];
+
 /// `1-4` and `5-8`, as line dance sheets number their counts: how many counts that is.
 pub fn count_range(word: &str) -> Option<u32> {
     let (from, to) = word.split_once('-')?;

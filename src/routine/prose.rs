@@ -2,7 +2,7 @@
 
 use super::heading::part_word;
 use super::vocabulary::content;
-use super::words::{Line, Piece, key};
+use super::words::{Line, Piece, key, runs};
 
 /// A sentence that begins a part: where the part's name stands, and where its steps begin.
 struct Begins {
@@ -29,20 +29,7 @@ pub(super) fn set_prose(lines: &mut [Line<'_>]) {
 
 /// Words with their first byte and the byte after their last, without signs around them.
 fn words(text: &str) -> Vec<(usize, usize)> {
-    let mut out = Vec::new();
-    let mut from = None;
-    for (at, c) in text.char_indices().chain([(text.len(), ' ')]) {
-        let within = c.is_alphanumeric() || c == '\'';
-        match (within, from) {
-            (true, None) => from = Some(at),
-            (false, Some(start)) => {
-                out.push((start, at));
-                from = None;
-            }
-            _ => {}
-        }
-    }
-    out
+    runs(text, |c| c.is_alphanumeric() || c == '\'')
 }
 
 /// The part that words name from there on, `verse`, `second chorus`, `chorus 2`, and how many words that is.

@@ -18,7 +18,7 @@ enum Column {
 }
 
 /// A cell: its first byte and the byte after its last, without blanks around.
-type Cell = (usize, usize);
+pub(super) type Cell = (usize, usize);
 
 /// Sets the rows of tables as plain lines.
 pub(super) fn set_tables(lines: &mut [Line<'_>]) {
@@ -56,7 +56,8 @@ fn bar_cells(text: &str) -> Option<Vec<Cell>> {
     })
 }
 
-fn cells(text: &str, sign: char) -> Vec<Cell> {
+/// What stands between signs, without blanks around.
+pub(super) fn cells(text: &str, sign: char) -> Vec<Cell> {
     let mut out = Vec::new();
     let mut at = 0;
     for piece in text.split(sign) {

@@ -116,6 +116,24 @@ fn plain(c: char) -> char {
     }
 }
 
+/// Runs of characters of a sort, each with its first byte and the byte after its last.
+pub fn runs(text: &str, is_within: impl Fn(char) -> bool) -> Vec<(usize, usize)> {
+    let mut out = Vec::new();
+    let mut from = None;
+    for (at, c) in text.char_indices() {
+        match (is_within(c), from) {
+            (true, None) => from = Some(at),
+            (false, Some(start)) => {
+                out.push((start, at));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    out.extend(from.map(|start| (start, text.len())));
+    out
+}
+
 /// The key under which a name is looked up: lower case, letters, digits and signs, single spaces.
 pub fn key(name: &str) -> String {
     let mut out = String::with_capacity(name.len());
