@@ -1,7 +1,5 @@
 //! What is not a recording is refused in words that say what it is; what is odd but sound is read.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
-
 use std::path::{Path, PathBuf};
 
 use hoofbeat::audio::{Decoded, WORKING_RATE_HZ, decode};

@@ -1,22 +1,17 @@
 //! Recordings cut to order through the program, held against the songs' true beats.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Output;
 
-use assert_cmd::Command;
 use serde_json::Value;
 use tempfile::TempDir;
+
+use crate::demo_audio;
 
 struct Desk {
     folder: TempDir,
     /// True times of the beats, counts from the first on.
     truth_s: Vec<f64>,
-}
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
 }
 
 impl Desk {
@@ -47,15 +42,11 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> Output {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        command.current_dir(self.folder.path()).args(args).output().unwrap()
+        crate::hoofbeat(self.folder.path(), args)
     }
 
     fn good(&self, args: &[&str]) -> String {
-        let output = self.run(args);
-        let stderr = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{args:?}: {stderr}");
-        String::from_utf8(output.stdout).unwrap()
+        crate::good(self.folder.path(), args)
     }
 
     fn cut(&self, order: &[&str], to: &str) -> Value {

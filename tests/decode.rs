@@ -1,8 +1,6 @@
 //! Decoding keeps time in every codec and under damage. The recordings in `fixtures/audio/` come from
 //! `fixtures/make_audio.sh`: encoders other than this crate's own code put a click at exactly 1.000 s.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)] // A test fails by panicking.
-
 use std::path::{Path, PathBuf};
 
 use hoofbeat::audio::{Decoded, WORKING_RATE_HZ, decode, decode_beside};

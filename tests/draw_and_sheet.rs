@@ -1,11 +1,8 @@
 //! `draw` and `sheet` as a teacher runs them.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
 use tempfile::TempDir;
 
 /// A song at 120 counts a minute, its second chorus four counts longer than the routine's.
@@ -57,12 +54,7 @@ fn folder() -> TempDir {
 }
 
 fn hoofbeat(folder: &TempDir, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("hoofbeat")
-        .unwrap()
-        .current_dir(folder.path())
-        .args(args)
-        .output()
-        .unwrap();
+    let output = crate::hoofbeat(folder.path(), args);
     let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
     (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
 }

@@ -1,7 +1,5 @@
 //! The ear against sounds whose beats are known because they are made here.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
 use std::f64::consts::TAU;
 
 use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, f_measure};

@@ -1,7 +1,5 @@
 //! `hoofbeat fit` as a teacher and as a machine meet it.
 
-#![allow(clippy::unwrap_used)]
-
 use std::path::Path;
 
 use assert_cmd::Command;

@@ -1,7 +1,5 @@
 //! The form of the invented songs in `demo-audio/`, against the scores they were made from.
 
-#![allow(clippy::unwrap_used)]
-
 use std::path::Path;
 
 use hoofbeat::song::{Beats, SongMap, SongView, UserSet, listen};

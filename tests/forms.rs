@@ -2,8 +2,6 @@
 //! routine is made for each form, then one phrase is made longer or shorter by a few counts, and the
 //! fit must find that, place it, size it and mend it.
 
-#![allow(clippy::unwrap_used)]
-
 use std::path::Path;
 
 use hoofbeat::fit::{Fit, Mismatch, MismatchKind, apply, fit};

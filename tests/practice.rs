@@ -1,19 +1,14 @@
 //! Practice audio made through the program: what is asked for, and what cannot be.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Output;
 
-use assert_cmd::Command;
 use serde_json::Value;
 use tempfile::TempDir;
 
-struct Desk(TempDir);
+use crate::demo_audio;
 
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
-}
+struct Desk(TempDir);
 
 impl Desk {
     fn listened() -> Desk {
@@ -29,8 +24,7 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> Output {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        command.current_dir(self.0.path()).args(args).output().unwrap()
+        crate::hoofbeat(self.0.path(), args)
     }
 
     fn practice(&self, args: &[&str], to: &str) -> Value {

@@ -1,15 +1,14 @@
 //! The three stories a teacher tells, each run through the program on recordings in MP3, M4A, FLAC,
 //! Ogg and WAV: find the wait, size the fills, try another cut.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Output;
 
-use assert_cmd::Command;
 use hoofbeat::rhythm::measure;
 use serde_json::Value;
 use tempfile::TempDir;
+
+use crate::demo_audio;
 
 /// A demo song in a folder of its own, with what is true of it.
 struct Song {
@@ -25,10 +24,6 @@ const SONGS: [&str; 5] = [
     "marrow-bay-waltz.ogg",
     "acorns-in-a-hatbox.wav",
 ];
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
-}
 
 impl Song {
     fn new(file: &'static str) -> Song {
@@ -51,12 +46,7 @@ impl Song {
 
     /// Runs the program in the song's folder.
     fn run(&self, args: &[&str]) -> Output {
-        Command::cargo_bin("hoofbeat")
-            .unwrap()
-            .current_dir(self.folder.path())
-            .args(args)
-            .output()
-            .unwrap()
+        crate::hoofbeat(self.folder.path(), args)
     }
 
     /// Runs it, asserts its exit code, and returns what it printed.

@@ -1,13 +1,12 @@
 //! One correction rights the rest of the song: songs with known beats are listened to, one thing is
 //! said through the program, and the exported beats are held against the truth.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+use std::path::PathBuf;
 
-use std::path::{Path, PathBuf};
-
-use assert_cmd::Command;
 use hoofbeat::rhythm::measure::{BEAT_WINDOW_S, f_measure};
 use tempfile::TempDir;
+
+use crate::demo_audio;
 
 struct Desk(TempDir);
 
@@ -25,11 +24,7 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> String {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        let output = command.current_dir(self.0.path()).args(args).output().unwrap();
-        let stderr = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{args:?}: {stderr}");
-        String::from_utf8(output.stdout).unwrap()
+        crate::good(self.0.path(), args)
     }
 
     fn mark(&self, words: &[&str]) {
@@ -49,10 +44,6 @@ impl Desk {
         let text = self.run(&["export", "a.song.json", "--as", "beats", "-o", "-"]);
         rows(&text)
     }
-}
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
 }
 
 fn rows(text: &str) -> Vec<(f64, u32)> {

@@ -1,8 +1,6 @@
 //! `hoofbeat mark` and `hoofbeat export`, run as a teacher runs them, on an invented song.
 
 // Helpers of tests may give up as tests may.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
 mod bad_input;
 mod beats;
 mod exports;

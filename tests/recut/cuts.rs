@@ -3,7 +3,8 @@
 use hoofbeat::audio::Full;
 use serde_json::Value;
 
-use super::{Desk, demo_audio};
+use super::Desk;
+use crate::demo_audio;
 
 /// Start, label and counts of each phrase, as the demo song's own file tells them.
 fn truth(stem: &str) -> Vec<(f64, String, u64)> {

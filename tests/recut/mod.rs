@@ -1,14 +1,11 @@
 //! Other cuts of songs: marks carried over, held against what is true of the cut.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-
 mod cuts;
 mod others;
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::Output;
 
-use assert_cmd::Command;
 use hoofbeat::audio::write::{Tags, Writer};
 use hoofbeat::save::Overwrite;
 use serde_json::Value;
@@ -16,10 +13,6 @@ use tempfile::TempDir;
 
 /// A folder to work in.
 struct Desk(TempDir);
-
-fn demo_audio(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-audio").join(name)
-}
 
 impl Desk {
     fn new() -> Desk {
@@ -31,15 +24,11 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> Output {
-        let mut command = Command::cargo_bin("hoofbeat").unwrap();
-        command.current_dir(self.0.path()).args(args).output().unwrap()
+        crate::hoofbeat(self.0.path(), args)
     }
 
     fn good(&self, args: &[&str]) -> String {
-        let output = self.run(args);
-        let stderr = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{args:?}: {stderr}");
-        String::from_utf8(output.stdout).unwrap()
+        crate::good(self.0.path(), args)
     }
 
     fn json(&self, args: &[&str]) -> Value {

@@ -3,7 +3,8 @@
 use hoofbeat::audio::Full;
 use serde_json::Value;
 
-use super::{Desk, demo_audio};
+use super::Desk;
+use crate::demo_audio;
 
 const RATE_HZ: u32 = 22_050;
 
