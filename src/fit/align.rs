@@ -13,9 +13,10 @@
 //!
 //! Of ways that cost the same the first is taken: by its first start, then by what follows each item.
 
+use std::cell::{OnceCell, RefCell};
 use std::cmp::{Ordering, Reverse};
 use std::collections::BinaryHeap;
-use std::sync::{Arc, OnceLock};
+use std::rc::Rc;
 
 use super::bound::{Bound, Changed};
 use super::ground::{Ground, Item};
@@ -23,7 +24,7 @@ use super::homes::Homes;
 use super::judgement::{NEVER, OTHER_KIND};
 use super::moves::Book;
 use super::resume::{Known, Resumed};
-use super::task::{Change, Place, Task};
+use super::task::{Change, Place, Reach, Task};
 use super::ways::all_ways;
 
 /// The order laid on the song.
@@ -60,9 +61,15 @@ const KNOWN_BEYOND: u32 = 128;
 pub(super) struct Laying {
     pub way: Alignment,
     stated_wait: Option<u32>,
-    kept: Vec<(Homes, Arc<Bound>)>,
-    book: Book,
-    known: OnceLock<Vec<Known>>,
+    kept: Option<Kept>,
+    book: RefCell<Book>,
+    known: OnceCell<Vec<Known>>,
+}
+
+/// What was learnt of the whole order.
+struct Kept {
+    reach: Rc<Reach>,
+    homes: Vec<(Homes, Rc<Bound>)>,
 }
 
 /// Lays `items` on `ground`.
@@ -79,21 +86,21 @@ pub(super) fn lay_order(
     limit: u32,
 ) -> Laying {
     let within = items.len().min(most_items(ground));
-    let (mut kept, mut book) = (Vec::new(), Book::default());
+    let (mut kept, mut book) = (None, Book::default());
     let mut way = if within == 0 || ground.spans.is_empty() {
         Alignment { exact: true, ..Alignment::default() }
     } else {
-        let task =
-            Task::new(ground, &items[..within], &items[within..], stated_wait, Book::default());
+        let (laid, beyond) = items.split_at(within);
+        let task = Task::new(ground, laid, beyond, stated_wait, &mut book);
         let homes = Homes::default();
         let whole = (homes.clone(), Bound::new(&task, &homes));
         let mut search = Search::new(&task, limit.min(NEVER - 1));
         search.run(vec![whole]);
-        if within == items.len() && search.seen.len() <= MOST_KEPT {
-            let seen = std::mem::take(&mut search.seen);
-            kept = seen.into_iter().map(|(homes, bound)| (homes, Arc::new(bound))).collect();
+        if within == items.len() && (1..=MOST_KEPT).contains(&search.seen.len()) {
+            let seen = std::mem::take(&mut search.seen).into_iter();
+            let homes = seen.map(|(homes, bound)| (homes, Rc::new(bound))).collect();
+            kept = Some(Kept { reach: Rc::clone(&task.reach), homes });
         }
-        book = task.book.clone();
         search.best.unwrap_or(Alignment { price: NEVER, exact: true, ..Alignment::default() })
     };
     // Parts beyond what is reckoned with follow each other; so do all when there is no song.
@@ -106,7 +113,7 @@ pub(super) fn lay_order(
         way.starts.push(after.max(ground.end));
         way.begun.push(false);
     }
-    Laying { way, stated_wait, kept, book, known: OnceLock::new() }
+    Laying { way, stated_wait, kept, book: RefCell::new(book), known: OnceCell::new() }
 }
 
 fn most_items(ground: &Ground) -> usize {
@@ -128,9 +135,8 @@ impl Laying {
             let way = lay_order(ground, changed, stated_wait, limit).way;
             Some(way).filter(|w| w.price <= limit)
         };
-        if self.kept.is_empty() || changed.is_empty() || changed.len() > most_items(ground) {
-            return anew();
-        }
+        let too_many = changed.is_empty() || changed.len() > most_items(ground);
+        let Some(kept) = self.kept.as_ref().filter(|_| !too_many) else { return anew() };
         let alike = |pairs: &mut dyn Iterator<Item = (&Item, &Item)>| -> usize {
             pairs.take_while(|(a, b)| a == b).count()
         };
@@ -140,8 +146,9 @@ impl Laying {
             false => 0,
         };
         let to_end = alike(&mut items.iter().rev().zip(changed.iter().rev())).min(fewest - from);
-        let before = Task::new(ground, items, &[], self.stated_wait, self.book.clone());
-        let task = Task::new(ground, changed, &[], stated_wait, self.book.clone());
+        let reach = Rc::clone(&kept.reach);
+        let before = Task { ground, items, stated_wait: self.stated_wait, reach };
+        let task = Task::new(ground, changed, &[], stated_wait, &mut self.book.borrow_mut());
         let limit = match self.as_before(&task, items, from, to_end) {
             Some(way) => limit.min(way),
             None => limit,
@@ -152,7 +159,7 @@ impl Laying {
         let from = from.saturating_sub(1);
         let limit = limit.min(NEVER - 1);
         let change = Change { before: &before, after: &task, from, to_end };
-        let known = self.known.get_or_init(|| self.learnt(&before));
+        let known = self.known.get_or_init(|| self.learnt(&before, &kept.homes));
         let bounds: Vec<Changed<'_>> =
             known.iter().map(|k| k.bound.changed(&change, &k.homes)).collect();
         match self.resumed(&change, known, &bounds, limit) {
@@ -171,12 +178,12 @@ impl Laying {
     }
 
     /// All ways that cost little more than the best, with the homes kept.
-    fn learnt(&self, task: &Task<'_>) -> Vec<Known> {
+    fn learnt(&self, task: &Task<'_>, kept: &[(Homes, Rc<Bound>)]) -> Vec<Known> {
         let limit = self.way.price.saturating_add(KNOWN_BEYOND).min(NEVER - 1);
-        let known = |(homes, bound): &(Homes, Arc<Bound>)| {
-            Known::new(task, homes.clone(), Arc::clone(bound), limit, &self.way)
+        let known = |(homes, bound): &(Homes, Rc<Bound>)| {
+            Known::new(task, homes.clone(), Rc::clone(bound), limit, &self.way)
         };
-        self.kept.iter().map(known).collect()
+        kept.iter().map(known).collect()
     }
 
     /// The best way of the changed order, where what is known says it: of the homes known all but one lead to dearer

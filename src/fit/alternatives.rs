@@ -1,6 +1,5 @@
 //! Other ways to lay the same routine: another wait, another pulse, a part left out or danced once more.
 
-use rayon::prelude::*;
 use serde::Serialize;
 
 use super::edit::Edit;
@@ -83,9 +82,7 @@ pub(super) fn alternatives(
     let tried = waits(song, routine, here.wait.counts).chain(pulses).chain(
         orders(here).into_iter().filter(|t| !suggestions.iter().any(|s| s.edits == t.edits)),
     );
-    let tried: Vec<Tried<'_>> = tried.collect();
-    let found = tried.into_par_iter().filter_map(|tried| tried.lay(here, now));
-    let mut found: Vec<Alternative> = found.collect();
+    let mut found: Vec<Alternative> = tried.filter_map(|tried| tried.lay(here, now)).collect();
     // The order in which they were thought of stays where they cost the same.
     found.sort_by_key(|other| other.cost);
     found.truncate(MOST);

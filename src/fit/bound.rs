@@ -33,8 +33,9 @@ impl Bound {
         let Change { before, after: task, from, to_end } = *change;
         let (spans, items) = (self.spans, task.items.len());
         // Where the phrase of the first item behind the change is begun depends on what is before that.
-        let is_alike =
-            |n: usize| before.begun_for[before.items.len() - n] == task.begun_for[items - n];
+        let is_alike = |n: usize| {
+            before.reach.begun_for[before.items.len() - n] == task.reach.begun_for[items - n]
+        };
         let to_end = (1..=to_end).rev().find(|&n| is_alike(n)).unwrap_or(0);
         let (until, same) = (items - to_end, before.items.len() - to_end);
         let mut rows = Bound::empty(spans, from, until - from);
@@ -48,7 +49,7 @@ impl Bound {
 
     /// The most by which the rest from item `i` on costs less in `changed`, wherever that starts.
     fn most_saved(&self, before: &Task<'_>, task: &Task<'_>, changed: &Bound, i: usize) -> u32 {
-        let mut saved = match before.rest[i] - task.rest[i] {
+        let mut saved = match before.reach.rest[i] - task.reach.rest[i] {
             fewer @ 1.. => judgement::ends_first(fewer) + 1,
             _ => 0,
         };
@@ -100,7 +101,7 @@ impl Bound {
         home: u32,
         by_phrase: &[u32],
     ) -> u32 {
-        let moves = &task.moves[i][k][from];
+        let moves = &task.reach.moves[i][k][from];
         let beyond = moves.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
         let mut least = beyond.unwrap_or(NEVER);
         if i + 1 == task.items.len() {

@@ -24,6 +24,10 @@ const ONE_COUNT: u32 = 5;
 /// started from; by preference with steps of the routine, and few of them. `None` where no steps add
 /// up to it.
 pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<StepUse>> {
+    fill_of(&known.iter().collect::<Vec<_>>(), counts, swaps)
+}
+
+fn fill_of(known: &[&Known], counts: u32, swaps: bool) -> Option<Vec<StepUse>> {
     if counts == 0 || counts > LONGEST_FILL {
         return None;
     }
@@ -72,12 +76,12 @@ pub(super) fn fill(known: &[Known], counts: u32, swaps: bool) -> Option<Vec<Step
 /// Up to `most` fills, as [`fill`] makes them, the preferred one first; each of the others does without
 /// the longest step of those before it.
 pub(super) fn fills(known: &[Known], counts: u32, swaps: bool, most: usize) -> Vec<Vec<StepUse>> {
-    let mut found: Vec<Vec<StepUse>> = fill(known, counts, swaps).into_iter().collect();
-    let mut others = known.to_vec();
+    let mut others: Vec<&Known> = known.iter().collect();
+    let mut found: Vec<Vec<StepUse>> = fill_of(&others, counts, swaps).into_iter().collect();
     while found.len() < most {
         let Some(longest) = found.last().and_then(|steps| steps.first()) else { break };
         others.retain(|k| k.step != *longest);
-        let Some(other) = fill(&others, counts, swaps) else { break };
+        let Some(other) = fill_of(&others, counts, swaps) else { break };
         found.push(other);
     }
     found

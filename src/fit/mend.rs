@@ -1,7 +1,5 @@
 //! What would mend it. Each suggestion is tried: only what removes its mismatch and adds none is made.
 
-use rayon::prelude::*;
-
 use super::align::Alignment;
 use super::edit::{Edit, grouped, step_line};
 use super::fill::{Known, LONGEST_FILL, fill, fills};
@@ -30,15 +28,12 @@ pub(super) fn suggestions(laid: &Laid<'_>) -> Vec<Suggestion> {
     }
     let known = known_steps(laid);
     let choices = if laid.causes.len() >= MANY { 1 } else { CHOICES };
-    let tried = |(mends, &cause): (usize, &Cause)| {
+    let mut made = Vec::new();
+    for (mends, &cause) in laid.causes.iter().enumerate() {
         let tried = laid.candidates(cause, &known).into_iter().filter(|s| laid.is_mend(cause, s));
-        tried.take(choices).map(|s| Suggestion { mends, ..s }).collect::<Vec<_>>()
-    };
-    // Each mend is a fit of its own; where there are many they are tried side by side, in the same order.
-    match laid.causes.len() {
-        1 => laid.causes.iter().enumerate().flat_map(tried).collect(),
-        _ => laid.causes.par_iter().enumerate().flat_map_iter(tried).collect(),
+        made.extend(tried.take(choices).map(|s| Suggestion { mends, ..s }));
     }
+    made
 }
 
 /// Steps for fills: those of the routine, then those of the glossary up to the routine's level.

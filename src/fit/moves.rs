@@ -1,6 +1,6 @@
 //! What starts somewhere in a phrase lead to at the least, by sort of item.
 
-use std::sync::Arc;
+use std::rc::Rc;
 
 use super::ground::{Ground, Item, Span};
 use super::judgement;
@@ -35,8 +35,8 @@ pub(super) struct Moves {
 pub(super) type Table = Vec<[Moves; 3]>;
 
 /// Tables for sorts of item.
-#[derive(Clone, Default)]
-pub(super) struct Book(Vec<(Sort, Arc<Table>)>);
+#[derive(Default)]
+pub(super) struct Book(Vec<(Sort, Rc<Table>)>);
 
 /// What the moves of an item depend on.
 #[derive(Clone, PartialEq, Eq)]
@@ -50,19 +50,19 @@ struct Sort {
 
 impl Book {
     /// The table of an item; the phrase that it shares has been begun for so many counts at least.
-    pub fn table(&mut self, ground: &Ground, item: &Item, begun_for: i32) -> Arc<Table> {
+    pub fn table(&mut self, ground: &Ground, item: &Item, begun_for: i32) -> Rc<Table> {
         let Item { counts, fill, proper, named_for, .. } = *item;
         let sort = Sort { counts, fill, proper, named_for, begun_for };
         if let Some((_, table)) = self.0.iter().find(|(known, _)| *known == sort) {
-            return Arc::clone(table);
+            return Rc::clone(table);
         }
         let within = |k: usize, begun: bool| {
             let earliest = ground.spans[k].start + if begun { begun_for } else { 1 };
             from_within(ground, item, k, begun, earliest)
         };
         let of_phrase = |k: usize| [from_start(ground, item, k), within(k, true), within(k, false)];
-        let table = Arc::new((0..ground.spans.len()).map(of_phrase).collect());
-        self.0.push((sort, Arc::clone(&table)));
+        let table = Rc::new((0..ground.spans.len()).map(of_phrase).collect());
+        self.0.push((sort, Rc::clone(&table)));
         table
     }
 }

@@ -3,7 +3,7 @@
 //! Ways to the change cost what they cost before. From there on only what the change made cheaper is weighed anew: up to
 //! places of items behind the change from which the cheapest rest is known.
 
-use std::sync::Arc;
+use std::rc::Rc;
 
 use super::align::Alignment;
 use super::bound::{Bound, Changed};
@@ -14,7 +14,7 @@ use super::ways::{Ways, Worth, all_ways, starts, ways};
 /// All ways of an order, up to a limit, with some homes.
 pub(super) struct Known {
     pub homes: Homes,
-    pub bound: Arc<Bound>,
+    pub bound: Rc<Bound>,
     ways: Ways,
     limit: u32,
     /// Items that may run on after the song: each with the count on which it is over, and the price of the way to it.
@@ -37,7 +37,7 @@ impl Known {
     pub fn new(
         task: &Task<'_>,
         homes: Homes,
-        bound: Arc<Bound>,
+        bound: Rc<Bound>,
         limit: u32,
         best: &Alignment,
     ) -> Known {

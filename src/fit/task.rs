@@ -1,6 +1,6 @@
 //! What is laid on what, and what can follow what at which price.
 
-use std::sync::Arc;
+use std::rc::Rc;
 
 use super::ground::{Ground, Item};
 use super::homes::Homes;
@@ -12,13 +12,17 @@ pub(super) struct Task<'a> {
     pub ground: &'a Ground,
     pub items: &'a [Item],
     pub stated_wait: Option<u32>,
+    pub reach: Rc<Reach>,
+}
+
+/// How far the items of an order reach.
+pub(super) struct Reach {
     /// Counts of the items from each on.
     pub rest: Vec<i32>,
     /// The fewest counts between the start of a phrase that a part has begun and each item that shares it.
     pub begun_for: Vec<i32>,
     /// What each item can move to at the least.
-    pub moves: Vec<Arc<Table>>,
-    pub book: Book,
+    pub moves: Vec<Rc<Table>>,
 }
 
 /// A change of an order: between the items before `from` and the last `to_end`.
@@ -37,15 +41,8 @@ pub(super) struct Place {
     pub begun: bool,
 }
 
-impl<'a> Task<'a> {
-    /// `beyond` follows the items, and only counts if the song is over by then; `book` holds moves known already.
-    pub fn new(
-        ground: &'a Ground,
-        items: &'a [Item],
-        beyond: &[Item],
-        stated_wait: Option<u32>,
-        mut book: Book,
-    ) -> Task<'a> {
+impl Reach {
+    fn new(ground: &Ground, items: &[Item], beyond: &[Item], book: &mut Book) -> Reach {
         let mut rest = vec![beyond.iter().fold(0i32, |sum, i| sum.saturating_add(i.counts))];
         for item in items.iter().rev() {
             rest.push(item.counts.saturating_add(rest[rest.len() - 1]));
@@ -58,7 +55,21 @@ impl<'a> Task<'a> {
         }
         let sorts = items.iter().zip(&begun_for);
         let moves = sorts.map(|(item, &begun)| book.table(ground, item, begun)).collect();
-        Task { ground, items, stated_wait, rest, begun_for, moves, book }
+        Reach { rest, begun_for, moves }
+    }
+}
+
+impl<'a> Task<'a> {
+    /// `beyond` follows the items, and only counts if the song is over by then; `book` holds moves known already.
+    pub fn new(
+        ground: &'a Ground,
+        items: &'a [Item],
+        beyond: &[Item],
+        stated_wait: Option<u32>,
+        book: &mut Book,
+    ) -> Task<'a> {
+        let reach = Rc::new(Reach::new(ground, items, beyond, book));
+        Task { ground, items, stated_wait, reach }
     }
 
     /// Starts that the first item can come to, each with its price: the phrases, and right after the sheet's wait.
@@ -75,14 +86,14 @@ impl<'a> Task<'a> {
     /// The order from item `i` on, starting when the song is over.
     #[inline]
     pub fn beyond(&self, i: usize, start: i32) -> u32 {
-        judgement::ends_first(start.saturating_add(self.rest[i]) - self.ground.end)
+        judgement::ends_first(start.saturating_add(self.reach.rest[i]) - self.ground.end)
     }
 
     /// The song from `start` on, when all items are over.
     #[inline]
     pub fn after_all(&self, start: i32) -> u32 {
         judgement::left_over(self.ground.end - start)
-            + judgement::ends_first(self.rest[self.items.len()])
+            + judgement::ends_first(self.reach.rest[self.items.len()])
     }
 
     /// The price of what is left where no item is to be placed any more.
