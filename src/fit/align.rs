@@ -374,13 +374,16 @@ impl<'a> Search<'a> {
             if within < least {
                 return None;
             }
-            let ways = all_ways(self.task, bound, homes, within);
+            let mut ways = all_ways(self.task, bound, homes, within);
             self.work += ways.weighed();
-            let way = ways.cheapest(self.task, within);
-            if way.is_some() || within == most {
-                return way;
+            if ways.least <= within {
+                ways.weigh(self.task, homes, ways.least);
+                return ways.cheapest(self.task);
             }
-            more = more.saturating_mul(LIMIT_GROWS);
+            if within == most {
+                return None;
+            }
+            more = more.saturating_add(more / 2);
         }
     }
 
@@ -390,10 +393,8 @@ impl<'a> Search<'a> {
     }
 }
 
-/// How much more than the least a way may cost at first, and by how much that grows where no way is
-/// found: about the price of one part on another sort of phrase.
+/// How much more than the least a way may cost at first: about the price of one part on another sort of phrase.
 const FIRST_LIMIT: u32 = 64;
-const LIMIT_GROWS: u32 = 2;
 
 /// The items that are danced on the song, and the sort of phrase of each.
 fn danced<'a>(task: &'a Task<'_>, way: &'a Alignment) -> impl Iterator<Item = (&'a Item, u16)> {

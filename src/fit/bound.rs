@@ -17,6 +17,8 @@ pub(super) struct Bound {
     /// The item of the first cells.
     first: usize,
     rows: [Vec<u32>; 3],
+    /// The least for each item that starts with any phrase.
+    on_start: Vec<u32>,
 }
 
 impl Bound {
@@ -42,6 +44,7 @@ impl Bound {
         for (to, of) in rows.rows.iter_mut().zip(&self.rows) {
             to[(until - from) * spans..].copy_from_slice(&of[same * spans..(same + 1) * spans]);
         }
+        rows.on_start[until - from] = self.on_start[same];
         rows.fill(task, homes, from..until);
         let saved = if from > 0 { self.most_saved(before, task, &rows, from) } else { 0 };
         Changed { before: self, rows, until, same, saved }
@@ -72,7 +75,8 @@ impl Bound {
     }
 
     fn empty(spans: usize, first: usize, items: usize) -> Bound {
-        Bound { spans, first, rows: [0, 1, 2].map(|_| vec![NEVER; spans * (items + 1)]) }
+        let rows = [0, 1, 2].map(|_| vec![NEVER; spans * (items + 1)]);
+        Bound { spans, first, rows, on_start: vec![NEVER; items + 1] }
     }
 
     /// Finds the bounds of some items, those of the items behind them being known.
@@ -87,6 +91,8 @@ impl Bound {
                     self.rows[from][cell] = self.least_from(task, i, k, from, home, &by_phrase);
                 }
             }
+            let row = &self.rows[ON_START][self.cell(i, 0)..self.cell(i + 1, 0)];
+            self.on_start[i - self.first] = row.iter().copied().min().unwrap_or(NEVER);
         }
     }
 
@@ -125,6 +131,12 @@ impl Bound {
     #[inline]
     pub fn of(&self, task: &Task<'_>, i: usize, place: Place) -> u32 {
         task.ending(i, place.start).unwrap_or_else(|| self.at(task, i, place))
+    }
+
+    /// The least that the rest from item `i` on can cost, starting with any phrase.
+    #[inline]
+    pub fn on_start(&self, i: usize) -> u32 {
+        self.on_start[i - self.first]
     }
 
     /// As [`of`](Self::of), at a place where neither the song nor the order is over.
@@ -177,6 +189,15 @@ impl Changed<'_> {
         }
     }
 
+    /// As [`Bound::on_start`], from the change on.
+    #[inline]
+    pub fn on_start(&self, i: usize) -> u32 {
+        match i < self.until {
+            true => self.rows.on_start(i),
+            false => self.before.on_start(self.same + i - self.until),
+        }
+    }
+
     /// For all items.
     pub fn whole(&self, items: usize) -> Bound {
         let (spans, from) = (self.rows.spans, self.rows.first);
@@ -188,6 +209,12 @@ impl Changed<'_> {
             }
             to[from * spans..(self.until + 1) * spans].copy_from_slice(changed);
             to[self.until * spans..].copy_from_slice(&before[self.same * spans..]);
+        }
+        for (i, to) in bound.on_start.iter_mut().enumerate() {
+            *to = match i < from {
+                true => self.before.on_start(i).saturating_sub(self.saved),
+                false => self.on_start(i),
+            };
         }
         bound
     }

@@ -41,9 +41,10 @@ impl Known {
         limit: u32,
         best: &Alignment,
     ) -> Known {
-        let ways = all_ways(task, &bound, &homes, limit);
-        let way = ways.cheapest(task, limit);
-        let best = way.is_some_and(|w| w.price == best.price && w.starts == best.starts);
+        let mut ways = all_ways(task, &bound, &homes, limit);
+        ways.weigh(task, &homes, limit);
+        let best =
+            ways.cheapest(task).is_some_and(|w| w.price == best.price && w.starts == best.starts);
         let mut running_on = Vec::new();
         for (i, item) in task.items.iter().enumerate() {
             let over = ways.row(i).iter().map(|s| (i, s.place.start + item.counts, s.so_far));
@@ -75,16 +76,19 @@ impl Known {
         let worth = |i: usize, place: Place, so_far: u32| {
             self.worth(change, bound, limit, i, place, so_far)
         };
-        let found = if from == 0 {
-            ways(task, &self.homes, limit, from, starts(task), worth)
+        let on_start = |i: usize| bound.on_start(i);
+        let mut found = if from == 0 {
+            ways(task, &self.homes, limit, from, starts(task), worth, on_start)
         } else {
             let reached = self.ways.row(from).iter().map(|s| (s.place, s.so_far));
             let reached = reached.filter(|r| r.1 <= limit);
-            ways(task, &self.homes, limit, from, reached, worth)
+            ways(task, &self.homes, limit, from, reached, worth, on_start)
         };
-        let Some(first) = found.first().filter(|s| s.whole() <= limit) else {
+        if found.least > limit {
             return Resumed::Dearer;
-        };
+        }
+        found.weigh(task, &self.homes, found.least);
+        let Some(first) = found.first() else { return Resumed::Dearer };
         let alone = found.row(from).iter().filter(|s| s.whole() == first.whole()).count() == 1;
         let stays = Place { start: best.starts[from], begun: best.begun[from] } == first.place;
         // What leads to the first place of the best way is the first of what leads there as cheaply.
@@ -118,18 +122,19 @@ impl Known {
         so_far: u32,
     ) -> Worth {
         let (before, after) = (change.before.items.len(), change.after.items.len());
-        if so_far.saturating_add(bound.of(change.after, i, place)) > limit {
+        let least = bound.of(change.after, i, place);
+        if so_far.saturating_add(least) > limit {
             return Worth::Nothing;
         }
         if i + change.to_end < after {
-            return Worth::Weighing;
+            return Worth::Weighing(least);
         }
         match self.ways.state(i + before - after, place) {
             // Ways through it within what is known hold the cheapest.
             Some(state) if state.whole() <= self.limit => Worth::Known(state.rest),
             // The cheapest goes beyond that.
             Some(state) if so_far + (self.limit + 1 - state.so_far) > limit => Worth::Nothing,
-            _ => Worth::Weighing,
+            _ => Worth::Weighing(least),
         }
     }
 }

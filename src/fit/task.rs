@@ -106,8 +106,7 @@ impl<'a> Task<'a> {
         }
     }
 
-    /// Every place that can follow item `i`, for at most `budget`, with its price: right after it, with a later
-    /// phrase, with a phrase that starts before it is over, and where it would start itself, it being left out.
+    /// Every place that can follow item `i`, with its price: right after it, with a later phrase for at most `budget`, with a phrase that starts before it is over, and where it would start itself, it being left out.
     #[inline]
     pub fn each_next(
         &self,

@@ -16,6 +16,8 @@ pub(super) struct State {
     pub rest: u32,
     /// Whether that was known before it was weighed.
     pub known: bool,
+    /// What the rest costs at the least.
+    at_least: u32,
     /// What follows then.
     next: Place,
     /// Its index in the next row; none where the song or the order is over.
@@ -26,20 +28,25 @@ pub(super) struct State {
 pub(super) enum Worth {
     /// Nothing: no way through it is cheap enough.
     Nothing,
-    /// What may follow it.
-    Weighing,
+    /// What may follow it, the rest costing so much at the least.
+    Weighing(u32),
     /// It itself; its rest is known.
     Known(u32),
 }
 
-/// States, a row for each item from some item on, each row ascending by place, with their cheapest rests.
+/// States, a row for each item from some item on, each row ascending by place.
 pub(super) struct Ways {
     from: usize,
     rows: Vec<Vec<State>>,
+    /// For each row, what the rest behind its items costs at the least where it starts with a phrase.
+    behind: Vec<u32>,
+    /// The price of the cheapest way; [`NEVER`] where there is none.
+    pub least: u32,
 }
 
-/// The ways from item `from` on that start on one of some places, each with the price of the way there, through
-/// states that are worth it.
+/// The ways of at most `limit` from item `from` on that start on one of some places, each with the price of the way
+/// there, through states that are worth it. Their rests are not weighed yet. `on_start` is what the rest from an item on
+/// costs at the least where that starts with a phrase.
 pub(super) fn ways(
     task: &Task<'_>,
     homes: &Homes,
@@ -47,19 +54,29 @@ pub(super) fn ways(
     from: usize,
     first: impl Iterator<Item = (Place, u32)>,
     worth: impl Fn(usize, Place, u32) -> Worth,
+    on_start: impl Fn(usize) -> u32,
 ) -> Ways {
     let mut places = Places::new(task);
     let first = first.filter_map(|(p, price)| State::new(p, price, worth(from, p, price)));
-    let mut rows = vec![sorted(first.collect())];
-    for i in from..task.items.len() - 1 {
+    let (mut rows, mut behind, mut least) = (Vec::new(), Vec::new(), NEVER);
+    let mut row = sorted(first.collect());
+    for i in from..task.items.len() {
         let mut next: Vec<State> = Vec::new();
-        for state in rows[i - from].iter().filter(|s| !s.known) {
-            task.each_next(i, state.place, homes, limit - state.so_far, |price, then| {
+        let then_least = on_start(i + 1);
+        for state in &row {
+            if state.known {
+                least = least.min(state.whole());
+                continue;
+            }
+            let budget = (limit - state.so_far).saturating_sub(then_least);
+            task.each_next(i, state.place, homes, budget, |price, then| {
                 let so_far = state.so_far + price;
-                if then.start >= task.ground.end || so_far > limit {
+                if so_far > limit {
                     return;
                 }
-                if let Some(n) = places.get(then) {
+                if let Some(ending) = task.ending(i + 1, then.start) {
+                    least = least.min(so_far.saturating_add(ending));
+                } else if let Some(n) = places.get(then) {
                     let reached = &mut next[n as usize];
                     reached.so_far = reached.so_far.min(so_far);
                 } else if let Some(state) = State::new(then, so_far, worth(i + 1, then, so_far)) {
@@ -69,19 +86,19 @@ pub(super) fn ways(
             });
         }
         next.iter().for_each(|s| places.forget(s.place));
-        rows.push(sorted(next));
+        behind.push(then_least);
+        rows.push(std::mem::replace(&mut row, sorted(next)));
+        if row.is_empty() {
+            break;
+        }
     }
-    for n in (0..rows.len()).rev() {
-        let (here, later) = rows.split_at_mut(n + 1);
-        let next = later.first().map_or(&[][..], Vec::as_slice);
-        weigh(task, from + n, &mut here[n], next, homes, limit, &mut places);
-    }
-    Ways { from, rows }
+    Ways { from, rows, behind, least }
 }
 
 /// All ways of at most `limit`, homes given.
 pub(super) fn all_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
-    ways(task, homes, limit, 0, starts(task), within(task, bound, limit))
+    let worth = within(task, bound, limit);
+    ways(task, homes, limit, 0, starts(task), worth, |i| bound.on_start(i))
 }
 
 /// The places of the first item, each with its price.
@@ -90,9 +107,9 @@ pub(super) fn starts(task: &Task<'_>) -> impl Iterator<Item = (Place, u32)> {
 }
 
 fn within(task: &Task<'_>, bound: &Bound, limit: u32) -> impl Fn(usize, Place, u32) -> Worth {
-    move |i, place, so_far| match so_far.saturating_add(bound.of(task, i, place)) > limit {
-        true => Worth::Nothing,
-        false => Worth::Weighing,
+    move |i, place, so_far| match bound.of(task, i, place) {
+        rest if so_far.saturating_add(rest) > limit => Worth::Nothing,
+        rest => Worth::Weighing(rest),
     }
 }
 
@@ -101,20 +118,30 @@ fn sorted(mut row: Vec<State>) -> Vec<State> {
     row
 }
 
-/// Finds the cheapest rest for each state of item `i`, those of the next item being known.
+/// What ways may cost, and what is behind an item at the least where that starts with a phrase.
+#[derive(Clone, Copy)]
+struct Within {
+    limit: u32,
+    behind: u32,
+}
+
+/// Finds the cheapest rest for each state of item `i` with ways of at most `limit`, those of the next item being known.
 fn weigh(
     task: &Task<'_>,
     i: usize,
     row: &mut [State],
     next: &[State],
     homes: &Homes,
-    limit: u32,
+    within: Within,
     places: &mut Places,
 ) {
+    let Within { limit, behind } = within;
     next.iter().enumerate().for_each(|(n, s)| places.set(s.place, n as u32));
-    for state in row.iter_mut().filter(|s| !s.known) {
+    for state in row.iter_mut().filter(|s| !s.known && s.so_far.saturating_add(s.at_least) <= limit)
+    {
         let (so_far, place) = (state.so_far, state.place);
-        task.each_next(i, place, homes, limit - so_far, |price, then| {
+        let budget = (limit - so_far).saturating_sub(behind);
+        task.each_next(i, place, homes, budget, |price, then| {
             let (rest, next_state) = match task.ending(i + 1, then.start) {
                 Some(ending) => (price.saturating_add(ending), None),
                 None => match places.get(then) {
@@ -131,6 +158,17 @@ fn weigh(
 }
 
 impl Ways {
+    /// Finds the cheapest rests, where ways of at most `limit` lead.
+    pub fn weigh(&mut self, task: &Task<'_>, homes: &Homes, limit: u32) {
+        let mut places = Places::new(task);
+        for n in (0..self.rows.len()).rev() {
+            let (here, later) = self.rows.split_at_mut(n + 1);
+            let next = later.first().map_or(&[][..], Vec::as_slice);
+            let within = Within { limit, behind: self.behind[n] };
+            weigh(task, self.from + n, &mut here[n], next, homes, within, &mut places);
+        }
+    }
+
     /// How many states there are.
     pub fn weighed(&self) -> usize {
         self.rows.iter().map(Vec::len).sum()
@@ -149,14 +187,13 @@ impl Ways {
             .map(|n| &row[n])
     }
 
-    /// The cheapest way of at most `limit`. Of ways that cost the same it is the first by what follows each item,
+    /// The cheapest way, once that is weighed. Of ways that cost the same it is the first by what follows each item,
     /// in the order of [`Task::each_next`], from the first item on.
-    pub fn cheapest(&self, task: &Task<'_>, limit: u32) -> Option<Alignment> {
+    pub fn cheapest(&self, task: &Task<'_>) -> Option<Alignment> {
         let first = self.first()?;
-        let price = first.whole();
-        let mut way = Alignment { price, exact: true, ..Alignment::default() };
+        let mut way = Alignment { price: first.whole(), exact: true, ..Alignment::default() };
         self.follow(task, self.from, first, &mut way);
-        (price <= limit).then_some(way)
+        Some(way)
     }
 
     /// The state of the first row through which the cheapest way leads.
@@ -193,12 +230,12 @@ impl Ways {
 
 impl State {
     fn new(place: Place, so_far: u32, worth: Worth) -> Option<State> {
-        let (rest, known) = match worth {
+        let (rest, known, at_least) = match worth {
             Worth::Nothing => return None,
-            Worth::Weighing => (NEVER, false),
-            Worth::Known(rest) => (rest, true),
+            Worth::Weighing(least) => (NEVER, false, least),
+            Worth::Known(rest) => (rest, true, rest),
         };
-        Some(State { place, so_far, rest, known, next: place, next_state: None })
+        Some(State { place, so_far, rest, known, at_least, next: place, next_state: None })
     }
 
     /// The cheapest whole way through it.
