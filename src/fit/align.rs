@@ -25,7 +25,7 @@ use super::judgement::{NEVER, OTHER_KIND};
 use super::moves::Book;
 use super::resume::{Known, Resumed};
 use super::task::{Change, Place, Reach, Task};
-use super::ways::all_ways;
+use super::ways::{all_ways, price_of_good_way};
 
 /// The order laid on the song.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -364,27 +364,21 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// The cheapest way with these homes that is still of use. First among ways that cost little more than they
-    /// must, and if there is none such, among dearer ones.
+    /// The cheapest way with these homes that is still of use, found among those that cost no more than a good one.
     fn cheapest(&mut self, homes: &Homes, bound: &Bound) -> Option<Alignment> {
         let (least, most) = (bound.least(self.task), self.most());
-        let mut more = FIRST_LIMIT;
-        loop {
-            let within = least.saturating_add(more).min(most);
-            if within < least {
-                return None;
-            }
-            let mut ways = all_ways(self.task, bound, homes, within);
-            self.work += ways.weighed();
-            if ways.least <= within {
-                ways.weigh(self.task, homes, ways.least);
-                return ways.cheapest(self.task);
-            }
-            if within == most {
-                return None;
-            }
-            more = more.saturating_add(more / 2);
+        if least > most {
+            return None;
         }
+        let (good, weighed) = price_of_good_way(self.task, bound, homes, most);
+        let within = good.min(most);
+        let mut ways = all_ways(self.task, bound, homes, within);
+        self.work += weighed + ways.weighed();
+        if ways.least > within {
+            return None;
+        }
+        ways.weigh(self.task, homes, ways.least);
+        ways.cheapest(self.task)
     }
 
     /// What a way pays for being away from home.
@@ -392,9 +386,6 @@ impl<'a> Search<'a> {
         danced(self.task, way).map(|(item, kind)| homes.price(item, kind)).sum()
     }
 }
-
-/// How much more than the least a way may cost at first: about the price of one part on another sort of phrase.
-const FIRST_LIMIT: u32 = 64;
 
 /// The items that are danced on the song, and the sort of phrase of each.
 fn danced<'a>(task: &'a Task<'_>, way: &'a Alignment) -> impl Iterator<Item = (&'a Item, u16)> {

@@ -78,11 +78,11 @@ impl Known {
         };
         let on_start = |i: usize| bound.on_start(i);
         let mut found = if from == 0 {
-            ways(task, &self.homes, limit, from, starts(task), worth, on_start)
+            ways(task, &self.homes, limit, usize::MAX, from, starts(task), worth, on_start)
         } else {
             let reached = self.ways.row(from).iter().map(|s| (s.place, s.so_far));
             let reached = reached.filter(|r| r.1 <= limit);
-            ways(task, &self.homes, limit, from, reached, worth, on_start)
+            ways(task, &self.homes, limit, usize::MAX, from, reached, worth, on_start)
         };
         if found.least > limit {
             return Resumed::Dearer;

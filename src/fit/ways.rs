@@ -6,6 +6,9 @@ use super::homes::Homes;
 use super::judgement::NEVER;
 use super::task::{Place, Task};
 
+/// How many places of each item are gone on from to find a good way.
+const FEW: usize = 8;
+
 /// A place that an item can come to.
 #[derive(Debug, Clone)]
 pub(super) struct State {
@@ -45,12 +48,13 @@ pub(super) struct Ways {
 }
 
 /// The ways of at most `limit` from item `from` on that start on one of some places, each with the price of the way
-/// there, through states that are worth it. Their rests are not weighed yet. `on_start` is what the rest from an item on
+/// there, through states that are worth it, of each item the `most` that look best. Their rests are not weighed yet. `on_start` is what the rest from an item on
 /// costs at the least where that starts with a phrase.
 pub(super) fn ways(
     task: &Task<'_>,
     homes: &Homes,
     limit: u32,
+    most: usize,
     from: usize,
     first: impl Iterator<Item = (Place, u32)>,
     worth: impl Fn(usize, Place, u32) -> Worth,
@@ -86,6 +90,7 @@ pub(super) fn ways(
             });
         }
         next.iter().for_each(|s| places.forget(s.place));
+        keep_best(&mut next, most);
         behind.push(then_least);
         rows.push(std::mem::replace(&mut row, sorted(next)));
         if row.is_empty() {
@@ -98,7 +103,19 @@ pub(super) fn ways(
 /// All ways of at most `limit`, homes given.
 pub(super) fn all_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
     let worth = within(task, bound, limit);
-    ways(task, homes, limit, 0, starts(task), worth, |i| bound.on_start(i))
+    ways(task, homes, limit, usize::MAX, 0, starts(task), worth, |i| bound.on_start(i))
+}
+
+/// The price of a good way of at most `limit`: the best is seldom much cheaper. [`NEVER`] where none was found.
+pub(super) fn price_of_good_way(
+    task: &Task<'_>,
+    bound: &Bound,
+    homes: &Homes,
+    limit: u32,
+) -> (u32, usize) {
+    let worth = within(task, bound, limit);
+    let found = ways(task, homes, limit, FEW, 0, starts(task), worth, |i| bound.on_start(i));
+    (found.least, found.weighed())
 }
 
 /// The places of the first item, each with its price.
@@ -110,6 +127,14 @@ fn within(task: &Task<'_>, bound: &Bound, limit: u32) -> impl Fn(usize, Place, u
     move |i, place, so_far| match bound.of(task, i, place) {
         rest if so_far.saturating_add(rest) > limit => Worth::Nothing,
         rest => Worth::Weighing(rest),
+    }
+}
+
+/// Leaves the states through which ways look cheapest.
+fn keep_best(row: &mut Vec<State>, most: usize) {
+    if row.len() > most {
+        row.select_nth_unstable_by_key(most, |s| s.so_far.saturating_add(s.at_least));
+        row.truncate(most);
     }
 }
 
