@@ -7,16 +7,17 @@
 
 use super::homes::Homes;
 use super::judgement::{self, NEVER};
-use super::moves::{Move, ON_START, stands};
+use super::moves::{Move, SORTS, stands};
 use super::task::{Change, Place, Task};
 use super::ways::starts;
 
-/// Bounds of the rest for each item and phrase, a row for each sort of start.
+/// Bounds of the rest for each item: a row for each, of the starts in the order of [`stands`].
 pub(super) struct Bound {
-    spans: usize,
-    /// The item of the first cells.
+    /// Starts in a row.
+    starts: usize,
+    /// The item of the first row.
     first: usize,
-    rows: [Vec<u32>; 3],
+    rows: Vec<u32>,
     /// The least for each item that starts with any phrase.
     on_start: Vec<u32>,
 }
@@ -24,8 +25,8 @@ pub(super) struct Bound {
 impl Bound {
     /// With homes given.
     pub fn new(task: &Task<'_>, homes: &Homes) -> Bound {
-        let (spans, items) = (task.ground.spans.len(), task.items.len());
-        let mut bound = Bound::empty(spans, 0, items);
+        let items = task.items.len();
+        let mut bound = Bound::empty(SORTS * task.ground.spans.len(), 0, items);
         bound.fill(task, homes, 0..items);
         bound
     }
@@ -33,17 +34,16 @@ impl Bound {
     /// For a changed order, `self` being the bound of the order before.
     pub fn changed(&self, change: &Change<'_>, homes: &Homes) -> Changed<'_> {
         let Change { before, after: task, from, to_end } = *change;
-        let (spans, items) = (self.spans, task.items.len());
+        let items = task.items.len();
         // Where the phrase of the first item behind the change is begun depends on what is before that.
         let is_alike = |n: usize| {
             before.reach.begun_for[before.items.len() - n] == task.reach.begun_for[items - n]
         };
         let to_end = (1..=to_end).rev().find(|&n| is_alike(n)).unwrap_or(0);
         let (until, same) = (items - to_end, before.items.len() - to_end);
-        let mut rows = Bound::empty(spans, from, until - from);
-        for (to, of) in rows.rows.iter_mut().zip(&self.rows) {
-            to[(until - from) * spans..].copy_from_slice(&of[same * spans..(same + 1) * spans]);
-        }
+        let mut rows = Bound::empty(self.starts, from, until - from);
+        let last = rows.row(until);
+        rows.rows[last].copy_from_slice(&self.rows[self.row(same)]);
         rows.on_start[until - from] = self.on_start[same];
         rows.fill(task, homes, from..until);
         let saved = if from > 0 { self.most_saved(before, task, &rows, from) } else { 0 };
@@ -52,79 +52,46 @@ impl Bound {
 
     /// The most by which the rest from item `i` on costs less in `changed`, wherever that starts.
     fn most_saved(&self, before: &Task<'_>, task: &Task<'_>, changed: &Bound, i: usize) -> u32 {
-        let mut saved = match before.reach.rest[i] - task.reach.rest[i] {
+        let saved = match before.reach.rest[i] - task.reach.rest[i] {
             fewer @ 1.. => judgement::ends_first(fewer) + 1,
             _ => 0,
         };
-        let row = |bound: &Bound| bound.cell(i, 0)..bound.cell(i + 1, 0);
-        for (of, then) in self.rows.iter().zip(&changed.rows) {
-            let pairs = of[row(self)].iter().zip(&then[row(changed)]);
-            saved = pairs.map(|(of, then)| of.saturating_sub(*then)).fold(saved, u32::max);
-        }
-        saved
+        let row = self.rows[self.row(i)].iter().zip(&changed.rows[changed.row(i)]);
+        row.map(|(of, then)| of.saturating_sub(*then)).fold(saved, u32::max)
     }
 
     /// How many bounds there are.
     pub fn cells(&self) -> usize {
-        self.rows.iter().map(Vec::len).sum()
+        self.rows.len()
     }
 
     #[inline]
-    fn cell(&self, i: usize, k: usize) -> usize {
-        (i - self.first) * self.spans + k
+    fn row(&self, i: usize) -> std::ops::Range<usize> {
+        let start = (i - self.first) * self.starts;
+        start..start + self.starts
     }
 
-    fn empty(spans: usize, first: usize, items: usize) -> Bound {
-        let rows = [0, 1, 2].map(|_| vec![NEVER; spans * (items + 1)]);
-        Bound { spans, first, rows, on_start: vec![NEVER; items + 1] }
+    fn empty(starts: usize, first: usize, items: usize) -> Bound {
+        let rows = vec![NEVER; starts * (items + 1)];
+        Bound { starts, first, rows, on_start: vec![NEVER; items + 1] }
     }
 
     /// Finds the bounds of some items, those of the items behind them being known.
     fn fill(&mut self, task: &Task<'_>, homes: &Homes, items: std::ops::Range<usize>) {
-        let mut by_phrase = Vec::with_capacity(self.spans + 1);
+        let spans = task.ground.spans.len();
         for i in items.rev() {
-            self.lay_by_phrase(task, i + 1, &mut by_phrase);
+            let (here, behind) = self.rows.split_at_mut((i + 1 - self.first) * self.starts);
+            let row = &mut here[(i - self.first) * self.starts..];
+            let then = Then::new(task, i + 1, &behind[..self.starts]);
             for (k, span) in task.ground.spans.iter().enumerate() {
                 let home = homes.price(&task.items[i], span.kind);
-                let cell = self.cell(i, k);
-                for from in 0..self.rows.len() {
-                    self.rows[from][cell] = self.least_from(task, i, k, from, home, &by_phrase);
+                for stand in (k..self.starts).step_by(spans) {
+                    row[stand] = then.least_from(task, i, stand, home);
                 }
             }
-            let row = &self.rows[ON_START][self.cell(i, 0)..self.cell(i + 1, 0)];
-            self.on_start[i - self.first] = row.iter().copied().min().unwrap_or(NEVER);
+            let on_start = row[..spans].iter().copied().min();
+            self.on_start[i - self.first] = on_start.unwrap_or(NEVER);
         }
-    }
-
-    /// The least that the rest from item `i` on can cost, starting so in phrase `k`.
-    #[inline]
-    fn least_from(
-        &self,
-        task: &Task<'_>,
-        i: usize,
-        k: usize,
-        from: usize,
-        home: u32,
-        by_phrase: &[u32],
-    ) -> u32 {
-        let moves = &task.reach.moves[i][k][from];
-        let beyond = moves.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
-        let mut least = beyond.unwrap_or(NEVER);
-        if i + 1 == task.items.len() {
-            let ends = |m: &Move| Some(m.price + task.after_all(m.right_after?));
-            return moves.moves.iter().filter_map(ends).fold(least, u32::min).saturating_add(home);
-        }
-        let next = self.cell(i + 1, 0);
-        for m in &moves.moves {
-            least = least.min(m.price + self.rows[m.to][next + m.phrase]);
-        }
-        if let Some((price, end, phrase)) = moves.later
-            && by_phrase[phrase] < NEVER
-        {
-            least = least.min(price + by_phrase[phrase] - judgement::gap_parts().1 * end as u32);
-        }
-        least = least.saturating_add(home);
-        moves.out.map_or(least, |out| least.min(out + self.rows[from][next + k]))
     }
 
     /// The least that the rest from item `i` on can cost, starting at a place.
@@ -142,8 +109,7 @@ impl Bound {
     /// As [`of`](Self::of), at a place where neither the song nor the order is over.
     #[inline]
     fn at(&self, task: &Task<'_>, i: usize, place: Place) -> u32 {
-        let (k, to) = stands(task.ground, place);
-        self.rows[to][self.cell(i, k)]
+        self.rows[(i - self.first) * self.starts + stands(task.ground, place)]
     }
 
     /// The least that any way can cost.
@@ -151,18 +117,51 @@ impl Bound {
         let starts = starts(task).map(|(place, price)| price + self.of(task, 0, place));
         starts.min().unwrap_or(NEVER)
     }
+}
 
-    /// For each phrase the least, over it and later ones, of the bound from its start and the price of
-    /// the counts up to it.
-    fn lay_by_phrase(&self, task: &Task<'_>, i: usize, out: &mut Vec<u32>) {
+/// The bounds behind an item.
+struct Then<'r> {
+    row: &'r [u32],
+    /// For each phrase the least, over it and later ones, of the bound from its start and the price of the counts up to
+    /// it.
+    by_phrase: Vec<u32>,
+}
+
+impl<'r> Then<'r> {
+    fn new(task: &Task<'_>, i: usize, row: &'r [u32]) -> Then<'r> {
         let (_, each) = judgement::gap_parts();
-        out.clear();
-        out.resize(self.spans + 1, NEVER);
-        for (k, span) in task.ground.spans.iter().enumerate().rev() {
-            let here =
-                self.rows[ON_START][self.cell(i, k)].saturating_add(each * span.start as u32);
-            out[k] = here.min(out[k + 1]);
+        let spans = &task.ground.spans;
+        let mut by_phrase = vec![NEVER; spans.len() + 1];
+        if i < task.items.len() {
+            for (k, span) in spans.iter().enumerate().rev() {
+                let here = row[k].saturating_add(each * span.start as u32);
+                by_phrase[k] = here.min(by_phrase[k + 1]);
+            }
         }
+        Then { row, by_phrase }
+    }
+
+    /// The least that the rest from item `i` on, before these, can cost, starting so.
+    #[inline]
+    fn least_from(&self, task: &Task<'_>, i: usize, stand: usize, home: u32) -> u32 {
+        let table = &task.reach.moves[i];
+        let from = table.from(stand);
+        let beyond = from.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
+        let mut least = beyond.unwrap_or(NEVER);
+        let moves = table.moves(from).iter();
+        if i + 1 == task.items.len() {
+            let ends = |m: &Move| Some(m.price + task.after_all(m.right_after?));
+            return moves.filter_map(ends).fold(least, u32::min).saturating_add(home);
+        }
+        least = moves.map(|m| m.price + self.row[m.to as usize]).fold(least, u32::min);
+        if let Some((price, end, phrase)) = from.later
+            && self.by_phrase[phrase] < NEVER
+        {
+            let after = self.by_phrase[phrase] - judgement::gap_parts().1 * end as u32;
+            least = least.min(price + after);
+        }
+        least = least.saturating_add(home);
+        from.out.map_or(least, |out| least.min(out + self.row[stand]))
     }
 }
 
@@ -200,16 +199,14 @@ impl Changed<'_> {
 
     /// For all items.
     pub fn whole(&self, items: usize) -> Bound {
-        let (spans, from) = (self.rows.spans, self.rows.first);
-        let mut bound = Bound::empty(spans, 0, items);
-        let parts = self.before.rows.iter().zip(&self.rows.rows);
-        for (to, (before, changed)) in bound.rows.iter_mut().zip(parts) {
-            for (to, of) in to.iter_mut().zip(before).take(from * spans) {
-                *to = of.saturating_sub(self.saved);
-            }
-            to[from * spans..(self.until + 1) * spans].copy_from_slice(changed);
-            to[self.until * spans..].copy_from_slice(&before[self.same * spans..]);
+        let (starts, from) = (self.rows.starts, self.rows.first);
+        let mut bound = Bound::empty(starts, 0, items);
+        let (start, behind) = (from * starts, self.until * starts);
+        for (to, of) in bound.rows.iter_mut().zip(&self.before.rows).take(start) {
+            *to = of.saturating_sub(self.saved);
         }
+        bound.rows[start..behind + starts].copy_from_slice(&self.rows.rows);
+        bound.rows[behind..].copy_from_slice(&self.before.rows[self.same * starts..]);
         for (i, to) in bound.on_start.iter_mut().enumerate() {
             *to = match i < from {
                 true => self.before.on_start(i).saturating_sub(self.saved),

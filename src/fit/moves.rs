@@ -1,5 +1,6 @@
 //! What starts somewhere in a phrase lead to at the least, by sort of item.
 
+use std::ops::Range;
 use std::rc::Rc;
 
 use super::ground::{Ground, Item, Span};
@@ -11,10 +12,13 @@ pub(super) const ON_START: usize = 0;
 pub(super) const BEGUN: usize = 1;
 pub(super) const UNBEGUN: usize = 2;
 
+/// How many sorts of start there are.
+pub(super) const SORTS: usize = 3;
+
 /// What may follow an item: the next on such a start in a phrase.
 pub(super) struct Move {
-    pub to: usize,
-    pub phrase: usize,
+    /// Where the next stands, as [`stand`] has it.
+    pub to: u32,
     pub price: u32,
     /// The latest count on which the item is over then, where the next follows right after.
     pub right_after: Option<i32>,
@@ -22,7 +26,8 @@ pub(super) struct Move {
 
 /// All that may follow an item from such a start in a phrase.
 pub(super) struct Moves {
-    pub moves: Vec<Move>,
+    /// Which moves of the table.
+    moves: Range<usize>,
     /// Where the song is over first: the price, and the count on which the item is over.
     pub beyond: Option<(u32, i32)>,
     /// With this phrase or a later one: the price, without that of the counts from the count on which the item is over.
@@ -31,8 +36,11 @@ pub(super) struct Moves {
     pub out: Option<u32>,
 }
 
-/// For each phrase, the moves from the three sorts of start.
-pub(super) type Table = Vec<[Moves; 3]>;
+/// The moves from each sort of start in each phrase.
+pub(super) struct Table {
+    from: Vec<Moves>,
+    moves: Vec<Move>,
+}
 
 /// Tables for sorts of item.
 #[derive(Default)]
@@ -56,23 +64,52 @@ impl Book {
         if let Some((_, table)) = self.0.iter().find(|(known, _)| *known == sort) {
             return Rc::clone(table);
         }
-        let within = |k: usize, begun: bool| {
-            let earliest = ground.spans[k].start + if begun { begun_for } else { 1 };
-            from_within(ground, item, k, begun, earliest)
-        };
-        let of_phrase = |k: usize| [from_start(ground, item, k), within(k, true), within(k, false)];
-        let table = Rc::new((0..ground.spans.len()).map(of_phrase).collect());
+        let table = Rc::new(Table::new(ground, item, begun_for));
         self.0.push((sort, Rc::clone(&table)));
         table
     }
 }
 
-fn from_start(ground: &Ground, item: &Item, k: usize) -> Moves {
+impl Table {
+    fn new(ground: &Ground, item: &Item, begun_for: i32) -> Table {
+        let phrases = 0..ground.spans.len();
+        let mut table = Table { from: Vec::new(), moves: Vec::new() };
+        let Table { from, moves } = &mut table;
+        from.extend(phrases.clone().map(|k| from_start(ground, item, k, moves)));
+        from.extend(phrases.clone().map(|k| from_within(ground, item, k, Some(begun_for), moves)));
+        from.extend(phrases.map(|k| from_within(ground, item, k, None, moves)));
+        table
+    }
+
+    /// The moves from a start, as [`stand`] has it.
+    #[inline]
+    pub fn from(&self, stand: usize) -> &Moves {
+        &self.from[stand]
+    }
+
+    /// Those that are moves to a place.
+    #[inline]
+    pub fn moves(&self, from: &Moves) -> &[Move] {
+        &self.moves[from.moves.clone()]
+    }
+}
+
+/// Where such a start in a phrase stands among all.
+#[inline]
+pub(super) fn stand(ground: &Ground, sort: usize, phrase: usize) -> usize {
+    sort * ground.spans.len() + phrase
+}
+
+fn move_to(ground: &Ground, sort: usize, phrase: usize, price: u32, over: Option<i32>) -> Move {
+    Move { to: stand(ground, sort, phrase) as u32, price, right_after: over }
+}
+
+fn from_start(ground: &Ground, item: &Item, k: usize, moves: &mut Vec<Move>) -> Moves {
+    let first_move = moves.len();
     let spans = &ground.spans;
     let start = spans[k].start;
     let end = start + item.counts;
     let danced = judgement::dancing(ground, item, start);
-    let mut moves = Vec::new();
     let (mut beyond, mut later) = (None, None);
     if end >= ground.end {
         beyond = Some((danced, end));
@@ -83,23 +120,31 @@ fn from_start(ground: &Ground, item: &Item, k: usize) -> Moves {
             false if judgement::begun_then(ground, item, start, false) => BEGUN,
             false => UNBEGUN,
         };
-        moves.push(Move { to, phrase, price: danced, right_after: Some(end) });
+        moves.push(move_to(ground, to, phrase, danced, Some(end)));
         later = Some((danced + judgement::gap_parts().0, end, phrase + 1));
     }
     for (phrase, span) in spans.iter().enumerate().skip(k + 1).take_while(|(_, s)| s.start < end) {
         let price = danced + judgement::overrun(end - span.start);
-        moves.push(Move { to: ON_START, phrase, price, right_after: None });
+        moves.push(move_to(ground, ON_START, phrase, price, None));
     }
     let out = (item.counts > 0).then(|| judgement::left_out(item));
-    Moves { moves, beyond, later, out }
+    Moves { moves: first_move..moves.len(), beyond, later, out }
 }
 
-fn from_within(ground: &Ground, item: &Item, k: usize, begun: bool, earliest: i32) -> Moves {
+/// `begun_for` is how long the phrase has been begun at least, if it has.
+fn from_within(
+    ground: &Ground,
+    item: &Item,
+    k: usize,
+    begun_for: Option<i32>,
+    moves: &mut Vec<Move>,
+) -> Moves {
+    let first_move = moves.len();
     let spans = &ground.spans;
     let span = &spans[k];
-    let mut moves = Vec::new();
+    let (begun, earliest) = (begun_for.is_some(), span.start + begun_for.unwrap_or(1));
     if earliest >= span.end {
-        return Moves { moves, beyond: None, later: None, out: None };
+        return Moves { moves: first_move..first_move, beyond: None, later: None, out: None };
     }
     // The item is over somewhere from `first` to `last`.
     let (first, last) = (earliest + item.counts, span.end - 1 + item.counts);
@@ -117,22 +162,17 @@ fn from_within(ground: &Ground, item: &Item, k: usize, begun: bool, earliest: i3
         let until = from + spans[from..].iter().take_while(|s| s.start <= last).count();
         for (phrase, then) in spans.iter().enumerate().take(until).skip(from) {
             if then.start >= first {
-                let (price, right_after) = (danced(then.start, then.start), Some(then.start));
-                moves.push(Move { to: ON_START, phrase, price, right_after });
+                let price = danced(then.start, then.start);
+                moves.push(move_to(ground, ON_START, phrase, price, Some(then.start)));
             }
             let (a, b) = (first.max(then.start + 1), last.min(then.end - 1));
             if a <= b {
                 let to = if begun && phrase == k { BEGUN } else { UNBEGUN };
-                moves.push(Move { to, phrase, price: danced(a, b), right_after: Some(b) });
+                moves.push(move_to(ground, to, phrase, danced(a, b), Some(b)));
             }
             if phrase > from {
                 let price = after_gap(span, then.start, first, last, &danced);
-                moves.extend(price.map(|price| Move {
-                    to: ON_START,
-                    phrase,
-                    price,
-                    right_after: None,
-                }));
+                moves.extend(price.map(|price| move_to(ground, ON_START, phrase, price, None)));
             }
         }
         later = Some((danced(first, last) + judgement::gap_parts().0, last, until));
@@ -146,10 +186,10 @@ fn from_within(ground: &Ground, item: &Item, k: usize, begun: bool, earliest: i3
             false => judgement::sharing_at_least(ground, item, k),
         };
         let price = danced + judgement::overrun(a - then.start);
-        moves.push(Move { to: ON_START, phrase, price, right_after: None });
+        moves.push(move_to(ground, ON_START, phrase, price, None));
     }
     let out = (item.fill && item.counts > 0).then(|| judgement::left_out(item));
-    Moves { moves, beyond, later, out }
+    Moves { moves: first_move..moves.len(), beyond, later, out }
 }
 
 /// The least that an item in `span` costs with a gap up to `start`, it being over somewhere from `first` to `last`.
@@ -166,14 +206,14 @@ fn after_gap(
     within.into_iter().chain(over).min()
 }
 
-/// How a place stands in its phrase, which is returned too.
+/// How a place stands in its phrase, as [`stand`] has it.
 #[inline]
-pub(super) fn stands(ground: &Ground, place: Place) -> (usize, usize) {
+pub(super) fn stands(ground: &Ground, place: Place) -> usize {
     let k = ground.span_index(place.start);
     let to = match ground.spans[k].start == place.start {
         true => ON_START,
         false if place.begun => BEGUN,
         false => UNBEGUN,
     };
-    (k, to)
+    stand(ground, to, k)
 }
