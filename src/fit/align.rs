@@ -93,12 +93,11 @@ pub(super) fn lay_order(
         let (laid, beyond) = items.split_at(within);
         let task = Task::new(ground, laid, beyond, stated_wait, &mut book);
         let homes = Homes::default();
-        let whole = (homes.clone(), Bound::new(&task, &homes));
+        let whole = (homes.clone(), Rc::new(Bound::new(&task, &homes)));
         let mut search = Search::new(&task, limit.min(NEVER - 1));
         search.run(vec![whole]);
         if within == items.len() && (1..=MOST_KEPT).contains(&search.seen.len()) {
-            let seen = std::mem::take(&mut search.seen).into_iter();
-            let homes = seen.map(|(homes, bound)| (homes, Rc::new(bound))).collect();
+            let homes = std::mem::take(&mut search.seen);
             kept = Some(Kept { reach: Rc::clone(&task.reach), homes });
         }
         search.best.unwrap_or(Alignment { price: NEVER, exact: true, ..Alignment::default() })
@@ -168,7 +167,8 @@ impl Laying {
             Resumed::Unsaid => {}
         }
         let mut search = Search::new(&task, limit);
-        let whole = |(k, b): (&Known, &Changed<'_>)| (k.homes.clone(), b.whole(changed.len()));
+        let whole =
+            |(k, b): (&Known, &Changed<'_>)| (k.homes.clone(), Rc::new(b.whole(changed.len())));
         search.run(known.iter().zip(&bounds).map(whole).collect());
         match search.best {
             Some(way) => Some(way),
@@ -268,10 +268,14 @@ fn price_of(task: &Task<'_>, starts: &[i32]) -> Option<u32> {
     Some(price.saturating_add(OTHER_KIND * away))
 }
 
+/// How much more than the least ways may cost for the bound before a split to say enough: two parts on other sorts of
+/// phrase than most times.
+const NEAR: u32 = 2 * OTHER_KIND;
+
 /// Homes that are not settled yet, and the best way with them.
 struct Node {
     homes: Homes,
-    bound: Bound,
+    bound: Rc<Bound>,
     part: usize,
     kind: u16,
 }
@@ -283,7 +287,7 @@ struct Search<'a> {
     nodes: Vec<Option<Node>>,
     open: BinaryHeap<Reverse<(u32, usize)>>,
     /// Homes that need not be looked into further.
-    seen: Vec<(Homes, Bound)>,
+    seen: Vec<(Homes, Rc<Bound>)>,
     work: usize,
 }
 
@@ -306,7 +310,7 @@ impl<'a> Search<'a> {
     }
 
     /// Finds the best way within the limit, among those with any of these homes.
-    fn run(&mut self, among: Vec<(Homes, Bound)>) {
+    fn run(&mut self, among: Vec<(Homes, Rc<Bound>)>) {
         let mut exact = true;
         for (homes, bound) in among {
             self.consider(homes, bound);
@@ -322,8 +326,7 @@ impl<'a> Search<'a> {
                 break;
             }
             for homes in node.homes.split(node.part, node.kind) {
-                let bound = Bound::new(self.task, &homes);
-                self.work += bound.cells();
+                let bound = self.bound(&homes, &node.bound);
                 self.consider(homes, bound);
             }
         }
@@ -335,8 +338,18 @@ impl<'a> Search<'a> {
         }
     }
 
+    /// The bound with these homes, or that before they were split: where few ways are of use still, that says enough.
+    fn bound(&mut self, homes: &Homes, before: &Rc<Bound>) -> Rc<Bound> {
+        if self.most() <= before.least(self.task).saturating_add(NEAR) {
+            return Rc::clone(before);
+        }
+        let bound = Bound::new(self.task, homes);
+        self.work += bound.cells();
+        Rc::new(bound)
+    }
+
     /// Finds the best way with these homes, and keeps them to be looked into.
-    fn consider(&mut self, homes: Homes, bound: Bound) {
+    fn consider(&mut self, homes: Homes, bound: Rc<Bound>) {
         let Some(mut way) = self.cheapest(&homes, &bound) else {
             self.seen.push((homes, bound));
             return;

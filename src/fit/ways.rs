@@ -7,7 +7,7 @@ use super::judgement::NEVER;
 use super::task::{Place, Task};
 
 /// How many places of each item are gone on from to find a good way.
-const FEW: usize = 8;
+const FEW: usize = 4;
 
 /// A place that an item can come to.
 #[derive(Debug, Clone)]
