@@ -7,7 +7,7 @@
 
 use super::homes::Homes;
 use super::judgement::{self, NEVER};
-use super::moves::{Move, SORTS, stands};
+use super::moves::{Move, Moves, SORTS, stands};
 use super::task::{Change, Place, Task};
 use super::ways::starts;
 
@@ -82,12 +82,13 @@ impl Bound {
         for i in items.rev() {
             let (here, behind) = self.rows.split_at_mut((i + 1 - self.first) * self.starts);
             let row = &mut here[(i - self.first) * self.starts..];
+            let table = &task.reach.moves[i];
             let then = Then::new(task, i + 1, &behind[..self.starts]);
-            for (k, span) in task.ground.spans.iter().enumerate() {
-                let home = homes.price(&task.items[i], span.kind);
-                for stand in (k..self.starts).step_by(spans) {
-                    row[stand] = then.least_from(task, i, stand, home);
-                }
+            let home = task.ground.spans.iter().map(|s| homes.price(&task.items[i], s.kind));
+            let home: Vec<u32> = home.collect();
+            let cells = row.iter_mut().zip(home.iter().cycle());
+            for (stand, ((cell, &home), from)) in cells.zip(table.each()).enumerate() {
+                *cell = then.least_from(task, i, stand, home, from);
             }
             let on_start = row[..spans].iter().copied().min();
             self.on_start[i - self.first] = on_start.unwrap_or(NEVER);
@@ -143,21 +144,25 @@ impl<'r> Then<'r> {
 
     /// The least that the rest from item `i` on, before these, can cost, starting so.
     #[inline]
-    fn least_from(&self, task: &Task<'_>, i: usize, stand: usize, home: u32) -> u32 {
-        let table = &task.reach.moves[i];
-        let from = table.from(stand);
+    fn least_from(
+        &self,
+        task: &Task<'_>,
+        i: usize,
+        stand: usize,
+        home: u32,
+        (from, moves, ends): (&Moves, &[Move], &[(u32, i32)]),
+    ) -> u32 {
         let beyond = from.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
         let mut least = beyond.unwrap_or(NEVER);
-        let moves = table.moves(from).iter();
         if i + 1 == task.items.len() {
-            let ends = |m: &Move| Some(m.price + task.after_all(m.right_after?));
-            return moves.filter_map(ends).fold(least, u32::min).saturating_add(home);
+            let ends = ends.iter().map(|&(price, end)| price + task.after_all(end));
+            return ends.fold(least, u32::min).saturating_add(home);
         }
-        least = moves.map(|m| m.price + self.row[m.to as usize]).fold(least, u32::min);
+        least = moves.iter().map(|m| m.price + self.row[m.to as usize]).fold(least, u32::min);
         if let Some((price, end, phrase)) = from.later
-            && self.by_phrase[phrase] < NEVER
+            && self.by_phrase[phrase as usize] < NEVER
         {
-            let after = self.by_phrase[phrase] - judgement::gap_parts().1 * end as u32;
+            let after = self.by_phrase[phrase as usize] - judgement::gap_parts().1 * end as u32;
             least = least.min(price + after);
         }
         least = least.saturating_add(home);

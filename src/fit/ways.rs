@@ -43,6 +43,7 @@ pub(super) struct Ways {
     rows: Vec<Vec<State>>,
     /// For each row, what the rest behind its items costs at the least where it starts with a phrase.
     behind: Vec<u32>,
+    places: Places,
     /// The price of the cheapest way; [`NEVER`] where there is none.
     pub least: u32,
 }
@@ -65,7 +66,7 @@ pub(super) fn ways(
     let (mut rows, mut behind, mut least) = (Vec::new(), Vec::new(), NEVER);
     let mut row = sorted(first.collect());
     for i in from..task.items.len() {
-        let mut next: Vec<State> = Vec::new();
+        let mut next: Vec<State> = Vec::with_capacity(2 * row.len());
         let then_least = on_start(i + 1);
         for state in &row {
             if state.known {
@@ -97,7 +98,7 @@ pub(super) fn ways(
             break;
         }
     }
-    Ways { from, rows, behind, least }
+    Ways { from, rows, behind, places, least }
 }
 
 /// All ways of at most `limit`, homes given.
@@ -185,12 +186,11 @@ fn weigh(
 impl Ways {
     /// Finds the cheapest rests, where ways of at most `limit` lead.
     pub fn weigh(&mut self, task: &Task<'_>, homes: &Homes, limit: u32) {
-        let mut places = Places::new(task);
         for n in (0..self.rows.len()).rev() {
             let (here, later) = self.rows.split_at_mut(n + 1);
             let next = later.first().map_or(&[][..], Vec::as_slice);
             let within = Within { limit, behind: self.behind[n] };
-            weigh(task, self.from + n, &mut here[n], next, homes, within, &mut places);
+            weigh(task, self.from + n, &mut here[n], next, homes, within, &mut self.places);
         }
     }
 
