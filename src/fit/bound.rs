@@ -7,7 +7,7 @@
 
 use super::homes::Homes;
 use super::judgement::{self, NEVER};
-use super::moves::{Move, Moves, SORTS, stands};
+use super::moves::{Follows, SORTS, stands};
 use super::task::{Change, Place, Task};
 use super::ways::starts;
 
@@ -86,9 +86,13 @@ impl Bound {
             let then = Then::new(task, i + 1, &behind[..self.starts]);
             let home = task.ground.spans.iter().map(|s| homes.price(&task.items[i], s.kind));
             let home: Vec<u32> = home.collect();
+            let is_last = i + 1 == task.items.len();
             let cells = row.iter_mut().zip(home.iter().cycle());
             for (stand, ((cell, &home), from)) in cells.zip(table.each()).enumerate() {
-                *cell = then.least_from(task, i, stand, home, from);
+                *cell = match is_last {
+                    true => least_at_end(task, home, from),
+                    false => then.least_from(task, i, stand, home, from),
+                };
             }
             let on_start = row[..spans].iter().copied().min();
             self.on_start[i - self.first] = on_start.unwrap_or(NEVER);
@@ -150,14 +154,13 @@ impl<'r> Then<'r> {
         i: usize,
         stand: usize,
         home: u32,
-        (from, moves, ends): (&Moves, &[Move], &[(u32, i32)]),
+        (from, moves, _): Follows<'_>,
     ) -> u32 {
+        if moves.is_empty() && from.beyond.is_none() {
+            return NEVER;
+        }
         let beyond = from.beyond.map(|(price, end)| price + task.beyond(i + 1, end));
         let mut least = beyond.unwrap_or(NEVER);
-        if i + 1 == task.items.len() {
-            let ends = ends.iter().map(|&(price, end)| price + task.after_all(end));
-            return ends.fold(least, u32::min).saturating_add(home);
-        }
         least = moves.iter().map(|m| m.price + self.row[m.to as usize]).fold(least, u32::min);
         if let Some((price, end, phrase)) = from.later
             && self.by_phrase[phrase as usize] < NEVER
@@ -168,6 +171,13 @@ impl<'r> Then<'r> {
         least = least.saturating_add(home);
         from.out.map_or(least, |out| least.min(out + self.row[stand]))
     }
+}
+
+/// The least that the last item can cost, starting so.
+fn least_at_end(task: &Task<'_>, home: u32, (from, _, ends): Follows<'_>) -> u32 {
+    let beyond = from.beyond.map(|(price, end)| price + task.beyond(task.items.len(), end));
+    let ends = ends.iter().map(|&(price, end)| price + task.after_all(end));
+    ends.fold(beyond.unwrap_or(NEVER), u32::min).saturating_add(home)
 }
 
 /// The bound of a changed order, by that of the order before.

@@ -42,6 +42,9 @@ pub(super) struct Table {
     ends: Vec<(u32, i32)>,
 }
 
+/// What may follow from a start, the moves to a place, and the ends.
+pub(super) type Follows<'t> = (&'t Moves, &'t [Move], &'t [(u32, i32)]);
+
 /// Tables for sorts of item.
 #[derive(Default)]
 pub(super) struct Book(Vec<(Sort, Rc<Table>)>);
@@ -80,9 +83,9 @@ impl Table {
         table
     }
 
-    /// For each start in the order of [`stands`], what may follow, the moves to a place, and the ends.
+    /// What may follow from each start, in the order of [`stands`].
     #[inline]
-    pub fn each(&self) -> impl Iterator<Item = (&Moves, &[Move], &[(u32, i32)])> {
+    pub fn each(&self) -> impl Iterator<Item = Follows<'_>> {
         let (mut moves, mut ends) = (0, 0);
         self.from.iter().map(move |from| {
             let (first_move, first_end) = (moves, ends);
