@@ -25,7 +25,7 @@ use super::judgement::{NEVER, OTHER_KIND};
 use super::moves::Book;
 use super::resume::{Known, Resumed};
 use super::task::{Change, Place, Reach, Task};
-use super::ways::{all_ways, price_of_good_way};
+use super::ways::{all_ways, good_ways};
 
 /// The order laid on the song.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -383,10 +383,10 @@ impl<'a> Search<'a> {
         if least > most {
             return None;
         }
-        let (good, weighed) = price_of_good_way(self.task, bound, homes, most);
-        let within = good.min(most);
+        let good = good_ways(self.task, bound, homes, most);
+        let within = good.least.min(most);
         let mut ways = all_ways(self.task, bound, homes, within);
-        self.work += weighed + ways.weighed();
+        self.work += good.weighed() + ways.weighed();
         if ways.least > within {
             return None;
         }

@@ -9,7 +9,7 @@ use super::align::Alignment;
 use super::bound::{Bound, Changed};
 use super::homes::Homes;
 use super::task::{Change, Place, Task};
-use super::ways::{Ways, Worth, all_ways, starts, ways};
+use super::ways::{Asked, Ways, Worth, all_ways, starts, ways};
 
 /// All ways of an order, up to a limit, with some homes.
 pub(super) struct Known {
@@ -77,12 +77,13 @@ impl Known {
             self.worth(change, bound, limit, i, place, so_far)
         };
         let on_start = |i: usize| bound.on_start(i);
+        let asked = Asked { homes: &self.homes, limit, from, most: usize::MAX };
         let mut found = if from == 0 {
-            ways(task, &self.homes, limit, usize::MAX, from, starts(task), worth, on_start)
+            ways(task, asked, starts(task), worth, on_start)
         } else {
             let reached = self.ways.row(from).iter().map(|s| (s.place, s.so_far));
             let reached = reached.filter(|r| r.1 <= limit);
-            ways(task, &self.homes, limit, usize::MAX, from, reached, worth, on_start)
+            ways(task, asked, reached, worth, on_start)
         };
         if found.least > limit {
             return Resumed::Dearer;

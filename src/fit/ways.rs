@@ -48,75 +48,56 @@ pub(super) struct Ways {
     pub least: u32,
 }
 
-/// The ways of at most `limit` from item `from` on that start on one of some places, each with the price of the way
-/// there, through states that are worth it, of each item the `most` that look best. Their rests are not weighed yet. `on_start` is what the rest from an item on
-/// costs at the least where that starts with a phrase.
+/// Which ways are asked for.
+#[derive(Clone, Copy)]
+pub(super) struct Asked<'a> {
+    pub homes: &'a Homes,
+    /// What they may cost.
+    pub limit: u32,
+    /// The item they go out from.
+    pub from: usize,
+    /// How many places of each item are gone on from: those that look best.
+    pub most: usize,
+}
+
+/// The ways that start on one of some places, each with the price of the way there, through states that are worth it.
+/// Their rests are not weighed yet. `on_start` is what the rest from an item on costs at the least where that starts
+/// with a phrase.
 pub(super) fn ways(
     task: &Task<'_>,
-    homes: &Homes,
-    limit: u32,
-    most: usize,
-    from: usize,
+    asked: Asked<'_>,
     first: impl Iterator<Item = (Place, u32)>,
     worth: impl Fn(usize, Place, u32) -> Worth,
     on_start: impl Fn(usize) -> u32,
 ) -> Ways {
-    let mut places = Places::new(task);
+    let Asked { from, most, .. } = asked;
+    let places = Places::new(task);
+    let mut ways = Ways { from, rows: Vec::new(), behind: Vec::new(), places, least: NEVER };
     let first = first.filter_map(|(p, price)| State::new(p, price, worth(from, p, price)));
-    let (mut rows, mut behind, mut least) = (Vec::new(), Vec::new(), NEVER);
     let mut row = sorted(first.collect());
     for i in from..task.items.len() {
-        let mut next: Vec<State> = Vec::with_capacity(2 * row.len());
-        let then_least = on_start(i + 1);
-        for state in &row {
-            if state.known {
-                least = least.min(state.whole());
-                continue;
-            }
-            let budget = (limit - state.so_far).saturating_sub(then_least);
-            task.each_next(i, state.place, homes, budget, |price, then| {
-                let so_far = state.so_far + price;
-                if so_far > limit {
-                    return;
-                }
-                if let Some(ending) = task.ending(i + 1, then.start) {
-                    least = least.min(so_far.saturating_add(ending));
-                } else if let Some(n) = places.get(then) {
-                    let reached = &mut next[n as usize];
-                    reached.so_far = reached.so_far.min(so_far);
-                } else if let Some(state) = State::new(then, so_far, worth(i + 1, then, so_far)) {
-                    places.set(then, next.len() as u32);
-                    next.push(state);
-                }
-            });
-        }
-        next.iter().for_each(|s| places.forget(s.place));
+        let behind = on_start(i + 1);
+        let mut next = ways.go_on(task, asked, i, &row, behind, &worth);
         keep_best(&mut next, most);
-        behind.push(then_least);
-        rows.push(std::mem::replace(&mut row, sorted(next)));
+        ways.behind.push(behind);
+        ways.rows.push(std::mem::replace(&mut row, sorted(next)));
         if row.is_empty() {
             break;
         }
     }
-    Ways { from, rows, behind, places, least }
+    ways
 }
 
 /// All ways of at most `limit`, homes given.
 pub(super) fn all_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
-    let worth = within(task, bound, limit);
-    ways(task, homes, limit, usize::MAX, 0, starts(task), worth, |i| bound.on_start(i))
+    let asked = Asked { homes, limit, from: 0, most: usize::MAX };
+    ways(task, asked, starts(task), within(task, bound, limit), |i| bound.on_start(i))
 }
 
-/// The price of a good way of at most `limit`: the best is seldom much cheaper. [`NEVER`] where none was found.
-pub(super) fn price_of_good_way(
-    task: &Task<'_>,
-    bound: &Bound,
-    homes: &Homes,
-    limit: u32,
-) -> (u32, usize) {
-    let worth = within(task, bound, limit);
-    let found = ways(task, homes, limit, FEW, 0, starts(task), worth, |i| bound.on_start(i));
-    (found.least, found.weighed())
+/// Some good ways of at most `limit`: the best of all is seldom much cheaper.
+pub(super) fn good_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
+    let asked = Asked { homes, limit, from: 0, most: FEW };
+    ways(task, asked, starts(task), within(task, bound, limit), |i| bound.on_start(i))
 }
 
 /// The places of the first item, each with its price.
@@ -146,7 +127,7 @@ fn sorted(mut row: Vec<State>) -> Vec<State> {
 
 /// What ways may cost, and what is behind an item at the least where that starts with a phrase.
 #[derive(Clone, Copy)]
-struct Within {
+struct Limits {
     limit: u32,
     behind: u32,
 }
@@ -158,10 +139,10 @@ fn weigh(
     row: &mut [State],
     next: &[State],
     homes: &Homes,
-    within: Within,
+    limits: Limits,
     places: &mut Places,
 ) {
-    let Within { limit, behind } = within;
+    let Limits { limit, behind } = limits;
     next.iter().enumerate().for_each(|(n, s)| places.set(s.place, n as u32));
     for state in row.iter_mut().filter(|s| !s.known && s.so_far.saturating_add(s.at_least) <= limit)
     {
@@ -184,13 +165,52 @@ fn weigh(
 }
 
 impl Ways {
+    /// The states of the item behind `i` that those of `row` lead to.
+    fn go_on(
+        &mut self,
+        task: &Task<'_>,
+        asked: Asked<'_>,
+        i: usize,
+        row: &[State],
+        behind: u32,
+        worth: &impl Fn(usize, Place, u32) -> Worth,
+    ) -> Vec<State> {
+        let Asked { homes, limit, .. } = asked;
+        let Ways { places, least, .. } = self;
+        let mut next: Vec<State> = Vec::with_capacity(2 * row.len());
+        for state in row {
+            if state.known {
+                *least = (*least).min(state.whole());
+                continue;
+            }
+            let budget = (limit - state.so_far).saturating_sub(behind);
+            task.each_next(i, state.place, homes, budget, |price, then| {
+                let so_far = state.so_far + price;
+                if so_far > limit {
+                    return;
+                }
+                if let Some(ending) = task.ending(i + 1, then.start) {
+                    *least = (*least).min(so_far.saturating_add(ending));
+                } else if let Some(n) = places.get(then) {
+                    let reached = &mut next[n as usize];
+                    reached.so_far = reached.so_far.min(so_far);
+                } else if let Some(state) = State::new(then, so_far, worth(i + 1, then, so_far)) {
+                    places.set(then, next.len() as u32);
+                    next.push(state);
+                }
+            });
+        }
+        next.iter().for_each(|s| places.forget(s.place));
+        next
+    }
+
     /// Finds the cheapest rests, where ways of at most `limit` lead.
     pub fn weigh(&mut self, task: &Task<'_>, homes: &Homes, limit: u32) {
         for n in (0..self.rows.len()).rev() {
             let (here, later) = self.rows.split_at_mut(n + 1);
             let next = later.first().map_or(&[][..], Vec::as_slice);
-            let within = Within { limit, behind: self.behind[n] };
-            weigh(task, self.from + n, &mut here[n], next, homes, within, &mut self.places);
+            let limits = Limits { limit, behind: self.behind[n] };
+            weigh(task, self.from + n, &mut here[n], next, homes, limits, &mut self.places);
         }
     }
 
