@@ -22,6 +22,9 @@ const STRAY: f64 = 1.22;
 const BAR_WEIGHT: f32 = 0.5;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
 const FREEDOM_COST: f32 = 60.0;
+/// And for each time that it goes over to another level at once: parts played in half time are counted through at the
+/// song's own pulse, and music that really goes on twice or half again as fast does so hardly ever.
+const LEVEL_COST: f32 = 50.0;
 
 /// Weight of a change of harmony beside what the front hears of bars, nats for each usual change. Logistic
 /// regression over the beats of 62 rendered songs gives 0.32 for beats one by one; over whole songs, where
@@ -50,7 +53,8 @@ pub(crate) fn best_reading(
 ) -> Reading {
     let free = read(evidence, activations, harmony, model, constraints);
     let Some(bpm) = usual_bpm(&free.runs) else { return free };
-    let mut best = Reading { score: free.score - FREEDOM_COST, ..free };
+    let freedom = FREEDOM_COST + LEVEL_COST * changes_of_level(&free.runs) as f32;
+    let mut best = Reading { score: free.score - freedom, ..free };
     let kept = LEVELS.map(|level| {
         let near = bpm * level;
         let kept = PulseModel {
@@ -134,6 +138,17 @@ fn trimmed(runs: Vec<Vec<usize>>, evidence: &[f32]) -> Vec<Vec<usize>> {
     runs.into_iter().filter_map(kept).collect()
 }
 
+/// How often a beat is about twice or one and a half times as long as its neighbour, or half or two thirds.
+fn changes_of_level(runs: &[Vec<usize>]) -> usize {
+    const WITHIN: f64 = 1.08;
+    let changes = |w: &[usize]| {
+        let (before, after) = ((w[1] - w[0]) as f64, (w[2] - w[1]) as f64);
+        let ratio = before.max(after) / before.min(after);
+        [1.5, 2.0].iter().any(|level| (level / WITHIN..level * WITHIN).contains(&ratio))
+    };
+    runs.iter().map(|run| run.windows(3).filter(|w| changes(w)).count()).sum()
+}
+
 /// Tempo of the median beat.
 fn usual_bpm(runs: &[Vec<usize>]) -> Option<f64> {
     let mut gaps: Vec<usize> =
@@ -207,4 +222,54 @@ fn commonest_length(bars: &Bars) -> Option<u32> {
         .chunk_by(|a, b| a == b)
         .max_by_key(|alike| alike.len())
         .and_then(|alike| Some(*alike.first()? as u32))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rhythm::features::FeatureFront;
+
+    /// Log-odds of a beat every `every` steps in each of the stretches, and of one half way as `between` says.
+    fn clicks(stretches: &[(usize, usize, f32)]) -> Vec<f32> {
+        let mut evidence = Vec::new();
+        for &(beats, every, between) in stretches {
+            for step in 0..beats * every {
+                evidence.push(match step % every {
+                    0 => 4.0,
+                    k if 2 * k == every => between,
+                    _ => -3.0,
+                });
+            }
+        }
+        evidence
+    }
+
+    /// The beats of the freest reading and of the best.
+    fn heard(evidence: &[f32]) -> [Vec<usize>; 2] {
+        let activations = Activations {
+            frames_per_second: STEPS_PER_SECOND,
+            beat: vec![0.5; evidence.len()],
+            downbeat: vec![0.1; evidence.len()],
+        };
+        let (harmony, model) = (Harmony::of(&FeatureFront::new().finish()), PulseModel::default());
+        let nothing_set = Constraints::default();
+        let free = read(evidence, &activations, &harmony, &model, &nothing_set);
+        let best = best_reading(evidence, &activations, &harmony, &model, &nothing_set);
+        [free, best].map(|reading| reading.runs.concat())
+    }
+
+    #[test]
+    fn a_part_in_half_time_is_counted_through() {
+        let [free, best] = heard(&clicks(&[(64, 38, -3.0), (40, 76, -3.0), (64, 38, -3.0)]));
+        assert_eq!(changes_of_level(&[free]), 2);
+        assert!(best.windows(2).all(|w| w[1] - w[0] == 38), "{best:?}");
+    }
+
+    #[test]
+    fn two_tempos_stay_two() {
+        let [_, beats] = heard(&clicks(&[(64, 60, -3.0), (64, 41, -3.0)]));
+        let gaps: Vec<usize> = beats.windows(2).map(|w| w[1] - w[0]).collect();
+        assert!(gaps[..60].iter().all(|&g| g == 60), "{gaps:?}");
+        assert!(gaps[70..].iter().all(|&g| (40..=42).contains(&g)), "{gaps:?}");
+    }
 }

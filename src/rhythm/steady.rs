@@ -7,16 +7,21 @@
 //! parts that agree is counted through evenly.
 
 /// A part needs this many even beats.
-const LEAST_BEATS: usize = 16;
+const LEAST_BEATS: usize = 8;
 /// Intervals of one part differ less than this from one to the next, as a ratio.
 const EVEN: f64 = 1.12;
 /// Tempos of two parts that keep one tempo differ less than this, as a ratio.
 const ONE_TEMPO: f64 = 1.012;
-/// How far from a whole or half beat a part may lie, counted on from the one before, in beats: at most,
-/// and for each beat counted on.
+/// How far from a whole or half beat a part may lie, counted on from the one before, in beats.
 const OFF: f64 = 0.08;
+/// Two parts that follow each other within so many beats need not keep one tempo, only go over from one to the other:
+/// by what their last and first intervals are, which may differ so much.
+const CLOSE: f64 = 4.0;
+const GOES_OVER: f64 = 1.06;
 /// Evidence a beat below which beats are no part but a guess, nats.
 const LEAST_EVIDENCE: f32 = 2.0;
+/// Intervals that tell the tempo at either end of a part.
+const FEW: usize = 6;
 /// Longest stretch without a part that is counted through, beats.
 const FARTHEST: f64 = 80.0;
 
@@ -29,6 +34,24 @@ struct Part {
     evidence: f32,
     /// Half a beat beside the parts linked before it.
     beside: bool,
+}
+
+impl Part {
+    /// Mean of its last few intervals, and of its first few.
+    fn last_interval(&self) -> f64 {
+        mean_interval(&self.beats[self.beats.len().saturating_sub(FEW + 1)..])
+    }
+
+    fn first_interval(&self) -> f64 {
+        mean_interval(&self.beats[..self.beats.len().min(FEW + 1)])
+    }
+}
+
+fn mean_interval(beats: &[f64]) -> f64 {
+    match beats {
+        [first, .., last] => (last - first) / (beats.len() - 1) as f64,
+        _ => 0.0,
+    }
 }
 
 /// The run with parts that lie half a beat beside the rest of it moved.
@@ -72,7 +95,7 @@ fn parts(run: &[usize], evidence: &[f32]) -> Vec<Part> {
         }
         if k >= from + LEAST_BEATS {
             let beats: Vec<f64> = run[from..k].iter().map(|&step| step as f64).collect();
-            let interval = (beats[beats.len() - 1] - beats[0]) / (beats.len() - 1) as f64;
+            let interval = mean_interval(&beats);
             let evidence = own[from..k].iter().sum();
             parts.push(Part { beats, interval, evidence, beside: false });
         }
@@ -83,12 +106,16 @@ fn parts(run: &[usize], evidence: &[f32]) -> Vec<Part> {
 
 /// Whether `next` goes on at the tempo of `part`, and then whether half a beat beside it.
 fn link(part: &Part, next: &Part) -> Option<bool> {
-    let ratio = part.interval / next.interval;
-    if !(1.0 / ONE_TEMPO..ONE_TEMPO).contains(&ratio) {
+    let (from, to) = (*part.beats.last()?, *next.beats.first()?);
+    let close = to - from <= CLOSE * part.interval;
+    let (before, after, most) = match close {
+        true => (part.last_interval(), next.first_interval(), GOES_OVER),
+        false => (part.interval, next.interval, ONE_TEMPO),
+    };
+    if !(1.0 / most..most).contains(&(before / after)) {
         return None;
     }
-    let (from, to) = (*part.beats.last()?, *next.beats.first()?);
-    let halves = (to - from) / ((part.interval + next.interval) / 4.0);
+    let halves = (to - from) / ((before + after) / 4.0);
     let near = halves.round();
     let fits = (halves - near).abs() / 2.0 <= OFF && near <= 2.0 * FARTHEST;
     fits.then_some(near as i64 % 2 != 0)
@@ -103,9 +130,7 @@ fn mended(run: Vec<usize>, mut group: Vec<Part>) -> Vec<usize> {
     let wrong = weight(true) <= weight(false);
     for part in group.iter_mut().filter(|part| part.beside == wrong) {
         // Later by half a beat, but for the last, which would lie past the part.
-        let half = part.interval / 2.0;
-        part.beats.iter_mut().for_each(|beat| *beat += half);
-        part.beats.pop();
+        part.beats = part.beats.windows(2).map(|w| (w[0] + w[1]) / 2.0).collect();
     }
     let ends = |part: &Part| Some((*part.beats.first()?, *part.beats.last()?));
     let bounds = group.first().and_then(ends).zip(group.last().and_then(ends));
@@ -113,25 +138,34 @@ fn mended(run: Vec<usize>, mut group: Vec<Part>) -> Vec<usize> {
     let within = |from: f64, to: f64| {
         run.iter().map(|&step| step as f64).filter(move |&step| from < step && step < to)
     };
-    let margin = group[0].interval / 2.0;
-    let mut beats: Vec<f64> = within(-1.0, start - margin).collect();
+    let clear = |interval: f64| 0.75 * interval;
+    let mut beats: Vec<f64> = within(-1.0, start - clear(group[0].interval)).collect();
     let mut last: Option<f64> = None;
     for part in &group {
         if let (Some(last), Some(&first)) = (last, part.beats.first()) {
-            let many = ((first - last) / part.interval).round().max(1.0);
-            let before = beats.len();
-            beats.extend(within(last + margin, first - margin));
-            if beats.len() - before + 1 != many as usize {
-                beats.truncate(before);
-                let step = (first - last) / many;
-                beats.extend((1..many as usize).map(|k| last + step * k as f64));
-            }
+            beats.extend(between(last, first, part.first_interval(), within(last, first)));
         }
         beats.extend(&part.beats);
         last = part.beats.last().copied();
     }
-    beats.extend(within(end + margin, f64::INFINITY));
+    let interval = group.last().map_or(0.0, |part| part.interval);
+    beats.extend(within(end + clear(interval), f64::INFINITY));
     beats.into_iter().map(|beat| beat.round() as usize).collect()
+}
+
+/// The beats between two parts that end and start with `last` and `first`: those of the run as far as they lie where
+/// counting through puts them.
+fn between(last: f64, first: f64, interval: f64, run: impl Iterator<Item = f64>) -> Vec<f64> {
+    const NEAR: f64 = 0.25;
+    let run: Vec<f64> = run.collect();
+    let many = ((first - last) / interval).round().max(1.0);
+    let step = (first - last) / many;
+    let nearest = |at: f64| {
+        let off = |beat: f64| (beat - at).abs();
+        let beat = run.iter().copied().min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+        (off(beat) < NEAR * step).then_some(beat)
+    };
+    (1..many as usize).map(|k| last + step * k as f64).map(|at| nearest(at).unwrap_or(at)).collect()
 }
 
 #[cfg(test)]
@@ -175,6 +209,18 @@ mod tests {
         run.extend(&back);
         let mended = one_pulse(run, &heard(&steps));
         assert_eq!(mended, every(40, 0, 100));
+    }
+
+    #[test]
+    fn the_start_half_a_beat_late_is_moved_though_the_tempo_drifts() {
+        let mut run = every(51, 100, 12);
+        let on_the_beat = run[11] + 75;
+        run.extend(every(49, on_the_beat, 60));
+        let steps: Vec<(usize, f32)> = run.iter().map(|&s| (s, 4.0)).collect();
+        let mended = one_pulse(run, &heard(&steps));
+        assert_eq!(mended[..11], every(51, 126, 11));
+        assert_eq!(mended[12..], every(49, on_the_beat, 60));
+        assert!((48..=52).contains(&(mended[11] - mended[10])), "{mended:?}");
     }
 
     #[test]

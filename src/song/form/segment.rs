@@ -42,9 +42,9 @@ pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
         return None;
     }
     let (mut starts, end) = chain.most_likely();
-    // An opening of a bar or less is a pickup: counting starts with the phrase that it leads into.
+    // An opening of less than a bar is a pickup: counting starts with the phrase that it leads into.
     if let [pickup, next, _, ..] = starts[..]
-        && next - pickup <= per_bar
+        && next - pickup < per_bar
     {
         starts.remove(0);
     }
