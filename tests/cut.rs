@@ -115,13 +115,10 @@ fn joins_are_exact_in_every_format() {
                         desk.truth_s[count] - desk.truth_s[count - 1]
                     };
                     let even_s = (before_s(left) + before_s(next)) / 2.0;
-                    // Truth is the written time. Where a phrase starts softly its attack is heard
-                    // later than it is written, and the join is laid by what is heard.
                     let unlike = answer["joins"][join_of_cut]["unlike"].as_f64().unwrap();
-                    let most_s = if unlike < 0.4 { 0.005 } else { 0.008 };
                     let off_s = across_s - even_s;
                     println!("{file} {order:?}: {:+.1} ms, {unlike:.2} unlike", 1000.0 * off_s);
-                    assert!(off_s.abs() < most_s, "{file} {order:?}: {across_s} {even_s}");
+                    assert!(off_s.abs() < 0.005, "{file} {order:?}: {across_s} {even_s}");
                     join_of_cut += 1;
                     joins += 1;
                 }

@@ -97,7 +97,7 @@ def main():
     ap.add_argument("--half"), ap.add_argument("--kind", nargs="*", default=KINDS)
     ap.add_argument("--only", nargs="*", help="names of songs; left out, all")
     a = ap.parse_args()
-    a.timer, work = None, tempfile.mkdtemp()
+    work = tempfile.mkdtemp()
     sums, known = {}, (None, None)
     for name, facts in cuts.selected(a):
         if a.only and facts["song"] not in a.only:
@@ -106,7 +106,8 @@ def main():
             x = soundfile.read(os.path.join(a.songs, facts["song"] + ".wav"))[0].astype(np.float32)
             known = facts["song"], (chroma(x), pitches(x))
         y = soundfile.read(os.path.join(a.cuts, name + ".flac"))[0].astype(np.float32)
-        answer, _, _ = cuts.asked(a, name, facts, work)
+        old = cuts.true_map(a.hoofbeat, a.songs, facts["song"], work)
+        answer, _, _ = cuts.asked(a.hoofbeat, old, os.path.join(a.cuts, name + ".flac"), work)
         beats = cuts.load(os.path.join(a.songs, facts["song"]))[0]
         answer["period_s"] = float(np.median(np.diff(beats))) / facts["ratio"]
         results = [cuts.judge(answer, facts["truth"]),

@@ -11,15 +11,19 @@
 //! sound alike, and more where it breaks a phrase. `splice` makes it sound.
 
 mod carry;
+mod even;
 mod joints;
 mod keep;
+mod place;
 mod plan;
 mod routine;
 mod shorten;
 mod splice;
+mod tempo;
 #[cfg(test)]
 mod testing;
 mod words;
+mod writing;
 
 pub use carry::carried;
 pub use joints::Joints;
