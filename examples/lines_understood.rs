@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use hoofbeat::routine::{
-    Finding, LineRole, Part, Routine, SheetRead, StepFiles, StepUse, read_sheet,
+    Finding, LineRole, Part, Routine, Severity, SheetRead, StepFiles, StepUse, read_sheet,
 };
 
 fn main() -> ExitCode {
@@ -35,7 +35,7 @@ fn measure(folder: &Path) -> std::io::Result<()> {
         .filter(|path| path.with_extension("tsv").exists())
         .collect();
     sheets.sort();
-    let (mut lines, mut understood, mut alarms) = (0, 0, 0);
+    let (mut lines, mut understood, mut alarms, mut asked) = (0, 0, 0, 0);
     for path in &sheets {
         let text = hoofbeat::routine::decode(&std::fs::read(path)?).unwrap_or_default();
         let rows = std::fs::read_to_string(path.with_extension("tsv"))?;
@@ -61,11 +61,14 @@ fn measure(folder: &Path) -> std::io::Result<()> {
             alarms += 1;
             println!("{name}: told as a mistake: {finding}");
         }
+        asked += read.findings.iter().filter(|f| f.severity() == Severity::Question).count();
         println!("{name}: {here} of {} lines", meant.len());
         understood += here;
     }
     let share = 100.0 * f64::from(understood) / f64::from(lines.max(1));
-    println!("{understood} of {lines} lines understood, {share:.1} %; {alarms} told as mistakes");
+    println!(
+        "{understood} of {lines} lines understood, {share:.1} %; {alarms} told as mistakes, {asked} asked"
+    );
     Ok(())
 }
 

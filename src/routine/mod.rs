@@ -19,6 +19,7 @@ mod build;
 mod claims;
 mod codes;
 mod compositions;
+mod doubt;
 mod fault;
 mod fault_words;
 mod field;

@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::book::Book;
 use super::build::{MOST_STEPS, finding};
+use super::doubt::{is_doubt, weigh};
 use super::field::Field;
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
@@ -221,7 +222,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
-        let said = built.findings.iter().any(Finding::is_mistake);
+        let said = built.findings.iter().any(|f| f.severity() != Severity::Remark);
         // A few words with nothing beneath are no part unless their name is one.
         if built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
             by_name.remove(&key(&name));
@@ -247,9 +248,9 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             && part.counts() != counts
         {
             let steps = part.counts();
-            let fault = match read_whole(&built.findings) {
-                true => Fault::PartCounts { stated: counts, steps },
-                false => Fault::PartUnsure { stated: counts, steps },
+            let fault = match built.findings.iter().any(|f| is_doubt(&f.fault)) {
+                false => Fault::PartCounts { stated: counts, steps },
+                true => Fault::PartUnsure { stated: counts, steps },
             };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
@@ -287,6 +288,8 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         findings.push(found);
     }
     proof_read(&routine, &claims, &lines, &mut findings);
+    let line_sections = line_dance.as_ref().map_or(0, |d| d.sections.len());
+    weigh(&routine, &sections, &parsed, &claims, line_sections, &mut findings);
     for f in &findings {
         if matches!(
             f.fault,
@@ -314,22 +317,6 @@ fn note_what_is_left(
             routine.notes.push(line.typed.trim().to_string());
         }
     }
-}
-
-/// Whether every line of a part was understood: where one was not, nobody can say that its counts are wrong.
-fn read_whole(findings: &[Finding]) -> bool {
-    !findings.iter().any(|f| {
-        matches!(
-            f.fault,
-            Fault::UnknownStep { nearest: None }
-                | Fault::UnknownLine { .. }
-                | Fault::NoPartAbove { .. }
-                | Fault::NothingToRepeat
-                | Fault::TakenAsStep { .. }
-                | Fault::LineUnsure { .. }
-                | Fault::AddedToPart
-        )
-    })
 }
 
 /// `Chorus again`: the name of the part that comes again.

@@ -5,7 +5,7 @@ use crate::units::Foot;
 
 use super::book::Book;
 use super::build::{Built, Piece, Reading, build};
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::item::{Body, Item, Parsed};
 use super::lines::Kind;
 use super::model::{Part, Routine, StepUse};
@@ -85,7 +85,7 @@ pub(super) fn build_part(
 }
 
 fn mistakes(built: &Built) -> usize {
-    built.findings.iter().filter(|f| f.is_mistake()).count()
+    built.findings.iter().filter(|f| f.severity() != Severity::Remark).count()
 }
 
 /// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.

@@ -1,6 +1,6 @@
 //! What stands below the dance: thanks, addresses, reminders.
 
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::model::Routine;
 use super::parse::LineRole;
 use super::words::Line;
@@ -24,7 +24,8 @@ pub(super) fn notes_at_the_end(
     for i in (0..lines.len()).rev() {
         let number = i + 1;
         let here: Vec<&Finding> = findings.iter().filter(|f| f.line == number).collect();
-        let known = here.is_empty() || !here.iter().all(|f| unknown(f) || !f.is_mistake());
+        let known =
+            here.is_empty() || !here.iter().all(|f| unknown(f) || f.severity() == Severity::Remark);
         match roles.get(i) {
             Some(LineRole::Blank | LineRole::Note | LineRole::Field) if here.is_empty() => continue,
             Some(LineRole::Steps | LineRole::Note | LineRole::Definition | LineRole::Unknown)
@@ -40,7 +41,7 @@ pub(super) fn notes_at_the_end(
         }
         let mut said = false;
         findings.retain_mut(|f| {
-            if f.line != number || !f.is_mistake() {
+            if f.line != number || f.severity() == Severity::Remark {
                 return true;
             }
             f.fault = Fault::TakenAsNote;
