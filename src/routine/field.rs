@@ -7,7 +7,7 @@ use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
 use super::phrases::times_word;
 use super::vocabulary::content;
-use super::words::{foot, is_counts_word, key, length, nearest, number};
+use super::words::{foot, is_counts_word, is_slip, key, length, nearest, number};
 
 /// A line at the top of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -187,10 +187,18 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             && part_word(name.split(' ').next().unwrap_or("")).is_none()
             && !context.ordered.contains(&name)
             && number(name.split(' ').next().unwrap_or("")).is_none()
-            && nearest(&name, known).is_some_and(|n| n.len() > 3)
             && read_movements(&rest[colon + 1..]).is_none()
         {
-            return Some(Kind::UnknownField);
+            if name.ends_with(" by") && content(&rest[colon + 1..]).steps == 0 {
+                return Some(Kind::Field(Field::Choreographer, value));
+            }
+            let near = nearest(&name, known).filter(|n| n.len() > 3);
+            if near.is_some_and(|n| is_slip(&name, n)) {
+                return Some(Kind::UnknownField);
+            }
+            if near.is_some() {
+                return Some(Kind::Field(Field::Note, value));
+            }
         }
     }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
@@ -203,7 +211,7 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(Field::Wait, start + at));
     }
     // `16 count intro`, `start after 16 counts`.
-    let may_be_danced = context.steps_in_block && key(rest).starts_with("intro");
+    let may_be_danced = context.steps_in_block && key(without_strokes(rest)).starts_with("intro");
     if (top || context.order_over)
         && !may_be_danced
         && let Some(at) = waited_in_words(rest)
@@ -348,7 +356,7 @@ fn waited_in_words(text: &str) -> Option<usize> {
             .collect()
     };
     if !cued(&lower) {
-        return short_wait(&lower);
+        return short_wait(&lower).or_else(|| music_alone(&lower));
     }
     let all = clauses(&lower);
     // The clause that says so, else the one behind it, or before it.
@@ -369,6 +377,56 @@ fn waited_in_words(text: &str) -> Option<usize> {
             (n >= FEWEST && !tempo).then_some(words[i].0)
         })
     })
+}
+
+/// `Band plays 8 beats and then we go`, `let the fiddle have 16 beats`: the byte where the only length begins in a sentence
+/// that says that the music goes on alone.
+fn music_alone(lower: &str) -> Option<usize> {
+    const CUES: &[&str] = &[
+        "play",
+        "plays",
+        "have",
+        "has",
+        "let",
+        "listen",
+        "after",
+        "before",
+        "until",
+        "go",
+        "start",
+        "starts",
+        "begin",
+        "begins",
+        "give",
+        "comes",
+        "alone",
+        "itself",
+        "themselves",
+        "skip",
+        "then",
+        "off",
+    ];
+    const FEWEST_WORDS: usize = 4;
+    let words = placed_words(lower, 0, lower.len());
+    let cued = words.iter().any(|(_, w)| CUES.contains(w));
+    let of_bars =
+        |w: &str| matches!(w, "per" | "each" | "every" | "total" | "wall" | "walls" | "minute");
+    if words.len() < FEWEST_WORDS
+        || !cued
+        || words.iter().any(|(_, w)| of_bars(w) || part_word(w).is_some())
+    {
+        return None;
+    }
+    let lengths: Vec<usize> = (0..words.len())
+        .filter(|&i| {
+            let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
+            length(&ahead).is_some_and(|(n, used)| used > 1 && n >= 4)
+        })
+        .collect();
+    match lengths[..] {
+        [only] => Some(words[only].0),
+        _ => None,
+    }
 }
 
 /// `W16`.

@@ -48,6 +48,8 @@ pub(super) struct Rule {
     walls: Vec<u32>,
     /// Counts of the tag, or counts danced before the restart.
     pub(super) counts: Option<u32>,
+    /// The section after which it is, where that is said.
+    section: Option<usize>,
     /// The wall said to be faced.
     facing: Option<(Wall, Place)>,
     /// The tag's lines.
@@ -272,7 +274,7 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
         number(w).or_else(|| number(digits)).filter(|n| *n <= MOST_ROUNDS)
     };
     let mut walls = Vec::new();
-    let mut counts = None;
+    let (mut counts, mut section) = (None, None);
     let mut facing = None;
     let mut i = 0;
     while i < words.len() {
@@ -300,6 +302,13 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
             i = j;
             continue;
         }
+        if matches!(word, "section" | "sec" | "set" | "group")
+            && let Some(n) = next.and_then(plain)
+        {
+            section = Some(n as usize);
+            i += 2;
+            continue;
+        }
         if let Some(n) = plain(word) {
             match next {
                 Some("wall" | "walls") => walls.push(n),
@@ -324,7 +333,7 @@ fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
         });
         counts = steps.filter(|n| (1..=64).contains(n));
     }
-    Some(Rule { line: index, is_tag: tag, walls, counts, facing, body: Vec::new() })
+    Some(Rule { line: index, is_tag: tag, walls, counts, section, facing, body: Vec::new() })
 }
 
 impl LineDance {
@@ -411,7 +420,7 @@ impl LineDance {
                 continue;
             }
             let Some(at) = lines.get(rule.line) else { continue };
-            let Some(counts) = rule.counts else {
+            let Some(counts) = rule.counts.or_else(|| self.counts_of_sections(rule)) else {
                 findings.push(finding(
                     at,
                     place_of(at),
@@ -455,6 +464,12 @@ impl LineDance {
             }
         }
         self.check_facing(routine, lines, findings);
+    }
+
+    /// The counts of the sections up to the one after which a restart is.
+    fn counts_of_sections(&self, rule: &Rule) -> Option<u32> {
+        let sections = self.sections.get(..rule.section?)?;
+        sections.iter().map(|(_, counts)| *counts).sum()
     }
 
     /// `tag after wall 3 (facing 9:00)`: held against the walls as danced.

@@ -22,6 +22,8 @@ struct Clause {
     turn: i32,
     /// Whether its figure is named in the plural: `sways`.
     several: bool,
+    /// Whether it names a foot and nothing else.
+    only_feet: bool,
 }
 
 /// Reads the words behind counts as a line dance's sheet has them. The item's movements are laid on the
@@ -40,6 +42,12 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
         return None;
     }
     let laid = lay_on_marks(&clauses, marks).or_else(|| {
+        let joined = feet_of_one_figure(&clauses);
+        let laid = lay_on_marks(&joined, marks)?;
+        clauses = joined;
+        Some(laid)
+    });
+    let laid = laid.or_else(|| {
         clauses = as_long_as_the_marks(&clauses, marks);
         lay_on_marks(&clauses, marks)
     });
@@ -73,6 +81,22 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
     item.moves = Some(StepUse::from_moves(&names.join(", "), uses, marks.counts));
     out.items.push(item);
     Some(out)
+}
+
+/// `Shuffle back R, L, R`: the feet of one figure of three steps, one by one.
+fn feet_of_one_figure(clauses: &[Clause]) -> Vec<Clause> {
+    const STEPS: usize = 3;
+    let mut out: Vec<Clause> = Vec::new();
+    for clause in clauses {
+        let goes_on = clause.only_feet && clause.feet.len() == 1;
+        let open =
+            |last: &&mut Clause| last.moves.len() == STEPS && (1..STEPS).contains(&last.feet.len());
+        match out.last_mut().filter(|_| goes_on).filter(open) {
+            Some(last) => last.feet.extend(clause.feet.iter().copied()),
+            None => out.push(clause.clone()),
+        }
+    }
+    out
 }
 
 /// Counts that movements usually take: three steps are two counts, `1&2`.
@@ -304,6 +328,7 @@ fn read_clause(
         // A foot alone does what was done before: `walk R, L`.
         None if !clause.feet.is_empty() && !turned => {
             let before = before?;
+            clause.only_feet = true;
             clause.name.clone_from(&before.name);
             clause.moves = before.moves.clone();
         }

@@ -155,7 +155,21 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     headings_line_by_line(lines, &mut out);
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
+    title_is_no_order(lines, &mut out);
     out
+}
+
+/// The first words of a sheet are its title, though they may name parts: the order stands elsewhere.
+fn title_is_no_order(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let Some(first) = kinds.iter().position(|k| !matches!(k, Kind::Blank | Kind::Rule)) else {
+        return;
+    };
+    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
+    let heading = kinds.iter().position(|k| matches!(k, Kind::Heading(_)));
+    let elsewhere = heading.is_some_and(|at| kinds[at..].iter().any(is_order));
+    if matches!(kinds[first], Kind::Order(_)) && elsewhere {
+        kinds[first] = Kind::Steps(lines[first].indent());
+    }
 }
 
 /// `A: 4 Triples` and right below `A: 8 Basics`: the part goes on under its name.

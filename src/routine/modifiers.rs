@@ -205,7 +205,14 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         // Behind brackets no name goes on, `Basic x4 (8) front line moves up`.
         let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
-        if matches!(item.body, Body::Known(_)) && bracketed {
+        // Nor behind a turn or a foot, and a sentence is no name.
+        const MOST_MORE: usize = 3;
+        let over = item.turn != 0
+            || item.turn_to.is_some()
+            || item.wall.is_some()
+            || !item.leads.is_empty()
+            || ahead.len() > MOST_MORE && ahead.iter().all(|w| !w.starts_with(char::is_uppercase));
+        if matches!(item.body, Body::Known(_)) && (bracketed || over) {
             if self.mistyped_step() {
                 return false;
             }

@@ -122,7 +122,8 @@ impl OrderReader<'_> {
 
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
         let begun = self.out.items.len();
-        for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
+        let from = self.behind_a_label(&line.text, list_number_end(&line.text, from));
+        for (start, end) in pieces(&line.text, from) {
             // What is danced otherwise this time is a note.
             let named = self.out.items.len() > begun;
             if named && says_otherwise(line.text.get(start..end).unwrap_or("")) {
@@ -130,6 +131,17 @@ impl OrderReader<'_> {
             }
             self.piece(line, start, end, findings);
         }
+    }
+
+    /// `First half: A B A`: where the names begin behind a few words that name no part.
+    fn behind_a_label(&self, text: &str, from: usize) -> usize {
+        const MOST_WORDS: usize = 3;
+        let Some(colon) = text.get(from..).and_then(|rest| rest.find(':')) else { return from };
+        let label = words_between(text, from, from + colon);
+        let names = (0..label.len()).any(|i| self.known(text, &label[i..]).is_some());
+        let more = text[from + colon + 1..].chars().any(char::is_alphanumeric);
+        let is_label = (1..=MOST_WORDS).contains(&label.len()) && !names && more;
+        if is_label { from + colon + 1 } else { from }
     }
 
     /// What stands between two separators.

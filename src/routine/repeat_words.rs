@@ -13,7 +13,7 @@ impl Reader<'_, '_, '_> {
     pub(super) fn repeat_in_words(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
         let (mut again, mut all, mut other) = (false, false, false);
-        let (mut times, mut leads, mut used) = (None, Vec::new(), 0);
+        let (mut times, mut leads, mut used, mut lines) = (None, Vec::new(), 0, None);
         for (i, word) in ahead.iter().enumerate() {
             let lower = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
             match lower.as_str() {
@@ -21,16 +21,25 @@ impl Reader<'_, '_, '_> {
                 "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
                     again = true
                 }
+                // `Same 2 lines over again`
+                "same" if ahead.get(i + 1).is_some_and(|w| number(w).is_some()) => again = true,
                 "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
                 // `The same to the right` says where it goes.
                 "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
-                "all" | "everything" | "whole" | "both" => all = true,
+                "both" => lines = Some(2),
+                "all" | "everything" | "whole" => all = true,
                 "other" | "opposite" | "opp" => other = true,
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
                 | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
                 | "then" | "above" | "with" | "on" | "off" | "to" | "foot" | "feet" | "side"
-                | "lead" | "from" | "start" | "top" | "way" | "two" | "steps" | "lines"
-                | "line" | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                | "starting" | "beginning" | "leading" | "over" | "using" | "same" | "lead"
+                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
+                | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                _ if number(&lower).is_some()
+                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("lines")) =>
+                {
+                    lines = number(&lower).map(|n| n as usize);
+                }
                 _ if number(&lower).is_some() => {}
                 _ if times_word(&lower).is_some() => times = times_word(&lower),
                 "in" if ahead.get(i + 1).is_some_and(|w| part_word(w).is_some()) => {}
@@ -71,6 +80,7 @@ impl Reader<'_, '_, '_> {
             || matches!(
                 first.as_str(),
                 "more"
+                    | "them"
                     | "do"
                     | "same"
                     | "again"
@@ -84,7 +94,16 @@ impl Reader<'_, '_, '_> {
                 && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
             || matches!(
                 first.as_str(),
-                "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
+                "and"
+                    | "then"
+                    | "those"
+                    | "them"
+                    | "that"
+                    | "this"
+                    | "it"
+                    | "the"
+                    | "just"
+                    | "both"
             );
         // `Do it 4 times in all`, `do that twice`: it is danced once already.
         let said: Vec<String> = ahead
@@ -133,6 +152,7 @@ impl Reader<'_, '_, '_> {
         item.times = times.unwrap_or(1);
         item.other_foot = other.then_some(place);
         item.leads.extend(leads);
+        item.repeats_lines = lines;
         item.body = Body::Repeat { all };
         self.i += used;
         self.on_which_foot(item);
@@ -142,7 +162,7 @@ impl Reader<'_, '_, '_> {
 
 impl Reader<'_, '_, '_> {
     /// `Same again, other foot`: the foot behind a comma.
-    fn on_which_foot(&mut self, item: &mut Item) {
+    pub(super) fn on_which_foot(&mut self, item: &mut Item) {
         if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash))
         {
             return;

@@ -42,6 +42,18 @@ impl Builder<'_> {
         })
     }
 
+    /// The lines in which counts fall that a repeat names, `repeat 1-8`, where they begin and end with lines.
+    fn lines_of_counts(&self, item: &Item) -> Option<std::ops::Range<usize>> {
+        let (first, last) = item.repeats_counts?;
+        let mut before = vec![0];
+        for line in &self.out.lines {
+            before.push(before[before.len() - 1] + line.counts());
+        }
+        let from = before.iter().position(|n| *n + 1 == first)?;
+        let to = before.iter().position(|n| *n == last)?;
+        (from < to).then_some(from..to)
+    }
+
     /// The last line above with the step from which on is repeated.
     fn line_from_which(&self, item: &Item) -> Option<usize> {
         let step = self.book.find(item.repeats_from.as_ref()?)?;
@@ -66,8 +78,13 @@ impl Builder<'_> {
             steps.extend(part);
         } else if let Some(from) = self.line_from_which(item) {
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if let Some(lines) = self.lines_of_counts(item) {
+            steps.extend(self.out.lines[lines].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
             let from = self.out.lines.len() - lines;
+            steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if let Some(lines) = item.repeats_lines.filter(|_| here.steps.is_empty()) {
+            let from = self.out.lines.len().saturating_sub(lines);
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if all {
             steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));

@@ -21,6 +21,7 @@ pub(super) fn notes_at_the_end(
             Fault::UnknownLine { nearest: None } | Fault::UnknownStep { nearest: None }
         )
     };
+    let ordered = roles.contains(&LineRole::Order);
     for i in (0..lines.len()).rev() {
         let number = i + 1;
         let here: Vec<&Finding> = findings.iter().filter(|f| f.line == number).collect();
@@ -33,7 +34,9 @@ pub(super) fn notes_at_the_end(
             {
                 let danced = routine.parts.iter().flat_map(|p| &p.lines).any(|l| l.line == number);
                 let words = lines[i].text.split_whitespace().count();
-                if danced || words < FEWEST_WORDS || lines[i].text.starts_with(char::is_numeric) {
+                let apart = i > 0 && lines[i - 1].text.trim().is_empty();
+                let short = words < FEWEST_WORDS && !(apart && ordered);
+                if danced || short || lines[i].text.starts_with(char::is_numeric) {
                     return;
                 }
             }

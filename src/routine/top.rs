@@ -59,6 +59,9 @@ pub(super) fn read_fields(
                     }
                     Field::Starts => match starting_foot(&line.text[*at..]) {
                         Some(foot) => routine.starts_on = Some(foot),
+                        None if says_a_length(&line.text[*at..]) => {
+                            read_wait(line, *at, routine, findings);
+                        }
                         None => {
                             roles[i] = LineRole::Note;
                             routine.notes.push(line.typed.trim().to_string());
@@ -88,6 +91,12 @@ pub(super) fn read_fields(
             _ => {}
         }
     }
+}
+
+/// Whether words such as `after 16 counts` say a length, and name it as one.
+fn says_a_length(text: &str) -> bool {
+    let words = plain_words(text);
+    (0..words.len()).any(|i| length(&words[i..]).is_some_and(|(_, used)| used > 1))
 }
 
 /// The foot that a clause of several words says the dance starts on.
