@@ -200,7 +200,8 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
 fn plain(name: &str) -> String {
     let lower = name.to_lowercase();
     let lower = lower.strip_prefix("the ").unwrap_or(&lower);
-    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(lower);
+    let labels = ["part ", "section ", "teil ", "partie "];
+    let lower = labels.iter().find_map(|label| lower.strip_prefix(label)).unwrap_or(lower);
     lower.chars().filter(|c| c.is_alphanumeric()).collect()
 }
 

@@ -11,14 +11,22 @@ use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.
 pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
-    ("part", PartKind::Part, &["pt", "section"]),
-    ("chorus", PartKind::Part, &["ch", "cho", "chor", "refrain"]),
-    ("verse", PartKind::Part, &["v", "vs"]),
+    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte"]),
+    (
+        "chorus",
+        PartKind::Part,
+        &["ch", "cho", "chor", "refrain", "refrein", "refräng", "estribillo"],
+    ),
+    ("verse", PartKind::Part, &["v", "vs", "couplet", "strophe", "estrofa"]),
     ("pre-chorus", PartKind::Part, &["prechorus", "pre"]),
-    ("break", PartKind::Break, &["br", "brk"]),
-    ("bridge", PartKind::Bridge, &["brg", "brdg"]),
+    ("break", PartKind::Break, &["br", "brk", "zwischenspiel", "mellanspel"]),
+    ("bridge", PartKind::Bridge, &["brg", "brdg", "brücke", "brug", "brygga", "puente", "pont"]),
     ("intro", PartKind::Intro, &["introduction", "int", "opening"]),
-    ("ending", PartKind::Ending, &["end", "outro", "finale", "coda", "finish"]),
+    (
+        "ending",
+        PartKind::Ending,
+        &["end", "outro", "finale", "coda", "finish", "schluss", "ende", "einde", "slut", "fin"],
+    ),
     ("tag", PartKind::Tag, &["tags"]),
     ("fill", PartKind::Fill, &["filler", "fills", "transition"]),
     ("instrumental", PartKind::Part, &["inst", "instr", "solo"]),

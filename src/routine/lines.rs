@@ -15,6 +15,7 @@ use super::notation::{read_feet, read_movements, read_timing};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
+use super::step_lists::step_lists;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
 use super::words::{Line, is_counts_word, key, length, number, turn};
@@ -156,6 +157,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
     title_is_no_order(lines, &mut out);
+    step_lists(lines, &mut out);
     out
 }
 

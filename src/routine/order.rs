@@ -93,6 +93,20 @@ fn says_otherwise(piece: &str) -> bool {
     words.contains(&first.as_str())
 }
 
+/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
+fn is_told(word: &str) -> bool {
+    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
+}
+
+fn tell(line: &Line<'_>, (from, to): (usize, usize), fault: Fault, findings: &mut Vec<Finding>) {
+    findings.push(Finding {
+        line: line.number,
+        column: line.column(from),
+        words: line.typed_between(from, to),
+        fault,
+    });
+}
+
 struct OrderReader<'p> {
     names: Names,
     parts: &'p [Part],
@@ -169,6 +183,15 @@ impl OrderReader<'_> {
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
                 self.add(part, line, (words[i].0, end), findings);
                 i += used;
+                // `Break 2`, at the end of a piece, where the sheet has one break: which of them, not how often.
+                let text = line.text.get(words[i - 1].0..words[i - 1].1).unwrap_or("");
+                let label = words.get(i).filter(|_| i + 1 == words.len() && is_short_part(text));
+                let number =
+                    label.filter(|(a, b)| line.text.get(*a..*b).and_then(number).is_some());
+                if let Some(place) = number {
+                    tell(line, (words[i - 1].0, place.1), Fault::NoteInOrder, findings);
+                    i += 1;
+                }
                 continue;
             }
             let (at, to) = words[i];
@@ -179,6 +202,12 @@ impl OrderReader<'_> {
             if is_short_part(word) && self.stands_for_a_part(line, words.get(i + 1), at) {
                 self.report_unknown(line, unknown.take(), findings);
                 self.report_unknown(line, Some((at, to)), findings);
+                i += 1;
+                continue;
+            }
+            if is_told(word) || self.out.items.is_empty() && word.eq_ignore_ascii_case("intro") {
+                self.report_unknown(line, unknown.take(), findings);
+                tell(line, (at, to), Fault::NoteInOrder, findings);
                 i += 1;
                 continue;
             }
@@ -289,10 +318,8 @@ impl OrderReader<'_> {
                     counts.is_some() && ahead.get(2).is_some_and(|w| is_counts_word(w)),
                 )
             }
-            // `intro` is the wait, and `end` the end, where the sheet has no such part.
-            "intro" | "w" if self.out.items.is_empty() => 1,
-            "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
-            "freeze" | "pose" | "bow" => 1,
+            "w" if self.out.items.is_empty() => 1,
+            "end" | "finish" | "fin" if ahead.len() == 1 => 1,
             "order" | "repeat" | "-" => 1,
             _ if is_order_word(&lower) => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
@@ -415,23 +442,15 @@ impl OrderReader<'_> {
         words: &[(usize, usize)],
         findings: &mut Vec<Finding>,
     ) {
-        let mut tell = |(from, to), fault| {
-            findings.push(Finding {
-                line: line.number,
-                column: line.column(from),
-                words: line.typed_between(from, to),
-                fault,
-            });
-        };
         let short: Vec<&(usize, usize)> = words
             .iter()
             .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
             .collect();
         if short.is_empty() {
-            tell((at, to), Fault::NoteInOrder);
+            tell(line, (at, to), Fault::NoteInOrder, findings);
         }
         for place in short {
-            tell(*place, Fault::NotWrittenOut);
+            tell(line, *place, Fault::NotWrittenOut, findings);
         }
     }
 
@@ -461,12 +480,12 @@ impl OrderReader<'_> {
             }
             return;
         }
-        findings.push(Finding {
-            line: line.number,
-            column: line.column(at),
-            words,
-            fault: Fault::UnknownPart { nearest },
-        });
+        // The trade's words for something short stand for it, written out or not.
+        let fault = match nearest.is_none() && is_short_part(&words) {
+            true => Fault::NotWrittenOut,
+            false => Fault::UnknownPart { nearest },
+        };
+        tell(line, (at, to), fault, findings);
     }
 }
 

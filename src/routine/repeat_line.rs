@@ -35,7 +35,8 @@ impl Reader<'_, '_, '_> {
             let lower = word.to_lowercase();
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" | "times" => {}
+                "above" => item.repeats_above = true,
+                "opp" | "times" => {}
                 // `Repeat 3 more times`
                 _ if number(&lower).is_some()
                     && self

@@ -25,6 +25,15 @@ impl Builder<'_> {
                 counts(last).saturating_mul(times) != stated
                     && counts(all).saturating_mul(times) == stated
             }
+            // Parts are made of whole sixteens sooner than not.
+            None if item.repeats_above => {
+                const WHOLE: u32 = 16;
+                let whole = |again: &[StepLine]| {
+                    let more = counts(again).saturating_mul(times);
+                    counts(all).saturating_add(more).is_multiple_of(WHOLE)
+                };
+                !whole(last) && whole(all)
+            }
             None => {
                 (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all)
             }

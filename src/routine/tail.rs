@@ -34,8 +34,11 @@ pub(super) fn notes_at_the_end(
             {
                 let danced = routine.parts.iter().flat_map(|p| &p.lines).any(|l| l.line == number);
                 let words = lines[i].text.split_whitespace().count();
-                let apart = i > 0 && lines[i - 1].text.trim().is_empty();
-                let short = words < FEWEST_WORDS && !(apart && ordered);
+                // A name under the last words, or apart from all else below the order, is a signature.
+                let before = i.checked_sub(1).and_then(|b| roles.get(b));
+                let signed =
+                    before == Some(&LineRole::Note) || before == Some(&LineRole::Blank) && ordered;
+                let short = words < FEWEST_WORDS && !signed;
                 if danced || short || lines[i].text.starts_with(char::is_numeric) {
                     return;
                 }

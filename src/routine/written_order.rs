@@ -67,7 +67,15 @@ impl WrittenOrder {
             .collect();
         let before = findings.len();
         let order = read_order(&written, &routine.parts, &self.times, findings);
+        // Where the wait is known an introduction without a part of its own is that.
+        let waited = routine.wait.or(order.wait).is_some();
+        let is_wait = |f: &Finding| {
+            matches!(f.fault, Fault::NoteInOrder) && f.words.eq_ignore_ascii_case("intro")
+        };
         let has_order = !order.items.is_empty() || findings.len() > before;
+        if waited {
+            findings.retain(|f| !is_wait(f));
+        }
         if let Some(wait) = order.wait {
             routine.wait.get_or_insert(wait);
         }
@@ -138,6 +146,13 @@ pub(super) fn wait_of_the_intro(
     let Some(part) = routine.parts.get_mut(first).filter(|p| p.kind == PartKind::Intro) else {
         return;
     };
+    // `Intro - 8 counts`, which no order names and no step fills.
+    let alone = part.lines.is_empty() && unnamed && routine.wait.is_none();
+    if let Some(counts) = part.stated_counts.filter(|_| alone) {
+        routine.wait = Some(counts);
+        remove_first(routine, claims, first);
+        return;
+    }
     let Some(line) = part.lines.first() else { return };
     // Nobody waits amid a dance: where the introduction comes again it is danced alone.
     let waits = plain_words(&line.text).first().is_some_and(|w| w.eq_ignore_ascii_case("wait"));
@@ -157,14 +172,19 @@ pub(super) fn wait_of_the_intro(
         return;
     }
     // Nothing is danced in it.
+    if !places.is_empty() && !unnamed {
+        places.remove(0);
+    }
+    remove_first(routine, claims, first);
+}
+
+/// Takes out a part that stands first, or nowhere, in the order.
+fn remove_first(routine: &mut Routine, claims: &mut Vec<PartClaims>, first: usize) {
     routine.parts.remove(first);
     if first < claims.len() {
         claims.remove(first);
     }
     routine.order.retain(|o| o.part != first);
-    if !places.is_empty() && !unnamed {
-        places.remove(0);
-    }
     for item in routine.order.iter_mut().filter(|o| o.part > first) {
         item.part -= 1;
     }
