@@ -185,7 +185,12 @@ impl Builder<'_> {
         let items = self.without_counts_of_several(&parsed.items);
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
-            let last = i > 0 && i + 1 == items.len() && item.body == Body::Unknown;
+            let last = i > 0 && i + 1 == items.len();
+            if last && !here.steps.is_empty() && says_only_counts(item) {
+                self.stated_of_all(line, item, &here.steps);
+                continue;
+            }
+            let last = last && item.body == Body::Unknown;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;
@@ -531,6 +536,15 @@ impl Builder<'_> {
             }
         }
     }
+}
+
+/// `…, eight beats`: counts and nothing else.
+fn says_only_counts(item: &Item) -> bool {
+    item.body == Body::Nothing
+        && item.stated.is_some()
+        && item.turn == 0
+        && item.wall.is_none()
+        && item.turn_to.is_none()
 }
 
 /// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.

@@ -27,6 +27,7 @@ enum Sort {
     Walls,
     Names,
     Parts,
+    Movements,
 }
 
 impl Sort {
@@ -40,6 +41,7 @@ impl Sort {
             | Fault::SameFootFree { .. } => Sort::Feet,
             Fault::WallDiffers { .. } => Sort::Walls,
             Fault::UnknownPart { .. } => Sort::Names,
+            Fault::UnknownMovement { .. } => Sort::Movements,
             Fault::PartUnused { .. } | Fault::PartEmpty => Sort::Parts,
             _ => return None,
         })
@@ -85,7 +87,7 @@ impl Statements {
             Sort::PartCounts => self.stated_parts,
             Sort::Feet => self.feet,
             Sort::Walls => self.walls,
-            Sort::Names | Sort::Parts => self.names,
+            Sort::Names | Sort::Parts | Sort::Movements => self.names,
         }
     }
 }
@@ -102,6 +104,11 @@ pub(super) fn is_doubt(fault: &Fault) -> bool {
             | Fault::LineUnsure { .. }
             | Fault::AddedToPart
     )
+}
+
+/// As [`is_doubt`], with lines that were read as notes for want of a step.
+fn is_unread(fault: &Fault) -> bool {
+    is_doubt(fault) || matches!(fault, Fault::NoStepInIt)
 }
 
 /// Asks what rests on lines that were not understood for certain. `line_sections` are the sections of a line dance, which
@@ -121,10 +128,15 @@ pub(super) fn weigh(
         let Some(sort) = Sort::of(&f.fault) else { continue };
         let unsure = habits.contains(&sort)
             || match sort {
-                Sort::Feet | Sort::Walls => doubtful.before(f.line, routine),
+                Sort::Feet => {
+                    doubtful.before(f.line, routine) || doubtful.feet_before(f.line, routine)
+                }
+                Sort::Walls => doubtful.before(f.line, routine),
                 Sort::PartCounts => doubtful.in_part(f.line, routine),
                 Sort::Parts => habits.contains(&Sort::Names),
-                Sort::LineCounts | Sort::Names => false,
+                Sort::LineCounts => doubtful.on_line(f.line),
+                Sort::Movements => doubtful.on_line(f.line) || f.words.chars().count() == 1,
+                Sort::Names => false,
             };
         if unsure {
             f.fault = Fault::Unsure(Box::new(f.fault.clone()));
@@ -182,17 +194,18 @@ fn walls_apart(findings: &[Finding]) -> usize {
 /// The lines that were not understood for certain.
 struct Doubtful {
     lines: Vec<usize>,
+    /// Lines whose steps are danced on feet that nobody knows.
+    feet: Vec<usize>,
     /// Parts that begin with feet and walls that nobody knows, since something before them was not understood.
     parts: HashSet<usize>,
 }
 
 impl Doubtful {
     fn of(routine: &Routine, findings: &[Finding]) -> Doubtful {
-        let lines: Vec<usize> = findings
-            .iter()
-            .filter(|f| f.line > 0 && (is_doubt(&f.fault) || f.fault == Fault::NoStepInIt))
-            .map(|f| f.line)
-            .collect();
+        let lines: Vec<usize> =
+            findings.iter().filter(|f| f.line > 0 && is_unread(&f.fault)).map(|f| f.line).collect();
+        let guessed = |f: &&Finding| matches!(f.fault, Fault::FeetUnknown { .. });
+        let feet: Vec<usize> = findings.iter().filter(guessed).map(|f| f.line).collect();
         let within: HashSet<usize> =
             lines.iter().filter_map(|line| part_of(*line, routine)).collect();
         let mut begun: HashSet<usize> = HashSet::new();
@@ -205,7 +218,7 @@ impl Doubtful {
             begun.insert(item.part);
             open |= within.contains(&item.part);
         }
-        Doubtful { lines, parts }
+        Doubtful { lines, feet, parts }
     }
 
     /// Whether anything that is danced before a line was not understood.
@@ -213,6 +226,15 @@ impl Doubtful {
         let Some(part) = part_of(line, routine) else { return false };
         self.parts.contains(&part)
             || self.lines.iter().any(|l| *l <= line && part_of(*l, routine) == Some(part))
+    }
+
+    fn feet_before(&self, line: usize, routine: &Routine) -> bool {
+        let part = part_of(line, routine);
+        self.feet.iter().any(|l| *l <= line && part_of(*l, routine) == part)
+    }
+
+    fn on_line(&self, line: usize) -> bool {
+        self.lines.contains(&line)
     }
 
     fn in_part(&self, line: usize, routine: &Routine) -> bool {

@@ -171,6 +171,12 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         {
             return Some(Kind::Field(Field::Wait, value));
         }
+        // `Chor: Ann Reed` is no chorus.
+        let somebody =
+            rest[colon + 1..].split_whitespace().filter(|w| w.starts_with(char::is_uppercase));
+        if name == "chor" && top && somebody.count() > 1 && content(&rest[colon + 1..]).steps == 0 {
+            return Some(Kind::Field(Field::Choreographer, value));
+        }
         if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
             return Some(Kind::Field(*field, value));
         }

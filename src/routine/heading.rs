@@ -66,6 +66,24 @@ pub struct Heading {
     pub times: u32,
 }
 
+/// A word that leads from a part's name to its counts.
+fn is_verb(word: &str) -> bool {
+    const VERBS: [&str; 8] = ["is", "has", "lasts", "takes", "runs", "only", "just", "goes"];
+    VERBS.iter().any(|verb| word.eq_ignore_ascii_case(verb))
+}
+
+/// A part's name without the words that lead to its counts: `Part A is only`.
+pub(super) fn without_verb(name: &str) -> &str {
+    let mut name = name;
+    while let Some((before, last)) = name.rsplit_once(' ') {
+        if !is_verb(last) {
+            break;
+        }
+        name = before.trim_end();
+    }
+    name
+}
+
 /// Reads a part's heading.
 pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
     let start = start + clock_in_front(&text[start..]);
@@ -127,6 +145,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         // `Chorus again`
         used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
         used += again;
+        // `Part B is 32 as well`
+        let verbs = words[used..].iter().take_while(|(_, w)| is_verb(w)).count();
+        if words.get(used + verbs).is_some_and(|(_, w)| number(&bare(w)).is_some()) {
+            used += verbs;
+        }
         if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
@@ -166,11 +189,17 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
         c.is_whitespace() || signs.contains(&c)
     });
+    // `Part A is 32 beats`
+    let name = without_verb(name);
     if name.is_empty() {
         return None;
     }
     let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None, times: 1 };
-    let tail_words = &words[used..];
+    // `Part B is 32 as well.`
+    let as_well = words[used..].iter().rev().take_while(|(_, w)| {
+        matches!(key(w.trim_end_matches('.')).as_str(), "as" | "well" | "too" | "also")
+    });
+    let tail_words = &words[used..words.len() - as_well.count()];
     let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
     let first_tail = tail_words
         .iter()

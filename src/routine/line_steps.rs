@@ -10,7 +10,7 @@ use super::line_marks::Marks;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT, Quarters, find_movement};
 use super::phrases::wall_claim;
-use super::words::{foot, length, turn};
+use super::words::{foot, length, number, turn};
 
 /// What a clause says.
 #[derive(Debug, Clone, Default)]
@@ -274,7 +274,21 @@ fn read_clause(
             aside = matches!(name, "behind" | "together" | "close");
             continue;
         }
+        // `4 toe struts`
+        let counted = number(word).filter(|n| (2..=8).contains(n));
+        if let Some(n) = counted.filter(|_| named.is_none() && i == 0)
+            && step_named(&ahead[1..]).is_some()
+        {
+            times = n as i32;
+            i += 1;
+            continue;
+        }
         let in_a_row = feet_one_by_one(&words[i..]);
+        // `…, R L R L`: the feet of the figures before.
+        if named.is_none() && i == 0 && !in_a_row.is_empty() {
+            let figures = before?.moves.len() / in_a_row.len();
+            return (figures > 0 && before?.feet.is_empty()).then(Clause::default);
+        }
         if !aside && clause.feet.is_empty() && named.is_some() && !in_a_row.is_empty() {
             i += in_a_row.len();
             clause.feet = in_a_row;

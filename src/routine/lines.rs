@@ -157,8 +157,36 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
     title_is_no_order(lines, &mut out);
+    in_one_row(lines, &mut out);
     step_lists(lines, &mut out);
     out
+}
+
+/// `Set 1`, where `Set 2` is a heading: one of a row, whatever stands below it.
+fn in_one_row(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let numbered = |name: &str| -> Option<String> {
+        let name = key(name);
+        let (word, label) = name.split_once(' ')?;
+        number(label).map(|_| word.to_string())
+    };
+    let rows: HashSet<String> = kinds
+        .iter()
+        .filter_map(|kind| match kind {
+            Kind::Heading(h) => numbered(&h.name),
+            _ => None,
+        })
+        .collect();
+    for (line, kind) in lines.iter().zip(kinds) {
+        let name = line.text.trim();
+        let plain = name.chars().all(|c| c.is_alphanumeric() || c == ' ');
+        let in_row = plain && numbered(name).is_some_and(|word| rows.contains(&word));
+        if in_row && matches!(kind, Kind::Steps(_) | Kind::Note) {
+            let name = name.to_string();
+            let kind_of = PartKind::default();
+            *kind =
+                Kind::Heading(Heading { name, kind: kind_of, counts: None, rest: None, times: 1 });
+        }
+    }
 }
 
 /// The first words of a sheet are its title, though they may name parts: the order stands elsewhere.

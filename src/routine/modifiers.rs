@@ -276,6 +276,16 @@ impl<'a> Reader<'_, 'a, '_> {
             item.stated_each = last_each;
             return;
         }
+        // `(that's 16)`, `(the other 16)`
+        const LEADS: [&str; 8] = ["that's", "thats", "the", "other", "total", "all", "makes", "is"];
+        if let [lead @ .., last] = counted
+            && let Some(n) = number(last)
+            && !lead.is_empty()
+            && lead.iter().all(|w| LEADS.contains(&w.to_lowercase().as_str()))
+        {
+            item.stated = Some((n, here));
+            return;
+        }
         let times = match inner_words[..] {
             [one] => times_word(one),
             [n, x] if matches!(x.to_lowercase().as_str(), "times" | "x") => number(n),

@@ -408,7 +408,13 @@ impl OrderReader<'_> {
 
     fn named_in_capitals(&self, line: &Line<'_>) -> bool {
         let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
-        last.is_some_and(|p| line.typed.chars().nth(p.from).is_some_and(char::is_uppercase))
+        match last {
+            Some(p) => line.typed.chars().nth(p.from).is_some_and(char::is_uppercase),
+            // In front of the first name: those that follow.
+            None => line.text.split(|c: char| !c.is_alphanumeric()).any(|word| {
+                word.starts_with(char::is_uppercase) && self.names.find(word).is_some()
+            }),
+        }
     }
 
     /// Whether a word such as `end` stands where a part would: behind a part, and before a part or nothing.

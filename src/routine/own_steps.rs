@@ -118,6 +118,11 @@ fn counts_behind(name: &str) -> Option<u32> {
     length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
 }
 
+/// Whether a sheet calls itself a line dance's.
+pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
+    lines.iter().any(|l| l.text.to_lowercase().contains("line dance"))
+}
+
 /// Counts of the steps on a line whose counts are known.
 fn counts_of(parsed: &Parsed, book: &Book) -> u32 {
     let counts = |item: &Item| {
@@ -133,15 +138,42 @@ fn counts_of(parsed: &Parsed, book: &Book) -> u32 {
 
 /// A line that as steps goes against the counts in front of it, and in the words of line dances with them: in a sheet of
 /// parts too `1-4: Walk forward R, L, R, kick L` is four counts.
-fn as_a_line_dance(text: &str, at: usize, usual: &Parsed, book: &Book) -> Option<Parsed> {
-    let marks = marks(text, at).filter(|m| m.counts > 1)?;
-    let whole = usual.items.iter().all(|i| !matches!(i.body, Body::Unknown | Body::Nothing));
+fn as_a_line_dance(
+    text: &str,
+    at: usize,
+    usual: &Parsed,
+    book: &Book,
+    line_dance: bool,
+) -> Option<Parsed> {
+    let in_front = marks(text, at).filter(|m| m.counts > 1);
+    let (text, marks) = match in_front {
+        Some(marks) => (text, marks),
+        None => counts_at_the_end(text, at).filter(|_| line_dance)?,
+    };
+    let plain = |i: &Item| i.turn != 0 || i.wall.is_some() || i.stated.is_some();
+    let understood = |i: &Item| match i.body {
+        Body::Unknown => false,
+        Body::Nothing => plain(i),
+        _ => true,
+    };
+    let whole = usual.items.iter().all(understood);
     let again = |i: &Item| matches!(i.body, Body::Repeat { .. } | Body::SameAs(_) | Body::Group);
     if usual.items.iter().any(again) || whole && counts_of(usual, book) == marks.counts {
         return None;
     }
     let said = read_line_steps(text, &marks).filter(|p| p.faults.is_empty())?;
     Some(one_by_one(said))
+}
+
+/// `Step R forward, pivot 1/2 L (2)`: the words, and the counts as if they stood in front.
+fn counts_at_the_end(text: &str, at: usize) -> Option<(&str, Marks)> {
+    const MOST_COUNTS: u32 = 16;
+    let (words, inner) = text.trim_end().strip_suffix(')')?.rsplit_once('(')?;
+    let inner: Vec<&str> = inner.split_whitespace().collect();
+    let (counts, used) = length(&inner)?;
+    let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
+    let whole = used == inner.len() && (2..=MOST_COUNTS).contains(&counts);
+    whole.then_some((words, Marks { places, counts, first: 1, at }))
 }
 
 /// A line of as many figures as movements, one to a count, as steps one by one.
@@ -213,13 +245,15 @@ pub(super) fn parse_lines(
     book: &mut Book,
 ) -> (Vec<Option<Parsed>>, Vec<bool>) {
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
+    let line_dance = says_line_dance(lines);
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),
             Kind::LineSteps(marks) => Some(line_dance_steps(&line.text, marks, book)),
             Kind::Steps(at) => {
                 let usual = parse_step_line(&line.text, *at, book);
-                let usual = as_a_line_dance(&line.text, *at, &usual, book).unwrap_or(usual);
+                let danced = as_a_line_dance(&line.text, *at, &usual, book, line_dance);
+                let usual = danced.unwrap_or(usual);
                 Some(if usual.is_known() { usual } else { in_words(line).unwrap_or(usual) })
             }
             Kind::Heading(Heading { rest: Some(at), .. }) => {

@@ -11,7 +11,7 @@ use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::order::OrderPlace;
-use super::own_steps::{define_steps, parse_lines};
+use super::own_steps::{define_steps, parse_lines, says_line_dance};
 use super::phrases::ONCE_MORE;
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
@@ -160,6 +160,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         routine.starts_on = routine.starts_on.or(starts);
     }
 
+    // Line dances start on the right; told in parts, they may.
+    if line_dance.is_none() && says_line_dance(&lines) {
+        let body: Vec<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
+        routine.starts_on = routine.starts_on.or(LineDance::starts_on(&parsed, &body));
+    }
+
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
     let mut by_name: HashMap<String, usize> = HashMap::new();
     let mut room = MOST_STEPS;
@@ -244,11 +250,11 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         }
         if let Some((counts, offset)) = stated
             && !part.lines.is_empty()
-            && built.complete
             && part.counts() != counts
         {
             let steps = part.counts();
-            let fault = match built.findings.iter().any(|f| is_doubt(&f.fault)) {
+            let doubtful = !built.complete || built.findings.iter().any(|f| is_doubt(&f.fault));
+            let fault = match doubtful {
                 false => Fault::PartCounts { stated: counts, steps },
                 true => Fault::PartUnsure { stated: counts, steps },
             };

@@ -86,8 +86,11 @@ impl Reader<'_, '_, '_> {
                 | "using" | "starting" | "these" | "those" | "lines" => {}
                 // `Repeat these two`: its counts say which.
                 "both" if self.ends_here(1) => item.repeats_lines = Some(2),
+                "last" | "previous" => {}
                 _ if number(&lower).is_some()
-                    && self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("lines")) =>
+                    && self.word(1).is_some_and(|w| {
+                        w.trim_end_matches([',', '.']).eq_ignore_ascii_case("lines")
+                    }) =>
                 {
                     item.repeats_lines = number(&lower).map(|n| n as usize);
                 }

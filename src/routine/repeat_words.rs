@@ -29,6 +29,9 @@ impl Reader<'_, '_, '_> {
                 "both" => lines = Some(2),
                 "all" | "everything" | "whole" => all = true,
                 "other" | "opposite" | "opp" => other = true,
+                "start" | "beginning" | "top" if i > 0 && from_there(&ahead[..i]) => all = true,
+                _ if i > 0 && part_word(word).is_some() && is_this(ahead[i - 1]) => all = true,
+                "ft" | "last" | "previous" => {}
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
                 | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
                 | "then" | "above" | "with" | "on" | "off" | "to" | "foot" | "feet" | "side"
@@ -153,6 +156,7 @@ impl Reader<'_, '_, '_> {
         item.other_foot = other.then_some(place);
         item.leads.extend(leads);
         item.repeats_lines = lines;
+        item.repeats_above = first == "same";
         item.body = Body::Repeat { all };
         self.i += used;
         self.on_which_foot(item);
@@ -195,6 +199,16 @@ impl Reader<'_, '_, '_> {
         item.leads.extend(leads);
         self.i += ahead.len();
     }
+}
+
+/// Whether the words end with `from` or `from the`.
+fn from_there(words: &[&str]) -> bool {
+    let words = words.strip_suffix(&["the"]).unwrap_or(words);
+    words.last().is_some_and(|w| w.eq_ignore_ascii_case("from"))
+}
+
+fn is_this(word: &str) -> bool {
+    ["this", "the", "that"].iter().any(|this| word.eq_ignore_ascii_case(this))
 }
 
 /// `to the right`, with no foot behind.

@@ -9,6 +9,7 @@ use super::lines::Kind;
 use super::model::{PartKind, Routine};
 use super::notation::read_movements;
 use super::parse::LineRole;
+use super::vocabulary::content;
 use super::words::{Line, key};
 
 /// A part's heading and the lines below it, by their index.
@@ -52,7 +53,8 @@ pub(super) fn sections(
                     let counted = p.items.iter().any(|it| {
                         it.body == Body::Unknown && (it.stated.is_some() || it.times > 1)
                     });
-                    if steps || turned || counted {
+                    let named = h.rest.is_some_and(|at| content(&lines[i].text[at..]).is_steps());
+                    if steps || turned || counted || named {
                         if let Some(section) = out.last_mut() {
                             section.body.push(i);
                         }

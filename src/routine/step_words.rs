@@ -56,8 +56,10 @@ impl Reader<'_, '_, '_> {
     /// `a triple and another triple`: the step behind `another`.
     pub(super) fn another_step_follows(&self) -> bool {
         let ahead = self.words_ahead();
-        ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("another"))
-            && step_at(&ahead[1..]).is_some()
+        let said =
+            |i: usize, word: &str| ahead.get(i).is_some_and(|w| w.eq_ignore_ascii_case(word));
+        said(0, "another") && step_at(&ahead[1..]).is_some()
+            || said(0, "one") && said(1, "more") && step_at(&ahead[2..]).is_some()
     }
 
     /// `All of Chorus 1`.

@@ -138,6 +138,17 @@ pub(super) fn wait_of_the_intro(
     claims: &mut Vec<PartClaims>,
     places: &mut Vec<OrderPlace>,
 ) {
+    // `Intro - 8 counts`, which no order names and no step fills.
+    let alone = |(i, p): (usize, &Part)| {
+        let named = routine.order.iter().any(|o| o.part == i);
+        let counted = p.stated_counts.filter(|_| p.kind == PartKind::Intro && p.lines.is_empty());
+        counted.filter(|_| !named && routine.wait.is_none()).map(|counts| (i, counts))
+    };
+    if let Some((i, counts)) = routine.parts.iter().enumerate().find_map(alone) {
+        routine.wait = Some(counts);
+        remove(routine, claims, i);
+        return;
+    }
     let unnamed = routine.order.iter().all(|o| o.part != 0);
     let Some(first) = routine.order.first().map(|o| if unnamed { 0 } else { o.part }) else {
         return;
@@ -146,13 +157,6 @@ pub(super) fn wait_of_the_intro(
     let Some(part) = routine.parts.get_mut(first).filter(|p| p.kind == PartKind::Intro) else {
         return;
     };
-    // `Intro - 8 counts`, which no order names and no step fills.
-    let alone = part.lines.is_empty() && unnamed && routine.wait.is_none();
-    if let Some(counts) = part.stated_counts.filter(|_| alone) {
-        routine.wait = Some(counts);
-        remove_first(routine, claims, first);
-        return;
-    }
     let Some(line) = part.lines.first() else { return };
     // Nobody waits amid a dance: where the introduction comes again it is danced alone.
     let waits = plain_words(&line.text).first().is_some_and(|w| w.eq_ignore_ascii_case("wait"));
@@ -175,11 +179,11 @@ pub(super) fn wait_of_the_intro(
     if !places.is_empty() && !unnamed {
         places.remove(0);
     }
-    remove_first(routine, claims, first);
+    remove(routine, claims, first);
 }
 
 /// Takes out a part that stands first, or nowhere, in the order.
-fn remove_first(routine: &mut Routine, claims: &mut Vec<PartClaims>, first: usize) {
+fn remove(routine: &mut Routine, claims: &mut Vec<PartClaims>, first: usize) {
     routine.parts.remove(first);
     if first < claims.len() {
         claims.remove(first);
