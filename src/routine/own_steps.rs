@@ -157,7 +157,12 @@ fn as_a_line_dance(
         _ => true,
     };
     let whole = usual.items.iter().all(understood);
-    let again = |i: &Item| matches!(i.body, Body::Repeat { .. } | Body::SameAs(_) | Body::Group);
+    // Steps that are counted, and what comes again, are said in words of their own.
+    let again = |i: &Item| match i.body {
+        Body::Repeat { .. } | Body::SameAs(_) | Body::Group => true,
+        Body::Known(_) => i.times > 1,
+        _ => false,
+    };
     if usual.items.iter().any(again) || whole && counts_of(usual, book) == marks.counts {
         return None;
     }
