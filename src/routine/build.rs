@@ -10,6 +10,7 @@ use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line_counts::says_more;
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, Source, Timing};
+use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 use super::words::Line;
 
@@ -107,6 +108,7 @@ pub fn build(
         waiting: None,
         last_times: 0,
         share: None,
+        alone: false,
     };
     for piece in pieces {
         match piece {
@@ -157,6 +159,8 @@ pub(super) struct Builder<'b> {
     pub(super) last_times: usize,
     /// Counts of each step of the line that nobody knows, where the line's counts leave so many.
     pub(super) share: Option<u32>,
+    /// Whether the line has one step and no other, so that its counts are that step's.
+    pub(super) alone: bool,
 }
 
 impl Builder<'_> {
@@ -183,6 +187,7 @@ impl Builder<'_> {
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
         let items = self.without_counts_of_several(&parsed.items);
+        self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
             let last = i > 0 && i + 1 == items.len();
@@ -387,7 +392,15 @@ impl Builder<'_> {
                 if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
             let each = item.stated_before_times && counts == step.counts;
             if counts != steps && !each {
-                self.find(line, place, Fault::LineCounts { stated: counts, steps });
+                let fault = Fault::LineCounts { stated: counts, steps };
+                let own = dances_otherwise(&step, counts, times).filter(|_| self.alone);
+                let Some(own) = own else {
+                    self.find(line, place, fault);
+                    return vec![step; times.min(MOST_TIMES) as usize];
+                };
+                // The sheet knows its own step; what is common practice elsewhere may not be here.
+                self.find(line, place, Fault::Unsure(Box::new(fault)));
+                return shared_out(&step.name, own, times, true);
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
@@ -545,6 +558,13 @@ fn says_only_counts(item: &Item) -> bool {
         && item.turn == 0
         && item.wall.is_none()
         && item.turn_to.is_none()
+}
+
+/// The counts of one time of a step of common practice, where those stated make of it a figure of another usual length.
+fn dances_otherwise(step: &StepUse, stated: u32, times: u32) -> Option<u32> {
+    const USUAL: [u32; 3] = [4, 8, 16];
+    let each = stated.checked_div(times).filter(|each| each * times == stated)?;
+    (is_common_practice(step) && step.counts > 2 && USUAL.contains(&each)).then_some(each)
 }
 
 /// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.

@@ -10,10 +10,11 @@ use std::collections::HashSet;
 use super::fault::Fault;
 use super::finding::Finding;
 use super::item::Parsed;
-use super::model::Routine;
+use super::model::{Part, Routine};
+use super::parse::LineRole;
 use super::proof::PartClaims;
 use super::sections::Section;
-use super::words::key;
+use super::words::{Line, key};
 
 /// Fewest conflicts of one sort that put the reading of the whole sheet in doubt.
 const FEWEST_CONFLICTS: usize = 3;
@@ -28,6 +29,7 @@ enum Sort {
     Names,
     Parts,
     Movements,
+    Steps,
 }
 
 impl Sort {
@@ -42,6 +44,7 @@ impl Sort {
             Fault::WallDiffers { .. } => Sort::Walls,
             Fault::UnknownPart { .. } => Sort::Names,
             Fault::UnknownMovement { .. } => Sort::Movements,
+            Fault::UnknownStep { nearest: Some(_) } => Sort::Steps,
             Fault::PartUnused { .. } | Fault::PartEmpty => Sort::Parts,
             _ => return None,
         })
@@ -71,7 +74,7 @@ impl Statements {
             let line = parsed.get(**i).and_then(Option::as_ref);
             line.is_some_and(|p| p.items.iter().any(|item| item.stated.is_some()))
         };
-        let stated = |p: &&super::model::Part| p.stated_counts.is_some() && !p.lines.is_empty();
+        let stated = |p: &&Part| p.stated_counts.is_some() && !p.lines.is_empty();
         Statements {
             lines: body.filter(states).count(),
             stated_parts: routine.parts.iter().filter(stated).count() + line_sections,
@@ -87,7 +90,7 @@ impl Statements {
             Sort::PartCounts => self.stated_parts,
             Sort::Feet => self.feet,
             Sort::Walls => self.walls,
-            Sort::Names | Sort::Parts | Sort::Movements => self.names,
+            Sort::Names | Sort::Parts | Sort::Movements | Sort::Steps => self.names,
         }
     }
 }
@@ -119,11 +122,14 @@ pub(super) fn weigh(
     parsed: &[Option<Parsed>],
     claims: &[PartClaims],
     line_sections: usize,
+    (lines, roles): (&[Line<'_>], &[LineRole]),
     findings: &mut [Finding],
 ) {
     let statements = Statements::of(routine, sections, parsed, claims, line_sections);
     let habits = against_the_habit(&statements, findings);
     let doubtful = Doubtful::of(routine, findings);
+    let open = headings_in_doubt(routine, lines, roles, findings);
+    let again = names_again(findings);
     for f in findings.iter_mut() {
         let Some(sort) = Sort::of(&f.fault) else { continue };
         let unsure = habits.contains(&sort)
@@ -133,7 +139,9 @@ pub(super) fn weigh(
                 }
                 Sort::Walls => doubtful.before(f.line, routine),
                 Sort::PartCounts => doubtful.in_part(f.line, routine),
-                Sort::Parts => habits.contains(&Sort::Names),
+                Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
+                // No slip of the fingers is made twice.
+                Sort::Steps => again.contains(&key(&f.words)),
                 Sort::LineCounts => doubtful.on_line(f.line),
                 Sort::Movements => doubtful.on_line(f.line) || f.words.chars().count() == 1,
                 Sort::Names => false,
@@ -170,6 +178,39 @@ fn against_the_habit(statements: &Statements, findings: &[Finding]) -> HashSet<S
         out.insert(Names);
     }
     out
+}
+
+/// Names that no step has and that stand on the sheet more than once.
+fn names_again(findings: &[Finding]) -> HashSet<String> {
+    let mut seen = HashSet::new();
+    let unknown = findings.iter().filter(|f| matches!(f.fault, Fault::UnknownStep { .. }));
+    unknown.map(|f| key(&f.words)).filter(|name| !seen.insert(name.clone())).collect()
+}
+
+/// Lines of headings that may be none, or whose place in the dance is told elsewhere: with nothing beneath them and in
+/// no order; or named in a note.
+fn headings_in_doubt(
+    routine: &Routine,
+    lines: &[Line<'_>],
+    roles: &[LineRole],
+    findings: &[Finding],
+) -> HashSet<usize> {
+    let unused = |line: usize| {
+        findings.iter().any(|f| f.line == line && matches!(f.fault, Fault::PartUnused { .. }))
+    };
+    let notes: Vec<String> = lines
+        .iter()
+        .zip(roles)
+        .filter(|(_, role)| **role == LineRole::Note)
+        .map(|(line, _)| format!(" {} ", key(&line.text)))
+        .collect();
+    let told = |name: &str| {
+        let name = key(name);
+        name.chars().count() > 2 && notes.iter().any(|note| note.contains(&format!(" {name} ")))
+    };
+    let parts = routine.parts.iter().filter(|p| unused(p.line));
+    let empty = |p: &Part| p.lines.is_empty() && p.stated_counts.is_none();
+    parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
 }
 
 /// The names in the order that no part has, each once.

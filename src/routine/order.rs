@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
-use super::heading::is_short_part;
+use super::heading::{is_short_part, part_word};
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
@@ -91,6 +91,14 @@ fn says_otherwise(piece: &str) -> bool {
     ];
     let first = key(piece.split_whitespace().next().unwrap_or(""));
     words.contains(&first.as_str())
+}
+
+/// Whether words are the trade's for what stands between verses and choruses.
+fn is_between_parts(words: &str) -> bool {
+    let said = part_word(words);
+    said.is_some_and(|(word, kind)| {
+        kind != PartKind::Part || matches!(word, "instrumental" | "interlude" | "hook")
+    })
 }
 
 /// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
@@ -487,7 +495,7 @@ impl OrderReader<'_> {
             return;
         }
         // The trade's words for something short stand for it, written out or not.
-        let fault = match nearest.is_none() && is_short_part(&words) {
+        let fault = match nearest.is_none() && is_between_parts(&words) {
             true => Fault::NotWrittenOut,
             false => Fault::UnknownPart { nearest },
         };
@@ -498,8 +506,6 @@ impl OrderReader<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    use super::super::heading::part_word;
 
     fn parts(names: &[&str]) -> Vec<Part> {
         names

@@ -295,7 +295,8 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     }
     proof_read(&routine, &claims, &lines, &mut findings);
     let line_sections = line_dance.as_ref().map_or(0, |d| d.sections.len());
-    weigh(&routine, &sections, &parsed, &claims, line_sections, &mut findings);
+    let typed = (&lines[..], &roles[..]);
+    weigh(&routine, &sections, &parsed, &claims, line_sections, typed, &mut findings);
     for f in &findings {
         if matches!(
             f.fault,

@@ -134,7 +134,7 @@ impl Builder<'_> {
 }
 
 /// Whether a step is danced as is common practice: no published sheet settles its feet.
-fn is_common_practice(step: &StepUse) -> bool {
+pub(super) fn is_common_practice(step: &StepUse) -> bool {
     glossary::find(&step.name).is_some_and(|(known, danced)| {
         known.source == Source::CommonPractice && danced.movements == step.movements
     })
