@@ -13,6 +13,7 @@ mod property;
 mod rows;
 mod sheets;
 mod sound_habits;
+mod tables;
 mod writer;
 
 use std::path::PathBuf;
