@@ -68,6 +68,9 @@ pub struct Built {
     pub notes: Vec<String>,
     /// Whether a step was taken for one whose name is a part of its own.
     pub has_longer_names: bool,
+    /// Whether one of the names that nobody knows may be no step's: no number stands by it, and a step stands on its line
+    /// or an exclamation in it.
+    pub unknown_aside: bool,
     /// Steps that nobody knows and how often each is danced.
     pub unknown: Vec<(String, u32)>,
     /// Whether a step is danced whose feet are not known.
@@ -532,6 +535,9 @@ impl Builder<'_> {
             return Some(shared_out(&words, counts, item.times, item.stated_each));
         }
         if nearest.is_none() {
+            let counted = item.bare.is_some() || item.times > 1;
+            let aside = !counted && (!self.alone || words.contains('!'));
+            self.out.unknown_aside |= aside;
             self.out.unknown.push((glossary::name_key(&words), item.times.max(1)));
         }
         if let Some(counts) = self.reading.unknown_counts.filter(|_| nearest.is_none()) {

@@ -15,6 +15,7 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
     let mut eights = NumberedEights::default();
     for line in lines.iter_mut() {
         form_blanks(&mut line.text);
+        waves(&mut line.text);
         field_dash(&mut line.text);
         slashes(&mut line.text);
         call_in_front(line);
@@ -30,6 +31,17 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
 /// Words of a text with their first byte and the byte after their last.
 fn words(text: &str) -> Vec<(usize, usize)> {
     runs(text, |c| !c.is_whitespace())
+}
+
+/// `1~8`: from one count to another.
+fn waves(text: &mut String) {
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let between = |at: usize, text: &str| {
+        digit(text[..at].chars().next_back()) && digit(text[at + 1..].chars().next())
+    };
+    while let Some(at) = text.match_indices('~').map(|(at, _)| at).find(|at| between(*at, text)) {
+        text.replace_range(at..=at, "-");
+    }
 }
 
 /// `Title: ____Lark____`: the line to write on says nothing.

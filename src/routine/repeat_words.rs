@@ -175,9 +175,14 @@ impl Reader<'_, '_, '_> {
         self.i += 1;
         let ahead = self.words_ahead();
         let place = self.place(self.i, self.i + ahead.len());
-        let mut other = false;
+        let (mut other, mut used) = (false, ahead.len());
         let mut leads = Vec::new();
-        for word in &ahead {
+        for (i, word) in ahead.iter().enumerate() {
+            // Counts at the end of the line.
+            if i > 0 && number(word).is_some() {
+                used = i;
+                break;
+            }
             match word.trim_end_matches(['.', '!']).to_lowercase().as_str() {
                 "other" | "opposite" | "opp" => other = true,
                 "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting"
@@ -197,7 +202,7 @@ impl Reader<'_, '_, '_> {
         }
         item.other_foot = item.other_foot.or(other.then_some(place));
         item.leads.extend(leads);
-        self.i += ahead.len();
+        self.i += used;
     }
 }
 

@@ -119,7 +119,9 @@ fn left_for_the_unknown(built: &Built, stated: u32) -> Option<u32> {
     let left = stated.checked_sub(built.counts()).filter(|left| *left > 0)?;
     let each = left / times;
     let whole = left % times == 0 && (1..=MOST_COUNTS).contains(&each);
-    (same && whole && name.split(' ').count() <= MOST_WORDS).then_some(each)
+    // `In place`, `other foot`, `Have fun!` say how, and are no step's name.
+    let named = content(name).other > 0 && !built.unknown_aside;
+    (same && whole && named && name.split(' ').count() <= MOST_WORDS).then_some(each)
 }
 
 /// Lines in a part that are nothing known: notes where the part's counts are right without them and no

@@ -13,7 +13,7 @@ use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
-use super::step_words::{feet_behind_commas, numbers_behind_commas};
+use super::step_words::{counts_of_a_repeat, feet_behind_commas, numbers_behind_commas};
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
@@ -40,6 +40,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
     }
+    counts_of_a_repeat(&mut out.items);
     feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
@@ -378,10 +379,14 @@ impl<'a> Reader<'_, 'a, '_> {
             return;
         }
         // `Basics, circle left`: how the step before it goes.
-        let way = self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        let turns = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("turn"))
+            && self.word(1).is_some_and(|w| words::foot(w).is_some());
+        let way = turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
-            while self.word(0).is_some()
+            // Counts at the end of the line are none of its words.
+            let last = |i: usize| self.tokens.len() == i + 1;
+            while self.word(0).is_some_and(|w| !(last(self.i) && number(w).is_some()))
                 && (self.i == from || words::turn(&self.words_ahead()).is_none())
             {
                 self.i += 1;

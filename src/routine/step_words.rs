@@ -155,6 +155,20 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
     }
 }
 
+/// `Repeat, turn R   16`: counts behind other words are those of what is repeated.
+pub(super) fn counts_of_a_repeat(items: &mut [Item]) {
+    let [first, .., last] = items else { return };
+    let again = matches!(first.body, Body::Repeat { .. }) && first.stated.is_none();
+    let other = matches!(last.body, Body::Unknown | Body::Nothing) && last.times == 1;
+    if again && other && last.stated.is_some() {
+        first.stated = last.stated.take();
+        if last.body == Body::Unknown {
+            last.body = Body::Nothing;
+            last.notes.push(String::new());
+        }
+    }
+}
+
 /// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
 pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
