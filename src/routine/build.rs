@@ -189,7 +189,7 @@ impl Builder<'_> {
         let mut once = None;
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
-        let items = self.without_counts_of_several(&parsed.items);
+        let items = self.times_in_brackets(self.without_counts_of_several(&parsed.items));
         self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
@@ -198,7 +198,14 @@ impl Builder<'_> {
                 self.stated_of_all(line, item, &here.steps);
                 continue;
             }
-            let last = last && item.body == Body::Unknown;
+            // So they are where a step that is danced in many ways would be too much, `8 claps, freestyle!   8`.
+            let by_length = |key: &String| self.book.find(key).is_some_and(|s| s.moves.is_empty());
+            let open = match &item.body {
+                Body::Unknown => true,
+                Body::Known(key) => by_length(key) && item.bare.is_none(),
+                _ => false,
+            };
+            let last = last && open;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;

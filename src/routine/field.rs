@@ -254,7 +254,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
         "order" | "sequence"
-            if second == "-" || !second.is_empty() && context.section != Section::Part =>
+            if second == "-"
+                || !second.is_empty() && context.section != Section::Part
+                || rest.starts_with(char::is_uppercase) && names_parts(&rest[first.len()..]) =>
         {
             Some(Kind::Field(Field::Order, after(1)))
         }
@@ -269,6 +271,17 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         _ => None,
     }
+}
+
+/// Whether a text names several parts by their letters or the trade's words, and no step.
+fn names_parts(text: &str) -> bool {
+    const FEWEST: usize = 3;
+    let is_name = |w: &&str| {
+        let letter = w.len() == 1 && w.starts_with(|c: char| c.is_ascii_uppercase());
+        letter || part_word(w).is_some()
+    };
+    let words = text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '/'));
+    content(text).steps == 0 && words.filter(is_name).count() >= FEWEST
 }
 
 /// A text without the strokes drawn around it.

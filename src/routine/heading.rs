@@ -160,7 +160,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         let tail: Vec<&str> =
             words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
         let marked = marked || rest.trim_start().starts_with("[ ");
-        if !marked && tail_counts(&tail).is_none() {
+        if !marked && tail_counts(&tail).is_none() && danced_times(&words[1..]).is_none() {
             return None;
         }
         // `J. Mapes` is somebody's name.

@@ -56,6 +56,14 @@ fn form_blanks(text: &mut String) {
 /// `Sequence-A, B, A`, `Abbrev.-xif: …`: a dash in a colon's place.
 fn field_dash(text: &mut String) {
     let indent = text.len() - text.trim_start().len();
+    // `Sequence = A B A`
+    if let Some(at) = text.find('=').filter(|&at| at > indent) {
+        let name = key(&text[indent..at]);
+        if ["order", "sequence", "seq"].contains(&name.as_str()) {
+            text.replace_range(at..=at, ":");
+        }
+        return;
+    }
     let Some(at) = text.find('-').filter(|&at| at > indent) else { return };
     let name = key(&text[indent..at]);
     // `Music - The Hollow Oaks`

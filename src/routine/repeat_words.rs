@@ -2,7 +2,7 @@
 
 use super::heading::part_word;
 use super::item::{Body, Item};
-use super::phrases::times_word;
+use super::phrases::{is_way_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
 use super::words::{self, number};
@@ -12,6 +12,12 @@ impl Reader<'_, '_, '_> {
     /// say anything else.
     pub(super) fn repeat_in_words(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
+        let first_is_do = ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do"))
+            || self.i.checked_sub(1).is_some_and(|i| {
+                self.tokens[i].word().is_some_and(|w| w.eq_ignore_ascii_case("do"))
+            });
+        let named_at = usize::from(ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do")));
+        let mut part = None;
         let (mut again, mut all, mut other) = (false, false, false);
         let (mut times, mut leads, mut used, mut lines) = (None, Vec::new(), 0, None);
         for (i, word) in ahead.iter().enumerate() {
@@ -26,6 +32,15 @@ impl Reader<'_, '_, '_> {
                 "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
                 // `The same to the right` says where it goes.
                 "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
+                // `Do B again`
+                _ if first_is_do
+                    && i == named_at
+                    && self.names_a_part(word)
+                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("again")) =>
+                {
+                    part = Some((*word).to_string());
+                    all = true;
+                }
                 "both" => lines = Some(2),
                 "all" | "everything" | "whole" => all = true,
                 "other" | "opposite" | "opp" => other = true,
@@ -129,6 +144,10 @@ impl Reader<'_, '_, '_> {
                 (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
         }
         all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
+        // `The whole thing backing up`
+        let whole_thing = first == "whole" && said.get(1).is_some_and(|w| w == "thing");
+        (again, all) = (again || whole_thing, all || whole_thing);
+        let begins = begins || whole_thing;
         // `Same again` below several lines.
         all |= first == "same" && said.get(1).is_some_and(|w| w == "again");
         // What goes on in other words is something else.
@@ -137,7 +156,8 @@ impl Reader<'_, '_, '_> {
                 || ahead.get(used).is_some_and(|w| {
                     matches!(w.to_lowercase().as_str(), "until" | "till" | "til")
                 }));
-        let whole = used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
+        let goes = whole_thing && ahead.get(used).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        let whole = goes || used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
         let used = if home { ahead.len() } else { used };
         if !again
             || !begins
@@ -155,6 +175,7 @@ impl Reader<'_, '_, '_> {
         item.times = times.unwrap_or(1);
         item.other_foot = other.then_some(place);
         item.leads.extend(leads);
+        item.repeats = item.repeats.take().or(part);
         item.repeats_lines = lines;
         item.repeats_above = first == "same";
         item.body = Body::Repeat { all };

@@ -13,7 +13,9 @@ use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
 };
-use super::step_words::{counts_of_a_repeat, feet_behind_commas, numbers_behind_commas};
+use super::step_words::{
+    counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
+};
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
@@ -41,6 +43,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         i = reader.i.max(i + 1);
     }
     counts_of_a_repeat(&mut out.items);
+    counts_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
@@ -300,7 +303,10 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// Steps in braces or square brackets; `None` where some of them are not known.
     fn group(&self, token: Token<'a>, inner: &str) -> Option<Vec<Item>> {
-        let square = matches!(token.piece, Piece::Square(_));
+        // `(Stomp Double, Triple) x 2`
+        let often = self.word(1).is_some_and(|w| times_word(w).is_some() || w == "x");
+        let several = often && inner.contains([',', '+', ';']);
+        let square = matches!(token.piece, Piece::Square(_)) || several;
         if !square || inner.contains(['{', '[']) {
             return None;
         }

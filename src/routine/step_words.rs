@@ -156,16 +156,24 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
 }
 
 /// `Repeat, turn R   16`: counts behind other words are those of what is repeated.
-pub(super) fn counts_of_a_repeat(items: &mut [Item]) {
-    let [first, .., last] = items else { return };
+pub(super) fn counts_of_a_repeat(items: &mut Vec<Item>) {
+    let [first, .., last] = &mut items[..] else { return };
     let again = matches!(first.body, Body::Repeat { .. }) && first.stated.is_none();
     let other = matches!(last.body, Body::Unknown | Body::Nothing) && last.times == 1;
-    if again && other && last.stated.is_some() {
-        first.stated = last.stated.take();
-        if last.body == Body::Unknown {
-            last.body = Body::Nothing;
-            last.notes.push(String::new());
-        }
+    if again && other && last.stated.is_some() && last.turn == 0 && last.wall.is_none() {
+        first.stated = last.stated;
+        items.pop();
+    }
+}
+
+/// `Walk around yourself, 8 counts`: counts behind the comma of the only step of a line, which nobody knows.
+pub(super) fn counts_behind_commas(items: &mut Vec<Item>) {
+    let [step, counts, ..] = &mut items[..] else { return };
+    let open = step.body == Body::Unknown && step.stated.is_none() && step.moves.is_none();
+    let alone = counts.body == Body::Nothing && counts.turn == 0 && counts.wall.is_none();
+    if open && alone && counts.stated.is_some() {
+        step.stated = counts.stated;
+        items.remove(1);
     }
 }
 
