@@ -207,6 +207,16 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             }
         }
     }
+    // `Chor. Ann Reed`
+    let somebody = |text: &str| {
+        let names = text.split_whitespace().filter(|w| w.starts_with(char::is_uppercase)).count();
+        names > 1 && content(text).steps == 0
+    };
+    let short =
+        ["chor. ", "choreo. ", "chor "].iter().find(|w| rest.to_lowercase().starts_with(**w));
+    if let Some(word) = short.filter(|w| top && somebody(&rest[w.len()..])) {
+        return Some(Kind::Field(Field::Choreographer, start + word.len()));
+    }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
     if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
         matches!(field, Field::Order | Field::Steps) && *n == key(without_strokes(rest))

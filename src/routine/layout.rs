@@ -18,6 +18,7 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
         waves(&mut line.text);
         field_dash(&mut line.text);
         slashes(&mut line.text);
+        run_together(line);
         call_in_front(line);
         times_and_counts(line);
         form_heading(line);
@@ -31,6 +32,34 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
 /// Words of a text with their first byte and the byte after their last.
 fn words(text: &str) -> Vec<(usize, usize)> {
     runs(text, |c| !c.is_whitespace())
+}
+
+/// `DSDSDSRS`: movements typed without a sign between them.
+fn run_together(line: &mut Line<'_>) {
+    const CODES: [&str; 6] = ["DS", "RS", "BR", "SL", "DR", "DT"];
+    let text = line.text.clone();
+    let is_run = |&(from, to): &(usize, usize)| {
+        let word = &text[from..to];
+        let codes = word.is_ascii() && word.len() > 3 && word.len().is_multiple_of(2);
+        codes
+            && word.contains("DS")
+            && (0..word.len()).step_by(2).all(|i| CODES.contains(&&word[i..i + 2]))
+    };
+    let found: Vec<(usize, usize)> =
+        runs(&text, char::is_alphanumeric).into_iter().filter(is_run).collect();
+    if found.is_empty() {
+        return;
+    }
+    let mut pieces = Vec::new();
+    let mut kept = 0;
+    for (from, to) in found {
+        for at in (from + 2..to).step_by(2) {
+            pieces.extend([Piece::Kept(kept, at), Piece::Put("-", at)]);
+            kept = at;
+        }
+    }
+    pieces.push(Piece::Kept(kept, text.len()));
+    line.set(&pieces);
 }
 
 /// `1~8`: from one count to another.

@@ -138,6 +138,16 @@ impl<'a> Reader<'_, 'a, '_> {
                 self.i += 2;
                 return true;
             }
+            // `Walk 8` is eight walks.
+            let of_one = matches!(&item.body, Body::Known(key)
+                if self.book.find(key).is_some_and(|step| step.counts == 1));
+            let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
+            let first = self.out.items.is_empty() && beside;
+            if of_one && first && item.times == 1 && item.bare.is_none() && (2..=16).contains(&n) {
+                item.set_times(n);
+                self.i += 1;
+                return true;
+            }
             let (counts, used) = length(&ahead).unwrap_or((n, 1));
             item.stated = Some((counts, self.place(self.i, self.i + used)));
             self.i += used;
@@ -179,6 +189,11 @@ impl<'a> Reader<'_, 'a, '_> {
             && of_one(&name_key(word))
             && self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some())
         {
+            return false;
+        }
+        // `Basic basic triple`
+        let known = matches!(item.body, Body::Known(_)) && moves.is_empty();
+        if known && self.only_names_follow() {
             return false;
         }
         if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
@@ -226,6 +241,19 @@ impl<'a> Reader<'_, 'a, '_> {
         self.unknown_name(item);
         item.body_place.1 = self.place(0, self.i).1;
         true
+    }
+
+    /// Whether the words up to the next sign are names of steps and nothing else.
+    fn only_names_follow(&self) -> bool {
+        let mut ahead =
+            Reader { i: self.i, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        while ahead.word(0).is_some() {
+            let Some((used, _)) = ahead.known_name().filter(|(used, _)| *used > 0) else {
+                return false;
+            };
+            ahead.i += used;
+        }
+        ahead.i > self.i
     }
 
     /// Whether a word among movements is meant as one: among codes in capitals no small word is.

@@ -494,6 +494,13 @@ impl OrderReader<'_> {
             }
             return;
         }
+        // `Simple!` is said of it.
+        let exclaimed = line.text.get(to..).is_some_and(|rest| rest.starts_with(['!', '?']))
+            || words.ends_with(['!', '?']);
+        if nearest.is_none() && exclaimed {
+            tell(line, (at, to), Fault::NoteInOrder, findings);
+            return;
+        }
         // The trade's words for something short stand for it, written out or not.
         let fault = match nearest.is_none() && is_between_parts(&words) {
             true => Fault::NotWrittenOut,

@@ -229,8 +229,14 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             by_name.insert(key(&name), routine.parts.len());
         }
         let said = built.findings.iter().any(|f| f.severity() != Severity::Remark);
+        // A letter at the very end, which the order does not name, is a signature.
+        let signed = built.lines.is_empty()
+            && stated.is_none()
+            && name.chars().count() == 1
+            && is_last(&lines, section.line)
+            && !in_an_order(&name, &lines, &kinds);
         // A few words with nothing beneath are no part unless their name is one.
-        if built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
+        if signed || built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
             by_name.remove(&key(&name));
             routine.notes.push(at.typed.trim().to_string());
             roles[section.line] = LineRole::Note;
@@ -324,6 +330,20 @@ fn note_what_is_left(
             routine.notes.push(line.typed.trim().to_string());
         }
     }
+}
+
+/// Whether nothing stands below a line.
+fn is_last(lines: &[Line<'_>], at: usize) -> bool {
+    lines[at + 1..].iter().all(|l| l.text.trim().is_empty())
+}
+
+/// Whether a line of the order has a name among its words.
+fn in_an_order(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
+    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
+    let mut orders = lines.iter().zip(kinds).filter(|(_, kind)| is_order(kind)).map(|(l, _)| l);
+    let named = |l: &Line<'_>| l.text.split(|c: char| !c.is_alphanumeric()).any(|w| w == name);
+    let given = kinds.iter().any(is_order);
+    !given || orders.any(named)
 }
 
 /// `Chorus again`: the name of the part that comes again.

@@ -100,7 +100,10 @@ impl Reader<'_, '_, '_> {
             self.i += 1;
         }
         item.body = Body::Repeat { all };
+        // Behind a comma the other foot may be the other side as well.
+        let said = item.other_foot;
         self.on_which_foot(item);
+        item.other_foot = said;
     }
 
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.

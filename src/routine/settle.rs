@@ -10,7 +10,7 @@ use super::item::{Body, Item, Parsed};
 use super::lines::Kind;
 use super::model::{Part, Routine, StepUse};
 use super::parse::LineRole;
-use super::proof::PartClaims;
+use super::proof::{PartClaims, goes_both_ways};
 use super::sections::Section;
 use super::vocabulary::{content, plain_words};
 use super::words::Line;
@@ -204,8 +204,9 @@ pub(super) fn settle_notes(
 pub(super) fn start_by_claims(routine: &mut Routine, claims: &[PartClaims]) -> Option<Finding> {
     let first = routine.order.first()?;
     let feet = &claims.get(first.part)?.feet;
-    let right =
-        feet.len() > 1 && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
+    let right = feet.len() > 1
+        && !feet.iter().all(|c| goes_both_ways(c, feet))
+        && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
     if !right || routine.starts_on.is_some() {
         return None;
     }

@@ -11,7 +11,8 @@ use super::model::StepUse;
 use super::movement::find_movement;
 use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
-    count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
+    count_range, is_abbreviation, is_pause_sign, is_style_word, is_way_word, times_word,
+    turn_to_wall, wall_claim,
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
@@ -387,7 +388,17 @@ impl<'a> Reader<'_, 'a, '_> {
         // `Basics, circle left`: how the step before it goes.
         let turns = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("turn"))
             && self.word(1).is_some_and(|w| words::foot(w).is_some());
-        let way = turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        // `…, fwd`, `…, clapping`: words that say how, and nothing else.
+        let ahead = self.words_ahead();
+        let how = !self.out.items.is_empty()
+            && item.bare.is_none()
+            && item.times == 1
+            && !ahead.is_empty()
+            && ahead.iter().all(|w| {
+                is_style_word(&w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
+                    && words::foot(w).is_none()
+            });
+        let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
             // Counts at the end of the line are none of its words.

@@ -58,7 +58,8 @@ impl Reader<'_, '_, '_> {
         let ahead = self.words_ahead();
         let said =
             |i: usize, word: &str| ahead.get(i).is_some_and(|w| w.eq_ignore_ascii_case(word));
-        said(0, "another") && step_at(&ahead[1..]).is_some()
+        let article = said(0, "a") || said(0, "an") || said(0, "the");
+        (said(0, "another") || article) && step_at(&ahead[1..]).is_some()
             || said(0, "one") && said(1, "more") && step_at(&ahead[2..]).is_some()
     }
 
@@ -123,6 +124,10 @@ impl Reader<'_, '_, '_> {
             && said(last, &["circle", "ring", "around", "round"])
             && self.tokens.len() == self.i + ahead.len();
         if !self.out.items.is_empty() && (to_a_bar || walked) {
+            return true;
+        }
+        let clapped = said(0, &["clap", "claps", "clapping"]) && said(1, &["on", "with", "at"]);
+        if !self.out.items.is_empty() && clapped {
             return true;
         }
         !self.out.items.is_empty()

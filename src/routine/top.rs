@@ -60,6 +60,8 @@ pub(super) fn read_fields(
                     Field::Starts => match starting_foot(&line.text[*at..]) {
                         Some(foot) => routine.starts_on = Some(foot),
                         None if says_a_length(&line.text[*at..]) => {
+                            let foot = line.text[*at..].split(',').find_map(starting_foot);
+                            routine.starts_on = routine.starts_on.or(foot);
                             read_wait(line, *at, routine, findings);
                         }
                         None => {
