@@ -1,12 +1,12 @@
 //! Headings of parts: names that are known, letters, and names of the sheet's own, with their counts.
 
-use super::field::waited_anywhere;
 use super::glossary;
 use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{ONCE_MORE, count_range, times_word};
 use super::vocabulary::content;
+use super::waits::waited_anywhere;
 use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.

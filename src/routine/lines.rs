@@ -8,6 +8,7 @@ use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading};
+use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
 use super::line_marks::Marks;
 use super::model::PartKind;
 use super::named_order::{names_in_orders, order_without_a_name};
@@ -18,7 +19,7 @@ use super::phrases::{times_word, wall_claim};
 use super::step_lists::step_lists;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
-use super::words::{Line, is_counts_word, key, length, number, turn};
+use super::words::{Line, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -160,62 +161,6 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     in_one_row(lines, &mut out);
     step_lists(lines, &mut out);
     out
-}
-
-/// `Set 1`, where `Set 2` is a heading: one of a row, whatever stands below it.
-fn in_one_row(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let numbered = |name: &str| -> Option<String> {
-        let name = key(name);
-        let (word, label) = name.split_once(' ')?;
-        number(label).map(|_| word.to_string())
-    };
-    let rows: HashSet<String> = kinds
-        .iter()
-        .filter_map(|kind| match kind {
-            Kind::Heading(h) => numbered(&h.name),
-            _ => None,
-        })
-        .collect();
-    for (line, kind) in lines.iter().zip(kinds) {
-        let name = line.text.trim();
-        let plain = name.chars().all(|c| c.is_alphanumeric() || c == ' ');
-        let in_row = plain && numbered(name).is_some_and(|word| rows.contains(&word));
-        if in_row && matches!(kind, Kind::Steps(_) | Kind::Note) {
-            let name = name.to_string();
-            let kind_of = PartKind::default();
-            *kind =
-                Kind::Heading(Heading { name, kind: kind_of, counts: None, rest: None, times: 1 });
-        }
-    }
-}
-
-/// The first words of a sheet are its title, though they may name parts: the order stands elsewhere.
-fn title_is_no_order(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let Some(first) = kinds.iter().position(|k| !matches!(k, Kind::Blank | Kind::Rule)) else {
-        return;
-    };
-    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    let heading = kinds.iter().position(|k| matches!(k, Kind::Heading(_)));
-    let elsewhere = heading.is_some_and(|at| kinds[at..].iter().any(is_order));
-    if matches!(kinds[first], Kind::Order(_)) && elsewhere {
-        kinds[first] = Kind::Steps(lines[first].indent());
-    }
-}
-
-/// `A: 4 Triples` and right below `A: 8 Basics`: the part goes on under its name.
-fn headings_line_by_line(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    for i in 1..kinds.len() {
-        let (Kind::Heading(before), Kind::Heading(here)) = (&kinds[i - 1], &kinds[i]) else {
-            // Where the line before was set as steps, its name is in its text.
-            continue;
-        };
-        let same = key(&before.name) == key(&here.name) && here.counts.is_none();
-        let differ = before.rest.map(|at| &lines[i - 1].text[at..])
-            != here.rest.map(|at| &lines[i].text[at..]);
-        if let Some(at) = here.rest.filter(|_| same && differ && before.rest.is_some()) {
-            kinds[i] = Kind::Steps(at);
-        }
-    }
 }
 
 /// Whether steps stand in the lines up to the next gap.

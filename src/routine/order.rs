@@ -3,8 +3,9 @@
 use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
-use super::heading::{is_short_part, part_word};
+use super::heading::is_short_part;
 use super::model::{OrderItem, Part, PartKind};
+use super::order_notes::tell;
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
 use super::short_names::Names;
@@ -93,39 +94,22 @@ fn says_otherwise(piece: &str) -> bool {
     words.contains(&first.as_str())
 }
 
-/// Whether words are the trade's for what stands between verses and choruses.
-fn is_between_parts(words: &str) -> bool {
-    let said = part_word(words);
-    said.is_some_and(|(word, kind)| {
-        kind != PartKind::Part || matches!(word, "instrumental" | "interlude" | "hook")
-    })
-}
-
 /// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
 fn is_told(word: &str) -> bool {
     ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
 }
 
-fn tell(line: &Line<'_>, (from, to): (usize, usize), fault: Fault, findings: &mut Vec<Finding>) {
-    findings.push(Finding {
-        line: line.number,
-        column: line.column(from),
-        words: line.typed_between(from, to),
-        fault,
-    });
-}
-
-struct OrderReader<'p> {
-    names: Names,
-    parts: &'p [Part],
+pub(super) struct OrderReader<'p> {
+    pub(super) names: Names,
+    pub(super) parts: &'p [Part],
     /// How often each part is danced each time that it is named.
-    times: &'p [u32],
-    out: Order,
-    rounds: HashMap<usize, u32>,
+    pub(super) times: &'p [u32],
+    pub(super) out: Order,
+    pub(super) rounds: HashMap<usize, u32>,
     /// A number that stood before a name: `2 x A`.
-    times_ahead: u32,
+    pub(super) times_ahead: u32,
     /// What mistyped names most likely mean; each is looked for once.
-    unknown: HashMap<String, Option<String>>,
+    pub(super) unknown: HashMap<String, Option<String>>,
 }
 
 impl OrderReader<'_> {
@@ -414,17 +398,6 @@ impl OrderReader<'_> {
         self.add(part, line, (at, at), &mut Vec::new());
     }
 
-    fn named_in_capitals(&self, line: &Line<'_>) -> bool {
-        let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
-        match last {
-            Some(p) => line.typed.chars().nth(p.from).is_some_and(char::is_uppercase),
-            // In front of the first name: those that follow.
-            None => line.text.split(|c: char| !c.is_alphanumeric()).any(|word| {
-                word.starts_with(char::is_uppercase) && self.names.find(word).is_some()
-            }),
-        }
-    }
-
     /// Whether a word such as `end` stands where a part would: behind a part, and before a part or nothing.
     fn stands_for_a_part(&self, line: &Line<'_>, next: Option<&(usize, usize)>, at: usize) -> bool {
         let typed = |(from, to): &(usize, usize)| line.text.get(*from..*to);
@@ -438,80 +411,11 @@ impl OrderReader<'_> {
             && !before.is_empty()
             && (self.names.find(before).is_some() || is_short_part(before))
     }
-
-    fn nearest(&mut self, words: &str) -> Option<String> {
-        if let Some(known) = self.unknown.get(words) {
-            return known.clone();
-        }
-        let found = self.names.nearest(words);
-        self.unknown.insert(words.to_string(), found.clone());
-        found
-    }
-
-    /// What is short and not written out word by word, any other words together.
-    fn report_small_letters(
-        &self,
-        line: &Line<'_>,
-        (at, to): (usize, usize),
-        words: &[(usize, usize)],
-        findings: &mut Vec<Finding>,
-    ) {
-        let short: Vec<&(usize, usize)> = words
-            .iter()
-            .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
-            .collect();
-        if short.is_empty() {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
-        }
-        for place in short {
-            tell(line, *place, Fault::NotWrittenOut, findings);
-        }
-    }
-
-    fn report_unknown(
-        &mut self,
-        line: &Line<'_>,
-        place: Option<(usize, usize)>,
-        findings: &mut Vec<Finding>,
-    ) {
-        let Some((at, to)) = place else { return };
-        self.times_ahead = 1;
-        let words = line.typed_between(at, to);
-        let nearest = self.nearest(&words);
-        let separate = words_between(&line.text, at, to);
-        // Words in small letters among names in capitals say how, or stand for something short.
-        if nearest.is_none()
-            && words.starts_with(char::is_lowercase)
-            && self.named_in_capitals(line)
-        {
-            self.report_small_letters(line, (at, to), &separate, findings);
-            return;
-        }
-        // Several words that are near no name together are told one by one.
-        if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {
-            for (at, to) in separate {
-                self.report_unknown(line, Some((at, to)), findings);
-            }
-            return;
-        }
-        // `Simple!` is said of it.
-        let exclaimed = line.text.get(to..).is_some_and(|rest| rest.starts_with(['!', '?']))
-            || words.ends_with(['!', '?']);
-        if nearest.is_none() && exclaimed {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
-            return;
-        }
-        // The trade's words for something short stand for it, written out or not.
-        let fault = match nearest.is_none() && is_between_parts(&words) {
-            true => Fault::NotWrittenOut,
-            false => Fault::UnknownPart { nearest },
-        };
-        tell(line, (at, to), fault, findings);
-    }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::heading::part_word;
     use super::*;
 
     fn parts(names: &[&str]) -> Vec<Part> {

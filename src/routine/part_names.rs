@@ -3,7 +3,6 @@
 
 use std::collections::HashSet;
 
-use super::field::waited_anywhere;
 use super::heading::{Heading, part_word, without_verb};
 use super::lines::spells_out;
 use super::model::PartKind;
@@ -11,6 +10,7 @@ use super::names_on_line::{Named, behind_a_label, names_on};
 use super::short_names::{initials, short_names};
 use super::titles::{Title, is_known_part, title};
 use super::vocabulary::{content, plain_words};
+use super::waits::waited_anywhere;
 use super::words::{Line, key};
 
 /// What is known of a sheet's lines before they are read one by one.

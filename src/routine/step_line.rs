@@ -1,14 +1,11 @@
 //! One line of steps cut into items: how often, which step or movements, counts, turns, feet, notes.
 
-use std::collections::HashSet;
-
 use super::book::Book;
 use super::finding::Fault;
-use super::glossary::{self, name_key};
+use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
-use super::movement::find_movement;
 use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
     count_range, is_abbreviation, is_pause_sign, is_style_word, is_way_word, times_word,
@@ -122,26 +119,6 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         self.out.items.push(item);
         self.out.items.append(&mut self.after);
-    }
-
-    /// `STO DS DS RS  R  (4)`: a last R is the right foot, no rock, where only so the counts come out.
-    fn foot_behind_movements(&self, item: &mut Item, moves: &mut Moves, from: usize) {
-        let Some((stated, _)) = item.stated.filter(|_| item.leads.is_empty()) else { return };
-        let words = self.tokens[from..self.i].iter().enumerate();
-        let last =
-            words.filter(|(_, t)| t.word().is_some_and(|w| find_movement(w).is_some())).last();
-        let Some((at, foot)) = last.and_then(|(i, t)| Some((from + i, words::foot(t.word()?)?)))
-        else {
-            return;
-        };
-        let times = item.times.max(1);
-        let (mut with, mut without) = (moves.clone(), moves.clone());
-        without.moves.pop();
-        let comes = |moves: &mut Moves| moves.lay_out().saturating_mul(times) == stated;
-        if !without.is_empty() && !comes(&mut with) && comes(&mut without.clone()) {
-            item.leads.push((foot, self.place(at, at + 1)));
-            *moves = without;
-        }
     }
 
     /// `2`, `8 2`, `2x`, `(2)`, `1-4`, `twice`, `8 counts`.
@@ -447,31 +424,6 @@ impl<'a> Reader<'_, 'a, '_> {
             }
         }
         self.shortened_name(&ahead)
-    }
-
-    /// `Rock. Chair`, `Charl.`: words cut short with a full stop, where they are one step's only.
-    fn shortened_name(&self, ahead: &[&str]) -> Option<(usize, String)> {
-        const FEWEST_LETTERS: usize = 3;
-        let short = |w: &&str| w.ends_with('.') && w.len() > FEWEST_LETTERS && number(w).is_none();
-        (1..=ahead.len().min(3)).rev().find_map(|n| {
-            ahead[..n].iter().any(|w| short(&w)).then_some(())?;
-            let typed: Vec<String> = ahead[..n].iter().map(|w| words::key(w)).collect();
-            let meant = |name: &str| {
-                let whole = words::key(name);
-                let whole: Vec<&str> = whole.split(' ').collect();
-                let begins =
-                    |(typed, word): (&String, &&str)| word.starts_with(typed.trim_end_matches('s'));
-                whole.len() == n && typed.iter().zip(&whole).all(begins)
-            };
-            let found: HashSet<String> = glossary::names()
-                .filter(|name| meant(name))
-                .filter_map(|name| glossary::find(name).map(|(step, _)| name_key(step.name)))
-                .collect();
-            match found.len() {
-                1 => found.into_iter().next().map(|key| (n, key)),
-                _ => None,
-            }
-        })
     }
 
     pub(super) fn unknown_name(&mut self, item: &mut Item) {

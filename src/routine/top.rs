@@ -3,12 +3,13 @@
 use crate::units::Foot;
 
 use super::build::finding;
-use super::field::{Field, starting_foot, waited_anywhere};
+use super::field::{Field, starting_foot};
 use super::finding::{Fault, Finding};
 use super::lines::Kind;
 use super::model::Routine;
 use super::parse::LineRole;
 use super::vocabulary::plain_words;
+use super::waits::waited_anywhere;
 use super::words::{Line, key, length, nearest};
 
 /// Title, music, wait and the like.
