@@ -15,6 +15,7 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
     let mut eights = NumberedEights::default();
     for line in lines.iter_mut() {
         form_blanks(&mut line.text);
+        pictures(&mut line.text);
         waves(&mut line.text);
         field_dash(&mut line.text);
         slashes(&mut line.text);
@@ -60,6 +61,18 @@ fn run_together(line: &mut Line<'_>) {
     }
     pieces.push(Piece::Kept(kept, text.len()));
     line.set(&pieces);
+}
+
+/// Pictures around steps say nothing; a part may be called by one.
+fn pictures(text: &mut String) {
+    let is_picture = |c: char| ('\u{1F000}'..='\u{1FAFF}').contains(&c);
+    if !text.contains(is_picture) {
+        return;
+    }
+    let plain: String = text.chars().map(|c| if is_picture(c) { ' ' } else { c }).collect();
+    if content(&plain).is_steps() {
+        *text = plain;
+    }
 }
 
 /// `1~8`: from one count to another.
