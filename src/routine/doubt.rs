@@ -9,7 +9,7 @@ use std::collections::HashSet;
 
 use super::fault::Fault;
 use super::finding::Finding;
-use super::item::Parsed;
+use super::item::{Body, Parsed};
 use super::model::{Part, Routine};
 use super::parse::LineRole;
 use super::proof::PartClaims;
@@ -126,7 +126,7 @@ pub(super) fn weigh(
     findings: &mut [Finding],
 ) {
     let statements = Statements::of(routine, sections, parsed, claims, line_sections);
-    let habits = against_the_habit(&statements, findings);
+    let habits = against_the_habit(&statements, parsed, findings);
     let doubtful = Doubtful::of(routine, findings);
     let open = headings_in_doubt(routine, lines, roles, findings);
     let again = names_again(findings);
@@ -153,11 +153,16 @@ pub(super) fn weigh(
 }
 
 /// The sorts of statements of which the sheet goes against so many that its author must mean something else by them.
-fn against_the_habit(statements: &Statements, findings: &[Finding]) -> HashSet<Sort> {
+fn against_the_habit(
+    statements: &Statements,
+    parsed: &[Option<Parsed>],
+    findings: &[Finding],
+) -> HashSet<Sort> {
     use Sort::{Feet, LineCounts, Names, PartCounts, Walls};
     let conflicts = |sort| match sort {
         Walls => walls_apart(findings),
         Names => unknown_names(findings),
+        LineCounts => lines_in_conflict(parsed, findings),
         _ => findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort)).count(),
     };
     let mut out = HashSet::new();
@@ -174,7 +179,7 @@ fn against_the_habit(statements: &Statements, findings: &[Finding]) -> HashSet<S
     }
     // A name that no part has is not among those of the order as it was read.
     let wrong = conflicts(Names);
-    if wrong >= 2 && wrong >= statements.number(Names) {
+    if wrong >= 2 && wrong > statements.number(Names) {
         out.insert(Names);
     }
     out
@@ -213,9 +218,21 @@ fn headings_in_doubt(
     parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
 }
 
+/// Lines whose counts are not those of their steps. What only repeats such a line is wrong with it.
+fn lines_in_conflict(parsed: &[Option<Parsed>], findings: &[Finding]) -> usize {
+    let repeats = |line: usize| {
+        let read = line.checked_sub(1).and_then(|i| parsed.get(i)?.as_ref());
+        read.is_some_and(|p| p.items.iter().any(|i| matches!(i.body, Body::Repeat { .. })))
+    };
+    let wrong = findings.iter().filter(|f| Sort::of(&f.fault) == Some(Sort::LineCounts));
+    let lines: HashSet<usize> = wrong.map(|f| f.line).filter(|line| !repeats(*line)).collect();
+    lines.len()
+}
+
 /// The names in the order that no part has, each once.
 fn unknown_names(findings: &[Finding]) -> usize {
-    let unknown = findings.iter().filter(|f| matches!(f.fault, Fault::UnknownPart { .. }));
+    let far = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
+    let unknown = findings.iter().filter(far);
     unknown.map(|f| key(&f.words)).collect::<HashSet<String>>().len()
 }
 

@@ -180,6 +180,12 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
             return Some(Kind::Field(*field, value));
         }
+        // `Dance order: …`, `Order of the dance: …`
+        let says_order = [" order", " sequence"].iter().any(|end| name.ends_with(end))
+            || ["order of ", "sequence of "].iter().any(|start| name.starts_with(start));
+        if says_order && name.split(' ').count() <= 4 {
+            return Some(Kind::Field(Field::Order, value));
+        }
         if name == "step" || name == "own step" {
             let (name, at) = named_movements(text, value)?;
             return Some(Kind::Definition(name, at));

@@ -5,6 +5,7 @@ use std::collections::HashSet;
 use super::glossary::name_key;
 use super::lines::Kind;
 use super::notation::read_movements;
+use super::vocabulary::content;
 use super::words::{Line, key, number};
 
 /// Fewest lines of a list.
@@ -51,7 +52,8 @@ fn is_a_list(
         Kind::Heading(h) => {
             h.counts.is_some() || h.rest.is_some() || is_named(&h.name, lines, kinds)
         }
-        Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) => at + 1 == first,
+        Kind::Steps(_) => at + 1 == first && content(&lines[at].text).is_steps(),
+        Kind::Feet(_) | Kind::Timing(_) => at + 1 == first,
         _ => false,
     });
     let names: Vec<String> =

@@ -14,6 +14,7 @@ mod rows;
 mod sheets;
 mod sound_habits;
 mod tables;
+mod typists;
 mod writer;
 
 use std::path::PathBuf;
