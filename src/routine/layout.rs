@@ -63,16 +63,19 @@ fn run_together(line: &mut Line<'_>) {
     line.set(&pieces);
 }
 
-/// Pictures around steps say nothing; a part may be called by one.
+/// Pictures in front of steps say nothing; a part may be called by one.
 fn pictures(text: &mut String) {
     let is_picture = |c: char| ('\u{1F000}'..='\u{1FAFF}').contains(&c);
-    if !text.contains(is_picture) {
+    let rest = text.trim_start_matches(|c: char| is_picture(c) || c == ' ');
+    if !text.trim_start().starts_with(is_picture)
+        || content(rest).steps == 0
+        || content(rest).before > 0
+    {
         return;
     }
-    let plain: String = text.chars().map(|c| if is_picture(c) { ' ' } else { c }).collect();
-    if content(&plain).is_steps() {
-        *text = plain;
-    }
+    let front = text.len() - rest.len();
+    let blanks = " ".repeat(text[..front].chars().count());
+    text.replace_range(..front, &blanks);
 }
 
 /// `1~8`: from one count to another.
