@@ -182,7 +182,8 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
             part = line.text.trim().to_string();
             continue;
         }
-        let (a, b) = cells[0];
+        let (a, mut b) = cells[0];
+        b -= usize::from(line.text[a..b].ends_with(':'));
         if matches!(key(&line.text[a..b]).as_str(), "order" | "sequence" | "seq") {
             let mut pieces = vec![Piece::Kept(a, b), Piece::Put(": ", b)];
             for &(from, to) in cells[1..].iter().filter(|c| c.0 < c.1) {
