@@ -200,9 +200,11 @@ fn headings_in_doubt(
     roles: &[LineRole],
     findings: &[Finding],
 ) -> HashSet<usize> {
-    let unused = |line: usize| {
-        findings.iter().any(|f| f.line == line && matches!(f.fault, Fault::PartUnused { .. }))
-    };
+    let unused: HashSet<usize> = findings
+        .iter()
+        .filter(|f| matches!(f.fault, Fault::PartUnused { .. }))
+        .map(|f| f.line)
+        .collect();
     let notes: Vec<String> = lines
         .iter()
         .zip(roles)
@@ -213,7 +215,7 @@ fn headings_in_doubt(
         let name = key(name);
         name.chars().count() > 2 && notes.iter().any(|note| note.contains(&format!(" {name} ")))
     };
-    let parts = routine.parts.iter().filter(|p| unused(p.line));
+    let parts = routine.parts.iter().filter(|p| unused.contains(&p.line));
     let empty = |p: &Part| p.lines.is_empty() && p.stated_counts.is_none();
     parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
 }
