@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use hoofbeat::routine::{
-    Finding, LineRole, Part, Routine, SheetRead, StepFiles, StepUse, read_sheet,
+    Finding, LineRole, Part, Routine, Severity, SheetRead, StepFiles, StepUse, read_sheet,
 };
 
 fn main() -> ExitCode {
@@ -20,7 +20,14 @@ fn main() -> ExitCode {
         return ExitCode::from(2);
     };
     match measure(&folder) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(told) => {
+            let share = 100.0 * f64::from(told.understood) / f64::from(told.lines.max(1));
+            println!(
+                "{} of {} lines understood, {share:.1} %; {} told as mistakes, {} asked",
+                told.understood, told.lines, told.alarms, told.asked
+            );
+            ExitCode::SUCCESS
+        }
         Err(why) => {
             eprintln!("{}: {why}", folder.display());
             ExitCode::from(2)
@@ -28,14 +35,28 @@ fn main() -> ExitCode {
     }
 }
 
-fn measure(folder: &Path) -> std::io::Result<()> {
+/// What is told of a folder of sheets.
+#[derive(Debug, Default)]
+pub struct Told {
+    /// Lines that say something.
+    pub lines: u32,
+    /// Those of them that are understood.
+    pub understood: u32,
+    /// Findings told as mistakes.
+    pub alarms: usize,
+    /// Findings asked.
+    pub asked: usize,
+}
+
+/// Reads the sheets of a folder and holds them against their tables.
+pub fn measure(folder: &Path) -> std::io::Result<Told> {
     let mut sheets: Vec<PathBuf> = std::fs::read_dir(folder)?
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| path.extension().is_some_and(|e| e == "txt"))
         .filter(|path| path.with_extension("tsv").exists())
         .collect();
     sheets.sort();
-    let (mut lines, mut understood, mut alarms) = (0, 0, 0);
+    let mut told = Told::default();
     for path in &sheets {
         let text = hoofbeat::routine::decode(&std::fs::read(path)?).unwrap_or_default();
         let rows = std::fs::read_to_string(path.with_extension("tsv"))?;
@@ -45,7 +66,7 @@ fn measure(folder: &Path) -> std::io::Result<()> {
         let order = order_meant(&meant);
         let mut here = 0;
         for row in &meant {
-            lines += 1;
+            told.lines += 1;
             match misread(row, &read, &order) {
                 None => here += 1,
                 Some(why) => {
@@ -58,15 +79,14 @@ fn measure(folder: &Path) -> std::io::Result<()> {
             }
         }
         for finding in read.findings.iter().filter(|f| f.is_mistake()) {
-            alarms += 1;
+            told.alarms += 1;
             println!("{name}: told as a mistake: {finding}");
         }
+        told.asked += read.findings.iter().filter(|f| f.severity() == Severity::Question).count();
         println!("{name}: {here} of {} lines", meant.len());
-        understood += here;
+        told.understood += here;
     }
-    let share = 100.0 * f64::from(understood) / f64::from(lines.max(1));
-    println!("{understood} of {lines} lines understood, {share:.1} %; {alarms} told as mistakes");
-    Ok(())
+    Ok(told)
 }
 
 struct Row<'t> {
@@ -197,7 +217,8 @@ fn order_meant(rows: &[Row<'_>]) -> Vec<String> {
 fn plain(name: &str) -> String {
     let lower = name.to_lowercase();
     let lower = lower.strip_prefix("the ").unwrap_or(&lower);
-    let lower = lower.strip_prefix("part ").or(lower.strip_prefix("section ")).unwrap_or(lower);
+    let labels = ["part ", "section ", "teil ", "partie "];
+    let lower = labels.iter().find_map(|label| lower.strip_prefix(label)).unwrap_or(lower);
     lower.chars().filter(|c| c.is_alphanumeric()).collect()
 }
 

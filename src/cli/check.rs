@@ -39,7 +39,7 @@ Examples:
   hoofbeat check lantern-road.txt --tempo 120
   hoofbeat check lantern-road.txt --steps our-steps.txt";
 
-/// Runs `check`. Exit 0 without mistakes, 1 with.
+/// Runs `check`. Exit 0 where the sheet can be danced as it stands, 1 with mistakes or lines that leave open what is danced.
 ///
 /// # Errors
 /// Those of [`load_with`] and of writing.
@@ -55,8 +55,8 @@ pub fn run(args: &CheckArgs) -> Result<Outcome> {
         report(&read, &args.routine.display().to_string(), tempo)
     };
     output::write(args.output.output.as_deref(), text.as_bytes(), args.output.force)?;
-    let mistakes = read.mistakes().next().is_some();
-    Ok(if mistakes { Outcome::DoesNotFit } else { Outcome::Done })
+    let stops = read.findings.iter().any(Finding::stops);
+    Ok(if stops { Outcome::DoesNotFit } else { Outcome::Done })
 }
 
 /// What `check --json` prints.
@@ -88,7 +88,7 @@ fn json(read: &Read, counts_a_minute: Option<f64>) -> String {
     let name = |p: &Passage| read.routine.parts.get(p.part).map_or("", |part| part.name.as_str());
     let walk = read.routine.walk();
     let checked = Checked {
-        sound: read.mistakes().next().is_none(),
+        sound: !read.findings.iter().any(Finding::stops),
         title: &read.routine.title,
         wait: read.routine.wait,
         counts: read.routine.counts(),
@@ -164,6 +164,7 @@ fn report(read: &Read, file: &str, tempo: Option<f64>) -> String {
         found.len()
     };
     let mistakes = section(Severity::Mistake, "mistake", "mistakes");
+    section(Severity::Question, "question", "questions");
     section(Severity::Remark, "remark", "remarks");
     if mistakes == 0 {
         out.push_str("\nno mistakes found\n");

@@ -51,7 +51,7 @@ struct Way {
 
 /// Whether a sheet, read, is the routine wanted and has no mistake that the old one has not.
 fn says(read: &SheetRead, old: &SheetRead, wanted: &Routine) -> bool {
-    let mistakes = |sheet: &SheetRead| sheet.findings.iter().filter(|f| f.is_mistake()).count();
+    let mistakes = |sheet: &SheetRead| sheet.findings.iter().filter(|f| f.stops()).count();
     let (before, fewer) = (&old.routine, mistakes(read) <= mistakes(old));
     let read = &read.routine;
     let danced = |routine: &Routine| -> Vec<_> {

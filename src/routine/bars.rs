@@ -9,8 +9,12 @@ pub(super) const USUAL: u32 = 4;
 /// of a line as the counts of that line.
 pub(super) fn set_bars(lines: &mut [Line<'_>]) {
     let said = lines.iter().find_map(|line| counts_of_a_bar(&line.text));
+    let in_bars = lines.iter().any(|l| words(&l.text).iter().any(|(_, w)| is_bars_word(w)));
     for line in lines.iter_mut() {
         bars_in_front(line, said.unwrap_or(USUAL));
+        if in_bars {
+            short_measures(line);
+        }
     }
     let Some(each) = said.filter(|each| *each != USUAL) else { return };
     for line in lines.iter_mut() {
@@ -34,6 +38,25 @@ pub(super) fn set_bars(lines: &mut [Line<'_>]) {
         }
         pieces.push(Piece::Kept(kept, text.len()));
         line.set(&pieces);
+    }
+}
+
+/// `2 m. 4 Basics` as `2 measures 4 Basics`, in a sheet that counts in them.
+fn short_measures(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let short = words(&text).windows(2).find_map(|pair| {
+        let [(_, before), (at, unit)] = pair else { return None };
+        let dot = text[at + unit.len()..].starts_with('.');
+        let is_short = unit.eq_ignore_ascii_case("m") && dot || unit.eq_ignore_ascii_case("ms");
+        (is_short && number(before).is_some()).then_some((*at, at + unit.len()))
+    });
+    if let Some((from, to)) = short {
+        let rest = to + usize::from(text[to..].starts_with('.'));
+        line.set(&[
+            Piece::Kept(0, from),
+            Piece::Put("measures", from),
+            Piece::Kept(rest, text.len()),
+        ]);
     }
 }
 

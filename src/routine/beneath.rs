@@ -140,8 +140,13 @@ impl Builder<'_> {
         let once = last.once.as_ref().map(|(free, step)| {
             (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
         });
+        let of_movements = one_for_each_movement(&last, typed.len());
+        let of_sounds = typed.len() == all.len()
+            || once.as_ref().is_some_and(|(feet, ..)| feet.len() == typed.len());
         let (expected, free, steps) = if typed.len() == all.len() {
             (all, last.free, last.steps)
+        } else if let Some(found) = of_movements.filter(|_| !of_sounds) {
+            found
         } else {
             match once {
                 Some((feet, free, steps)) if typed.len() == feet.len() => (feet, free, steps),
@@ -242,6 +247,19 @@ fn counts_along(words: &[Vec<char>], counts: u32) -> bool {
     let on = words.iter().zip(1..).all(|(w, n)| digit(w) == Some(n));
     let silent = counts.checked_sub(words.len() as u32);
     plain && on && words.len() > 2 && silent.is_some_and(|silent| silent <= 1)
+}
+
+/// Feet with the foot before them, and the steps that they are of.
+type FeetOf = (Vec<(Foot, String, bool)>, Foot, Vec<StepUse>);
+
+/// `L R L R` under `DS DS DS RS`: where a feet line has as many feet as there are movements, the first foot of each.
+fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
+    let whole = (last.free, last.steps.clone());
+    let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
+    std::iter::once(whole).chain(once).find_map(|(free, steps)| {
+        let feet: Vec<_> = feet_by_movement(&steps, free).into_iter().flatten().collect();
+        (feet.len() == typed && typed > 1).then_some((feet, free, steps))
+    })
 }
 
 /// Each foot that sounds, with its movement and whether only the free foot can do it.

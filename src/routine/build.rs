@@ -9,7 +9,7 @@ use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line_counts::says_more;
 use super::model::{Part, StepLine, StepUse};
-use super::movement::{MovementUse, Source, Timing};
+use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 use super::words::Line;
 
@@ -67,6 +67,9 @@ pub struct Built {
     pub notes: Vec<String>,
     /// Whether a step was taken for one whose name is a part of its own.
     pub has_longer_names: bool,
+    /// Whether one of the names that nobody knows may be no step's: no number stands by it, and a step stands on its line
+    /// or an exclamation in it.
+    pub unknown_aside: bool,
     /// Steps that nobody knows and how often each is danced.
     pub unknown: Vec<(String, u32)>,
     /// Whether a step is danced whose feet are not known.
@@ -107,6 +110,7 @@ pub fn build(
         waiting: None,
         last_times: 0,
         share: None,
+        alone: false,
     };
     for piece in pieces {
         match piece {
@@ -157,6 +161,8 @@ pub(super) struct Builder<'b> {
     pub(super) last_times: usize,
     /// Counts of each step of the line that nobody knows, where the line's counts leave so many.
     pub(super) share: Option<u32>,
+    /// Whether the line has one step and no other, so that its counts are that step's.
+    pub(super) alone: bool,
 }
 
 impl Builder<'_> {
@@ -182,10 +188,23 @@ impl Builder<'_> {
         let mut once = None;
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
-        let items = self.without_counts_of_several(&parsed.items);
+        let items = self.times_in_brackets(self.without_counts_of_several(&parsed.items));
+        self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
-            let last = i > 0 && i + 1 == items.len() && item.body == Body::Unknown;
+            let last = i > 0 && i + 1 == items.len();
+            if last && !here.steps.is_empty() && says_only_counts(item) {
+                self.stated_of_all(line, item, &here.steps);
+                continue;
+            }
+            // So they are where a step that is danced in many ways would be too much, `8 claps, freestyle!   8`.
+            let by_length = |key: &String| self.book.find(key).is_some_and(|s| s.moves.is_empty());
+            let open = match &item.body {
+                Body::Unknown => true,
+                Body::Known(key) => by_length(key) && item.bare.is_none(),
+                _ => false,
+            };
+            let last = last && open;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;
@@ -343,7 +362,7 @@ impl Builder<'_> {
     }
 
     /// The step as often as the line says, its stated counts checked.
-    fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
+    pub(super) fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
@@ -382,7 +401,15 @@ impl Builder<'_> {
                 if item.stated_each { step.counts } else { step.counts.saturating_mul(times) };
             let each = item.stated_before_times && counts == step.counts;
             if counts != steps && !each {
-                self.find(line, place, Fault::LineCounts { stated: counts, steps });
+                let fault = Fault::LineCounts { stated: counts, steps };
+                let own = dances_otherwise(&step, counts, times).filter(|_| self.alone);
+                let Some(own) = own else {
+                    self.find(line, place, fault);
+                    return vec![step; times.min(MOST_TIMES) as usize];
+                };
+                // The sheet knows its own step; what is common practice elsewhere may not be here.
+                self.find(line, place, Fault::Unsure(Box::new(fault)));
+                return shared_out(&step.name, own, times, true);
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
@@ -405,136 +432,26 @@ impl Builder<'_> {
         let also = item.also.as_ref().and_then(|key| self.book.find(key));
         Some(also.filter(|also| !fits(step) && fits(also)).unwrap_or(step).clone())
     }
+}
 
-    /// Says once of each step that it is taken with its usual counts.
-    fn usual_length(&mut self, line: &Line<'_>, item: &Item, step: &StepUse) {
-        let place = item.body_place;
-        let words = line.typed_between(place.0, place.1);
-        let told = |f: &Finding| {
-            matches!(f.fault, Fault::UsualLength { .. })
-                && glossary::name_key(&f.words) == glossary::name_key(&words)
-        };
-        if !self.out.findings.iter().any(told) {
-            self.find(line, place, Fault::UsualLength { counts: step.counts });
-        }
-    }
+/// `…, eight beats`: counts and nothing else.
+fn says_only_counts(item: &Item) -> bool {
+    item.body == Body::Nothing
+        && item.stated.is_some()
+        && item.turn == 0
+        && item.wall.is_none()
+        && item.turn_to.is_none()
+}
 
-    /// A known step with movements behind it on the sheet: the sheet's are used.
-    fn variant(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> StepUse {
-        let Some(own) = &item.moves else { return step };
-        let place = item.body_place;
-        let total = item.stated.map(|(n, _)| n);
-        // As many movements as the step has, and its counts stated: these fall where those do.
-        if own.counts != step.counts
-            && own.moves.len() == step.moves.len()
-            && total == Some(step.counts.saturating_mul(item.times))
-        {
-            let mut timed = own.clone();
-            for (moved, known) in timed.moves.iter_mut().zip(&step.moves) {
-                moved.sounds.clone_from(&known.sounds);
-            }
-            timed.counts = step.counts;
-            return self.compare_variant(line, place, &step, &timed);
-        }
-        self.compare_variant(line, place, &step, own)
-    }
-
-    pub(super) fn compare_variant(
-        &mut self,
-        line: &Line<'_>,
-        place: Place,
-        step: &StepUse,
-        own: &StepUse,
-    ) -> StepUse {
-        // Of which the movements were not known.
-        if step.moves.is_empty() {
-            return StepUse { name: step.name.clone(), ..own.clone() };
-        }
-        let codes = |s: &StepUse| -> Vec<&str> { plain_codes(&s.moves) };
-        // `2 Stomps: STO STO`: the movements of all times together.
-        let once = codes(step);
-        if !once.is_empty()
-            && codes(own).len() > once.len()
-            && codes(own).chunks(once.len()).all(|c| c == once)
-        {
-            return step.clone();
-        }
-        let own = StepUse { name: step.name.clone(), ..own.clone() };
-        if codes(&own) == codes(step) {
-            return own;
-        }
-        let settled = glossary::find(&step.name).is_some_and(|(s, _)| {
-            matches!(s.source, Source::Published(page) if page.starts_with("Clogging 101"))
-        });
-        if own.counts != step.counts && settled {
-            self.find(line, place, Fault::StepCounts { stated: step.counts, steps: own.counts });
-        } else {
-            self.find(
-                line,
-                place,
-                Fault::Variant { step: step.name.clone(), glossary: step.movements.clone() },
-            );
-        }
-        own
-    }
-
-    fn unknown(&mut self, line: &Line<'_>, item: &Item) -> Option<Vec<StepUse>> {
-        let words = line.typed_between(item.body_place.0, item.body_place.1);
-        if let Some(step) = &item.moves {
-            // Its movements stand behind it, so it needs no glossary.
-            let step = StepUse { name: words, ..step.clone() };
-            return Some(self.times(line, item, step));
-        }
-        if let Some(step) = item.also.as_ref().and_then(|key| self.book.find(key)).cloned() {
-            return Some(self.times(line, item, step));
-        }
-        let ways = self.book.ways_of(&glossary::name_key(&words));
-        if let Some(first) = ways.first() {
-            let step = self.book.find(&glossary::name_key(first)).cloned();
-            let ways = ways.iter().map(|w| w.to_string()).collect();
-            self.find(line, item.body_place, Fault::WhichWay { ways });
-            return step.map(|step| self.times(line, item, step));
-        }
-        let nearest = self.book.nearest(&words);
-        if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
-            self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));
-        }
-        if nearest.is_none()
-            && let Some(step) = self.within_the_name(&words, item)
-        {
-            let fault = Fault::TakenAsStep { step: step.name.clone() };
-            self.find(line, item.body_place, fault);
-            return Some(self.times(line, item, step));
-        }
-        if nearest.is_none()
-            && let Some((counts, _)) = item.stated
-        {
-            self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            return Some(shared_out(&words, counts, item.times, item.stated_each));
-        }
-        if nearest.is_none() {
-            self.out.unknown.push((glossary::name_key(&words), item.times.max(1)));
-        }
-        if let Some(counts) = self.reading.unknown_counts.filter(|_| nearest.is_none()) {
-            self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            return Some(shared_out(&words, counts, item.times, true));
-        }
-        let likely = nearest.as_ref().and_then(|n| self.book.find(&glossary::name_key(n)).cloned());
-        self.find(line, item.body_place, Fault::UnknownStep { nearest });
-        match likely {
-            // Reading goes on with the likeliest step, so that one slip is told once.
-            Some(step) => Some(self.times(line, item, step)),
-            None => {
-                self.out.complete = false;
-                None
-            }
-        }
-    }
+/// The counts of one time of a step of common practice, where those stated make of it a figure of another usual length.
+fn dances_otherwise(step: &StepUse, stated: u32, times: u32) -> Option<u32> {
+    const USUAL: [u32; 3] = [4, 8, 16];
+    let each = stated.checked_div(times).filter(|each| each * times == stated)?;
+    (is_common_practice(step) && step.counts > 2 && USUAL.contains(&each)).then_some(each)
 }
 
 /// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.
-fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> Vec<StepUse> {
+pub(super) fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> Vec<StepUse> {
     let times = times.clamp(1, MOST_TIMES);
     let each = if of_each { counts } else { counts / times };
     let step = StepUse { name: name.to_string(), counts: each, ..StepUse::default() };
@@ -553,14 +470,4 @@ pub fn finding(line: &Line<'_>, place: Place, fault: Fault) -> Finding {
         words: line.typed_between(place.0, place.1),
         fault,
     }
-}
-
-/// Codes of movements, with a pause on the upbeat and what only adds a sound of the standing foot left
-/// out: `BR SL` is `BR`.
-fn plain_codes(moves: &[MovementUse]) -> Vec<&'static str> {
-    moves
-        .iter()
-        .filter(|m| !m.movement.completes && m.movement.timing != Timing::SilentUpbeat)
-        .map(|m| m.movement.code)
-        .collect()
 }

@@ -145,6 +145,8 @@ pub enum Fault {
         /// Line of the first.
         first_line: usize,
     },
+    /// What would be a mistake if the lines that it rests on were understood for certain.
+    Unsure(Box<Fault>),
     /// `same, but add a stomp`: steps added to a part, which nobody can place.
     AddedToPart,
     /// A line states other counts than its steps have.
@@ -340,6 +342,7 @@ impl Fault {
             Fault::PartUnsure { .. } => "part-unsure",
             Fault::LineUnsure { .. } => "line-unsure",
             Fault::PartOtherwise { .. } => "part-otherwise",
+            Fault::Unsure(fault) => fault.kind(),
             Fault::AddedToPart => "added-to-part",
             Fault::LineCounts { .. } => "line-counts",
             Fault::StepCounts { .. } => "step-counts",

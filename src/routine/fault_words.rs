@@ -10,6 +10,7 @@ impl Fault {
     pub(super) fn mend(&self, words: &str) -> Option<String> {
         let did_you_mean = |name: &str| format!("did you mean “{name}”?");
         Some(match self {
+            Fault::Unsure(fault) => return fault.mend(words),
             Fault::Empty => "write a heading such as `Part A (32)` and its steps below it".into(),
             Fault::UnknownLine { nearest: Some(name) }
             | Fault::UnknownStep { nearest: Some(name) }
@@ -141,6 +142,7 @@ impl Fault {
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Fault::Unsure(fault) => write!(f, "as far as the sheet is understood {fault}"),
             Fault::Empty => f.write_str("the sheet has no part and no step"),
             Fault::UnknownLine { .. } => f.write_str("this line is no step, heading or note"),
             Fault::TakenAsNote => {

@@ -5,9 +5,9 @@ use crate::units::Foot;
 use super::heading::part_word;
 use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
-use super::phrases::times_word;
 use super::vocabulary::content;
-use super::words::{foot, is_counts_word, key, length, nearest, number};
+use super::waits::{only_a_length, reads_wait, waited_anywhere, waited_in_words};
+use super::words::{foot, is_slip, key, nearest, number};
 
 /// A line at the top of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -171,8 +171,20 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         {
             return Some(Kind::Field(Field::Wait, value));
         }
+        // `Chor: Ann Reed` is no chorus.
+        let somebody =
+            rest[colon + 1..].split_whitespace().filter(|w| w.starts_with(char::is_uppercase));
+        if name == "chor" && top && somebody.count() > 1 && content(&rest[colon + 1..]).steps == 0 {
+            return Some(Kind::Field(Field::Choreographer, value));
+        }
         if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
             return Some(Kind::Field(*field, value));
+        }
+        // `Dance order: …`, `Order of the dance: …`
+        let says_order = [" order", " sequence"].iter().any(|end| name.ends_with(end))
+            || ["order of ", "sequence of "].iter().any(|start| name.starts_with(start));
+        if says_order && name.split(' ').count() <= 4 {
+            return Some(Kind::Field(Field::Order, value));
         }
         if name == "step" || name == "own step" {
             let (name, at) = named_movements(text, value)?;
@@ -187,11 +199,29 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
             && part_word(name.split(' ').next().unwrap_or("")).is_none()
             && !context.ordered.contains(&name)
             && number(name.split(' ').next().unwrap_or("")).is_none()
-            && nearest(&name, known).is_some_and(|n| n.len() > 3)
             && read_movements(&rest[colon + 1..]).is_none()
         {
-            return Some(Kind::UnknownField);
+            if name.ends_with(" by") && content(&rest[colon + 1..]).steps == 0 {
+                return Some(Kind::Field(Field::Choreographer, value));
+            }
+            let near = nearest(&name, known).filter(|n| n.len() > 3);
+            if near.is_some_and(|n| is_slip(&name, n)) {
+                return Some(Kind::UnknownField);
+            }
+            if near.is_some() {
+                return Some(Kind::Field(Field::Note, value));
+            }
         }
+    }
+    // `Chor. Ann Reed`
+    let somebody = |text: &str| {
+        let names = text.split_whitespace().filter(|w| w.starts_with(char::is_uppercase)).count();
+        names > 1 && content(text).steps == 0
+    };
+    let short =
+        ["chor. ", "choreo. ", "chor "].iter().find(|w| rest.to_lowercase().starts_with(**w));
+    if let Some(word) = short.filter(|w| top && somebody(&rest[w.len()..])) {
+        return Some(Kind::Field(Field::Choreographer, start + word.len()));
     }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
     if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
@@ -203,7 +233,7 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(Field::Wait, start + at));
     }
     // `16 count intro`, `start after 16 counts`.
-    let may_be_danced = context.steps_in_block && key(rest).starts_with("intro");
+    let may_be_danced = context.steps_in_block && key(without_strokes(rest)).starts_with("intro");
     if (top || context.order_over)
         && !may_be_danced
         && let Some(at) = waited_in_words(rest)
@@ -240,7 +270,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         "intro" if reads_wait(&rest["intro".len()..]) => Some(Kind::Field(Field::Wait, after(1))),
         "order" | "sequence"
-            if second == "-" || !second.is_empty() && context.section != Section::Part =>
+            if second == "-"
+                || !second.is_empty() && context.section != Section::Part
+                || rest.starts_with(char::is_uppercase) && names_parts(&rest[first.len()..]) =>
         {
             Some(Kind::Field(Field::Order, after(1)))
         }
@@ -257,154 +289,22 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }
 }
 
+/// Whether a text names several parts by their letters or the trade's words, and no step.
+fn names_parts(text: &str) -> bool {
+    const FEWEST: usize = 3;
+    let is_name = |w: &&str| {
+        let letter = w.len() == 1 && w.starts_with(|c: char| c.is_ascii_uppercase());
+        letter || part_word(w).is_some()
+    };
+    let words = text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '-' | '/'));
+    content(text).steps == 0 && words.filter(is_name).count() >= FEWEST
+}
+
 /// A text without the strokes drawn around it.
 fn without_strokes(text: &str) -> &str {
     text.trim_matches(|c: char| {
         c.is_whitespace() || matches!(c, '-' | '=' | '*' | '~' | '_' | '[' | ']' | '<' | '>' | ':')
     })
-}
-
-/// A wait among other words, `Left foot. Hold 16 cts.`, `16 ct wait`: the byte where its counts begin. A line that
-/// names a step waits for nothing.
-pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
-    let signs = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '+' | '[' | ']');
-    let mut words: Vec<(usize, &str)> = Vec::new();
-    let mut at = 0;
-    for piece in text.split(signs) {
-        let word = piece.trim_matches(|c: char| matches!(c, '.' | ':' | '=' | '"'));
-        if !word.is_empty() {
-            words.push((at + piece.find(word).unwrap_or(0), word));
-        }
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-    }
-    if words.len() > 16 || words.iter().any(|(_, w)| times_word(w).is_some()) {
-        return None;
-    }
-    let is_wait = |w: &str| {
-        ["wait", "hold", "waits", "intro"].iter().any(|name| w.eq_ignore_ascii_case(name))
-    };
-    for (i, (_, word)) in words.iter().enumerate().filter(|(_, (_, w))| is_wait(w)) {
-        let behind = words[i + 1..].iter().take(3).map(|w| w.1).collect::<Vec<_>>();
-        let for_ = usize::from(behind.first().is_some_and(|w| w.eq_ignore_ascii_case("for")));
-        let intro = word.eq_ignore_ascii_case("intro");
-        if !intro && length(&behind[for_.min(behind.len())..]).is_some() {
-            return Some(words[i + 1 + for_].0);
-        }
-        let counted = i.checked_sub(1).filter(|&b| is_counts_word(words[b].1)).unwrap_or(i);
-        let number_at = counted.checked_sub(1).filter(|&b| number(words[b].1).is_some());
-        if let Some(b) = number_at
-            && (!intro || counted < i)
-        {
-            return Some(words[b].0);
-        }
-    }
-    None
-}
-
-/// A wait told otherwise than by its own word, `lead in = 2 x 8`, `8 in front`, `start on count 17`: the byte where its
-/// counts begin.
-fn waited_in_words(text: &str) -> Option<usize> {
-    const CUES: &[&str] = &[
-        "in front",
-        "lead in",
-        "lead-in",
-        "leadin",
-        "count in",
-        "vamp",
-        "intro",
-        "introduction",
-        "stand still",
-        "before we",
-        "before you",
-        "before dancing",
-        "before starting",
-        "before the first",
-        "then go",
-        "talk",
-        "wait",
-        "hold",
-        "no steps",
-        "start after",
-        "starts after",
-        "begin after",
-        "come in after",
-        "start on",
-        "starts on",
-        "begin on",
-        "pickup",
-    ];
-    const FEWEST: u32 = 4;
-    if content(text).steps > 0 || text.len() > 120 {
-        return None;
-    }
-    let lower = text.to_ascii_lowercase();
-    let cued = |part: &str| CUES.iter().any(|cue| part.contains(cue));
-    let clauses = |text: &str| -> Vec<(usize, usize)> {
-        let mut from = 0;
-        let ends = text.char_indices().filter(|(_, c)| matches!(c, ',' | ';' | '.' | '/'));
-        let ends: Vec<usize> = ends.map(|(at, _)| at).chain([text.len()]).collect();
-        ends.into_iter()
-            .map(|to| (std::mem::replace(&mut from, (to + 1).min(text.len())), to))
-            .collect()
-    };
-    if !cued(&lower) {
-        return short_wait(&lower);
-    }
-    let all = clauses(&lower);
-    // The clause that says so, else the one behind it, or before it.
-    let said = all.iter().position(|&(a, b)| cued(&lower[a..b]))?;
-    let before = said.checked_sub(1).map(|i| all[i]);
-    all[said..].iter().copied().take(2).chain(before).find_map(|(from, to)| {
-        let words = placed_words(&lower, from, to);
-        (0..words.len()).find_map(|i| {
-            let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
-            let (n, used) = length(&ahead)?;
-            // `Four potatoes (4 bars)`: of a clause before the word a bare number may count anything.
-            if Some((from, to)) == before && used == 1 {
-                return None;
-            }
-            let tempo = words.get(i + used).is_some_and(|w| {
-                matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
-            });
-            (n >= FEWEST && !tempo).then_some(words[i].0)
-        })
-    })
-}
-
-/// `W16`.
-fn short_wait(lower: &str) -> Option<usize> {
-    let text = lower.trim();
-    let digits = text.strip_prefix('w').map(|d| d.trim_start_matches([' ', '-', '=', ':']))?;
-    number(digits).is_some().then_some(lower.trim_end().len() - digits.len())
-}
-
-/// Words between two bytes of a text, each with its first byte.
-fn placed_words(text: &str, from: usize, to: usize) -> Vec<(usize, &str)> {
-    let mut out = Vec::new();
-    let mut at = from;
-    for piece in text[from..to].split(|c: char| c.is_whitespace() || "()[]=:\"#!>".contains(c)) {
-        let word = piece.trim_matches(|c: char| !c.is_alphanumeric());
-        if !word.is_empty() {
-            out.push((at + piece.find(word).unwrap_or(0), word));
-        }
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-    }
-    out
-}
-
-/// Whether a text is a length and nothing else: `16 counts`.
-fn only_a_length(text: &str) -> bool {
-    let words: Vec<&str> = text
-        .split(|c: char| c.is_whitespace() || matches!(c, '(' | ')' | ':' | '=' | ','))
-        .filter(|w| w.chars().any(char::is_alphanumeric))
-        .collect();
-    length(&words).is_some_and(|(_, used)| used == words.len())
-}
-
-/// Whether words say a wait: `wait 16 beats`, `- wait 16`.
-fn reads_wait(text: &str) -> bool {
-    let mut words = text.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()));
-    words.find(|w| !w.is_empty()).is_some_and(|w| w.eq_ignore_ascii_case("wait"))
 }
 
 /// The foot that words say the dance starts on: `left foot start`, `starts on the right foot`, `L`.

@@ -13,6 +13,8 @@ use super::fault_words::shortened;
 pub enum Severity {
     /// The sheet is wrong or cannot be read there.
     Mistake,
+    /// Not understood, or not for certain; the sheet may be right.
+    Question,
     /// Worth knowing; nothing is wrong.
     Remark,
 }
@@ -59,6 +61,11 @@ impl Finding {
             | Fault::PartOtherwise { .. }
             | Fault::AddedToPart
             | Fault::NotClosed => Severity::Remark,
+            Fault::Unsure(_)
+            | Fault::UnknownStep { nearest: None }
+            | Fault::UnknownLine { nearest: None }
+            | Fault::UnknownField { nearest: None }
+            | Fault::NoPartAbove { nearest: None } => Severity::Question,
             _ => Severity::Mistake,
         }
     }
@@ -66,6 +73,15 @@ impl Finding {
     /// Whether it is a mistake.
     pub fn is_mistake(&self) -> bool {
         self.severity() == Severity::Mistake
+    }
+
+    /// Whether it must be mended or answered before the routine is laid on a song, since that would have to guess.
+    pub fn stops(&self) -> bool {
+        let leaves_open = matches!(
+            self.fault,
+            Fault::UnknownStep { .. } | Fault::UnknownLine { .. } | Fault::NoPartAbove { .. }
+        );
+        self.is_mistake() || leaves_open
     }
 
     /// Why, in a sentence without its end.

@@ -139,7 +139,9 @@ fn is_section_title(lines: &[Line<'_>], at: usize) -> bool {
     };
     let below = lines[at + 1..].iter().find(|l| !l.text.trim().is_empty());
     let below = below.and_then(|l| marks(&l.text, l.indent()));
-    below.is_some_and(|m| m.first == first && last > first && m.counts < last - first + 1)
+    // Its lines count on from its first count, or each eight anew.
+    let begins = |n: u32| n == first || n == 1;
+    below.is_some_and(|m| begins(m.first) && last > first && m.counts < last - first + 1)
 }
 
 /// `[1-8]`, `Counts 1-8:`, `cts 1-8`: what stands around a range of counts in front.

@@ -1,24 +1,32 @@
 //! Headings of parts: names that are known, letters, and names of the sheet's own, with their counts.
 
-use super::field::waited_anywhere;
 use super::glossary;
 use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{ONCE_MORE, count_range, times_word};
 use super::vocabulary::content;
+use super::waits::waited_anywhere;
 use super::words::{foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.
 pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
-    ("part", PartKind::Part, &["pt", "section"]),
-    ("chorus", PartKind::Part, &["ch", "cho", "chor", "refrain"]),
-    ("verse", PartKind::Part, &["v", "vs"]),
+    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte"]),
+    (
+        "chorus",
+        PartKind::Part,
+        &["ch", "cho", "chor", "refrain", "refrein", "refräng", "estribillo"],
+    ),
+    ("verse", PartKind::Part, &["v", "vs", "couplet", "strophe", "estrofa"]),
     ("pre-chorus", PartKind::Part, &["prechorus", "pre"]),
-    ("break", PartKind::Break, &["br", "brk"]),
-    ("bridge", PartKind::Bridge, &["brg", "brdg"]),
+    ("break", PartKind::Break, &["br", "brk", "zwischenspiel", "mellanspel"]),
+    ("bridge", PartKind::Bridge, &["brg", "brdg", "brücke", "brug", "brygga", "puente", "pont"]),
     ("intro", PartKind::Intro, &["introduction", "int", "opening"]),
-    ("ending", PartKind::Ending, &["end", "outro", "finale", "coda", "finish"]),
+    (
+        "ending",
+        PartKind::Ending,
+        &["end", "outro", "finale", "coda", "finish", "schluss", "ende", "einde", "slut", "fin"],
+    ),
     ("tag", PartKind::Tag, &["tags"]),
     ("fill", PartKind::Fill, &["filler", "fills", "transition"]),
     ("instrumental", PartKind::Part, &["inst", "instr", "solo"]),
@@ -56,6 +64,24 @@ pub struct Heading {
     pub rest: Option<usize>,
     /// How often it is danced each time that it comes: `Verse (do twice)`.
     pub times: u32,
+}
+
+/// A word that leads from a part's name to its counts.
+fn is_verb(word: &str) -> bool {
+    const VERBS: [&str; 8] = ["is", "has", "lasts", "takes", "runs", "only", "just", "goes"];
+    VERBS.iter().any(|verb| word.eq_ignore_ascii_case(verb))
+}
+
+/// A part's name without the words that lead to its counts: `Part A is only`.
+pub(super) fn without_verb(name: &str) -> &str {
+    let mut name = name;
+    while let Some((before, last)) = name.rsplit_once(' ') {
+        if !is_verb(last) {
+            break;
+        }
+        name = before.trim_end();
+    }
+    name
 }
 
 /// Reads a part's heading.
@@ -119,6 +145,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         // `Chorus again`
         used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
         used += again;
+        // `Part B is 32 as well`
+        let verbs = words[used..].iter().take_while(|(_, w)| is_verb(w)).count();
+        if words.get(used + verbs).is_some_and(|(_, w)| number(&bare(w)).is_some()) {
+            used += verbs;
+        }
         if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
             return None;
         }
@@ -129,7 +160,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         let tail: Vec<&str> =
             words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
         let marked = marked || rest.trim_start().starts_with("[ ");
-        if !marked && tail_counts(&tail).is_none() {
+        if !marked && tail_counts(&tail).is_none() && danced_times(&words[1..]).is_none() {
             return None;
         }
         // `J. Mapes` is somebody's name.
@@ -158,11 +189,17 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
         c.is_whitespace() || signs.contains(&c)
     });
+    // `Part A is 32 beats`
+    let name = without_verb(name);
     if name.is_empty() {
         return None;
     }
     let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None, times: 1 };
-    let tail_words = &words[used..];
+    // `Part B is 32 as well.`
+    let as_well = words[used..].iter().rev().take_while(|(_, w)| {
+        matches!(key(w.trim_end_matches('.')).as_str(), "as" | "well" | "too" | "also")
+    });
+    let tail_words = &words[used..words.len() - as_well.count()];
     let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
     let first_tail = tail_words
         .iter()

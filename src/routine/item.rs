@@ -51,6 +51,12 @@ pub struct Item {
     pub repeats: Option<String>,
     /// Of [`Body::Repeat`]: the step from which on it goes, by its key.
     pub repeats_from: Option<String>,
+    /// Of [`Body::Repeat`]: whether it says `above`, which may be one line or several.
+    pub repeats_above: bool,
+    /// Of [`Body::Repeat`]: how many lines it goes back, where that is said.
+    pub repeats_lines: Option<usize>,
+    /// Of [`Body::Repeat`]: the counts of the part that it names, `repeat 1-8`.
+    pub repeats_counts: Option<(u32, u32)>,
     /// Another step that brackets behind its name say it is.
     pub also: Option<String>,
     /// Movements written out: its own for [`Body::Moves`], those behind a name else.
@@ -107,6 +113,9 @@ impl Item {
             body: Body::Moves,
             repeats: None,
             repeats_from: None,
+            repeats_above: false,
+            repeats_lines: None,
+            repeats_counts: None,
             also: None,
             moves: None,
             times: 1,

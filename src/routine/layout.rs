@@ -15,8 +15,11 @@ pub(super) fn set_layout(lines: &mut [Line<'_>]) {
     let mut eights = NumberedEights::default();
     for line in lines.iter_mut() {
         form_blanks(&mut line.text);
+        pictures(&mut line.text);
+        waves(&mut line.text);
         field_dash(&mut line.text);
         slashes(&mut line.text);
+        run_together(line);
         call_in_front(line);
         times_and_counts(line);
         form_heading(line);
@@ -32,6 +35,60 @@ fn words(text: &str) -> Vec<(usize, usize)> {
     runs(text, |c| !c.is_whitespace())
 }
 
+/// `DSDSDSRS`: movements typed without a sign between them.
+fn run_together(line: &mut Line<'_>) {
+    const CODES: [&str; 6] = ["DS", "RS", "BR", "SL", "DR", "DT"];
+    let text = line.text.clone();
+    let is_run = |&(from, to): &(usize, usize)| {
+        let word = &text[from..to];
+        let codes = word.is_ascii() && word.len() > 3 && word.len().is_multiple_of(2);
+        codes
+            && word.contains("DS")
+            && (0..word.len()).step_by(2).all(|i| CODES.contains(&&word[i..i + 2]))
+    };
+    let found: Vec<(usize, usize)> =
+        runs(&text, char::is_alphanumeric).into_iter().filter(is_run).collect();
+    if found.is_empty() {
+        return;
+    }
+    let mut pieces = Vec::new();
+    let mut kept = 0;
+    for (from, to) in found {
+        for at in (from + 2..to).step_by(2) {
+            pieces.extend([Piece::Kept(kept, at), Piece::Put("-", at)]);
+            kept = at;
+        }
+    }
+    pieces.push(Piece::Kept(kept, text.len()));
+    line.set(&pieces);
+}
+
+/// Pictures in front of steps say nothing; a part may be called by one.
+fn pictures(text: &mut String) {
+    let is_picture = |c: char| ('\u{1F000}'..='\u{1FAFF}').contains(&c);
+    let rest = text.trim_start_matches(|c: char| is_picture(c) || c == ' ');
+    if !text.trim_start().starts_with(is_picture)
+        || content(rest).steps == 0
+        || content(rest).before > 0
+    {
+        return;
+    }
+    let front = text.len() - rest.len();
+    let blanks = " ".repeat(text[..front].chars().count());
+    text.replace_range(..front, &blanks);
+}
+
+/// `1~8`: from one count to another.
+fn waves(text: &mut String) {
+    let digit = |c: Option<char>| c.is_some_and(|c| c.is_ascii_digit());
+    let between = |at: usize, text: &str| {
+        digit(text[..at].chars().next_back()) && digit(text[at + 1..].chars().next())
+    };
+    while let Some(at) = text.match_indices('~').map(|(at, _)| at).find(|at| between(*at, text)) {
+        text.replace_range(at..=at, "-");
+    }
+}
+
 /// `Title: ____Lark____`: the line to write on says nothing.
 fn form_blanks(text: &mut String) {
     let only_rule = text.trim().chars().all(|c| c == '_');
@@ -44,6 +101,14 @@ fn form_blanks(text: &mut String) {
 /// `Sequence-A, B, A`, `Abbrev.-xif: …`: a dash in a colon's place.
 fn field_dash(text: &mut String) {
     let indent = text.len() - text.trim_start().len();
+    // `Sequence = A B A`
+    if let Some(at) = text.find('=').filter(|&at| at > indent) {
+        let name = key(&text[indent..at]);
+        if ["order", "sequence", "seq"].contains(&name.as_str()) {
+            text.replace_range(at..=at, ":");
+        }
+        return;
+    }
     let Some(at) = text.find('-').filter(|&at| at > indent) else { return };
     let name = key(&text[indent..at]);
     // `Music - The Hollow Oaks`

@@ -74,6 +74,25 @@ impl Builder<'_> {
         out
     }
 
+    /// `Triples (2), going forward - 8 counts`: a number behind the only step is how often, where the counts at the end of
+    /// the line say so.
+    pub(super) fn times_in_brackets<'i>(&self, items: Cow<'i, [Item]>) -> Cow<'i, [Item]> {
+        let [step, .., last] = &items[..] else { return items };
+        let (Body::Known(key), Some((n, _)), Some((all, _))) =
+            (&step.body, step.stated, last.stated)
+        else {
+            return items;
+        };
+        let alone = items[1..].iter().all(|item| matches!(item.body, Body::Nothing));
+        let counts = self.book.find(key).map_or(0, |s| s.counts);
+        if !alone || step.times != 1 || step.bare.is_some() || n.saturating_mul(counts) != all {
+            return items;
+        }
+        let mut out = items.into_owned();
+        (out[0].times, out[0].stated) = (n, None);
+        Cow::Owned(out)
+    }
+
     /// What the counts of a line of several steps leave for each that nobody knows.
     pub(super) fn share_of_the_line(&self, line: &Line<'_>, parsed: &Parsed) -> Option<u32> {
         const MOST_COUNTS: u32 = 8;

@@ -1,24 +1,23 @@
 //! Sheets of line dances: sections of eight, counts in front of each line, walls by the clock, tags and restarts.
 
-use crate::units::{Foot, Wall};
+use crate::units::Foot;
 
 use super::build::finding;
 use super::field::Field;
 use super::finding::{Fault, Finding};
-use super::glossary;
 use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
 use super::line_marks::marks;
+use super::line_rules::{Rule, read_rule};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
-use super::phrases::wall_claim;
 use super::words::{Line, is_counts_word, number};
 
 /// Lines of counts with words behind them that make a sheet a line dance's.
 const FEWEST_LINES: usize = 3;
 /// The most times round that are reckoned.
-const MOST_ROUNDS: u32 = 100;
+pub(super) const MOST_ROUNDS: u32 = 100;
 
 /// A line dance as its lines say, before its parts are built.
 #[derive(Debug, Clone, Default)]
@@ -35,23 +34,6 @@ pub(super) struct LineDance {
     pub(super) body: Vec<usize>,
     /// Tags and restarts.
     pub(super) rules: Vec<Rule>,
-}
-
-/// A tag or a restart.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Rule {
-    /// The line that says it.
-    pub(super) line: usize,
-    /// A tag; a restart else.
-    pub(super) is_tag: bool,
-    /// The times round it is for.
-    walls: Vec<u32>,
-    /// Counts of the tag, or counts danced before the restart.
-    pub(super) counts: Option<u32>,
-    /// The wall said to be faced.
-    facing: Option<(Wall, Place)>,
-    /// The tag's lines.
-    pub(super) body: Vec<usize>,
 }
 
 /// Finds out whether a sheet is a line dance's, and then what its lines are.
@@ -240,93 +222,6 @@ fn read_top(line: &Line<'_>, index: usize, dance: &mut LineDance) {
     }
 }
 
-/// Reads a line that says a tag or a restart, with the times round it is for.
-fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
-    let lower = line.text.to_lowercase();
-    let words: Vec<(&str, Place)> = {
-        let mut out = Vec::new();
-        let mut at = 0;
-        for piece in
-            lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&'))
-        {
-            let word = piece.trim_matches(|c: char| matches!(c, '.' | ';' | '-' | '!' | '#'));
-            let word = word.strip_suffix(':').unwrap_or(word);
-            if !word.is_empty() {
-                let start = at + piece.find(word).unwrap_or(0);
-                out.push((word, (start, start + word.len())));
-            }
-            at += piece.len() + 1;
-        }
-        out
-    };
-    let has = |w: &str| words.iter().any(|(x, _)| *x == w || x.strip_suffix('s') == Some(w));
-    let (tag, restart) = (has("tag") || has("bridge"), has("restart"));
-    if !(tag || restart) || words.first().is_some_and(|(w, _)| *w == "no") {
-        return None;
-    }
-    let leading = words.iter().take(3).any(|(w, _)| {
-        matches!(w.trim_end_matches('s'), "tag" | "restart" | "bridge") || *w == "there"
-    });
-    let plain = |w: &str| {
-        let digits = w.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-        number(w).or_else(|| number(digits)).filter(|n| *n <= MOST_ROUNDS)
-    };
-    let mut walls = Vec::new();
-    let mut counts = None;
-    let mut facing = None;
-    let mut i = 0;
-    while i < words.len() {
-        let ahead: Vec<&str> = words[i..].iter().take(6).map(|(w, _)| *w).collect();
-        let (word, place) = words[i];
-        if let Some((wall, used)) = wall_claim(&ahead) {
-            facing = facing.or(Some((wall, (place.0, words[i + used - 1].1.1))));
-            i += used;
-            continue;
-        }
-        let next = words.get(i + 1).map(|(w, _)| *w);
-        if matches!(word, "wall" | "walls" | "round" | "rounds") {
-            let mut j = i + 1;
-            while let Some((w, _)) = words.get(j) {
-                let unit = w.trim_start_matches(|c: char| c.is_ascii_digit());
-                let counts = is_counts_word(unit)
-                    || words.get(j + 1).is_some_and(|(next, _)| is_counts_word(next));
-                match plain(w).filter(|_| !counts) {
-                    Some(n) if n > 0 => walls.push(n),
-                    _ if matches!(*w, "and" | "the") => {}
-                    _ => break,
-                }
-                j += 1;
-            }
-            i = j;
-            continue;
-        }
-        if let Some(n) = plain(word) {
-            match next {
-                Some("wall" | "walls") => walls.push(n),
-                Some(w) if is_counts_word(w) => counts = counts.or(Some(n)),
-                _ if i > 0 && is_counts_word(words[i - 1].0) => counts = counts.or(Some(n)),
-                _ => {}
-            }
-            if next.is_some_and(|w| matches!(w, "wall" | "walls") || is_counts_word(w)) {
-                i += 1;
-            }
-        }
-        i += 1;
-    }
-    if walls.is_empty() || !leading {
-        return None;
-    }
-    // `Tag after wall 5: 4 stomps`
-    if tag && counts.is_none() {
-        let steps = words.windows(2).find_map(|w| {
-            let step = glossary::find(w[1].0)?.1;
-            Some(number(w[0].0)?.saturating_mul(step.counts))
-        });
-        counts = steps.filter(|n| (1..=64).contains(n));
-    }
-    Some(Rule { line: index, is_tag: tag, walls, counts, facing, body: Vec::new() })
-}
-
 impl LineDance {
     /// Headings of its parts with the lines of each: the dance, then its tags.
     pub(super) fn parts(&self, lines: usize) -> Vec<(Heading, usize, Vec<usize>)> {
@@ -411,7 +306,7 @@ impl LineDance {
                 continue;
             }
             let Some(at) = lines.get(rule.line) else { continue };
-            let Some(counts) = rule.counts else {
+            let Some(counts) = rule.counts.or_else(|| self.counts_of_sections(rule)) else {
                 findings.push(finding(
                     at,
                     place_of(at),
@@ -455,6 +350,12 @@ impl LineDance {
             }
         }
         self.check_facing(routine, lines, findings);
+    }
+
+    /// The counts of the sections up to the one after which a restart is.
+    fn counts_of_sections(&self, rule: &Rule) -> Option<u32> {
+        let sections = self.sections.get(..rule.section?)?;
+        sections.iter().map(|(_, counts)| *counts).sum()
     }
 
     /// `tag after wall 3 (facing 9:00)`: held against the walls as danced.

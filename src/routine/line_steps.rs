@@ -10,7 +10,7 @@ use super::line_marks::Marks;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT, Quarters, find_movement};
 use super::phrases::wall_claim;
-use super::words::{foot, length, turn};
+use super::words::{foot, length, number, turn};
 
 /// What a clause says.
 #[derive(Debug, Clone, Default)]
@@ -22,6 +22,8 @@ struct Clause {
     turn: i32,
     /// Whether its figure is named in the plural: `sways`.
     several: bool,
+    /// Whether it names a foot and nothing else.
+    only_feet: bool,
 }
 
 /// Reads the words behind counts as a line dance's sheet has them. The item's movements are laid on the
@@ -40,6 +42,12 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
         return None;
     }
     let laid = lay_on_marks(&clauses, marks).or_else(|| {
+        let joined = feet_of_one_figure(&clauses);
+        let laid = lay_on_marks(&joined, marks)?;
+        clauses = joined;
+        Some(laid)
+    });
+    let laid = laid.or_else(|| {
         clauses = as_long_as_the_marks(&clauses, marks);
         lay_on_marks(&clauses, marks)
     });
@@ -73,6 +81,22 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
     item.moves = Some(StepUse::from_moves(&names.join(", "), uses, marks.counts));
     out.items.push(item);
     Some(out)
+}
+
+/// `Shuffle back R, L, R`: the feet of one figure of three steps, one by one.
+fn feet_of_one_figure(clauses: &[Clause]) -> Vec<Clause> {
+    const STEPS: usize = 3;
+    let mut out: Vec<Clause> = Vec::new();
+    for clause in clauses {
+        let goes_on = clause.only_feet && clause.feet.len() == 1;
+        let open =
+            |last: &&mut Clause| last.moves.len() == STEPS && (1..STEPS).contains(&last.feet.len());
+        match out.last_mut().filter(|_| goes_on).filter(open) {
+            Some(last) => last.feet.extend(clause.feet.iter().copied()),
+            None => out.push(clause.clone()),
+        }
+    }
+    out
 }
 
 /// Counts that movements usually take: three steps are two counts, `1&2`.
@@ -250,7 +274,21 @@ fn read_clause(
             aside = matches!(name, "behind" | "together" | "close");
             continue;
         }
+        // `4 toe struts`
+        let counted = number(word).filter(|n| (2..=8).contains(n));
+        if let Some(n) = counted.filter(|_| named.is_none() && i == 0)
+            && step_named(&ahead[1..]).is_some()
+        {
+            times = n as i32;
+            i += 1;
+            continue;
+        }
         let in_a_row = feet_one_by_one(&words[i..]);
+        // `…, R L R L`: the feet of the figures before.
+        if named.is_none() && i == 0 && !in_a_row.is_empty() {
+            let figures = before?.moves.len() / in_a_row.len();
+            return (figures > 0 && before?.feet.is_empty()).then(Clause::default);
+        }
         if !aside && clause.feet.is_empty() && named.is_some() && !in_a_row.is_empty() {
             i += in_a_row.len();
             clause.feet = in_a_row;
@@ -304,6 +342,7 @@ fn read_clause(
         // A foot alone does what was done before: `walk R, L`.
         None if !clause.feet.is_empty() && !turned => {
             let before = before?;
+            clause.only_feet = true;
             clause.name.clone_from(&before.name);
             clause.moves = before.moves.clone();
         }

@@ -8,6 +8,7 @@ use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading};
+use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
 use super::line_marks::Marks;
 use super::model::PartKind;
 use super::named_order::{names_in_orders, order_without_a_name};
@@ -15,9 +16,10 @@ use super::notation::{read_feet, read_movements, read_timing};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
+use super::step_lists::step_lists;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
-use super::words::{Line, is_counts_word, key, length, number, turn};
+use super::words::{Line, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -155,23 +157,10 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     headings_line_by_line(lines, &mut out);
     sums(lines, &mut out);
     order_without_a_name(lines, &mut out);
+    title_is_no_order(lines, &mut out);
+    in_one_row(lines, &mut out);
+    step_lists(lines, &mut out);
     out
-}
-
-/// `A: 4 Triples` and right below `A: 8 Basics`: the part goes on under its name.
-fn headings_line_by_line(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    for i in 1..kinds.len() {
-        let (Kind::Heading(before), Kind::Heading(here)) = (&kinds[i - 1], &kinds[i]) else {
-            // Where the line before was set as steps, its name is in its text.
-            continue;
-        };
-        let same = key(&before.name) == key(&here.name) && here.counts.is_none();
-        let differ = before.rest.map(|at| &lines[i - 1].text[at..])
-            != here.rest.map(|at| &lines[i].text[at..]);
-        if let Some(at) = here.rest.filter(|_| same && differ && before.rest.is_some()) {
-            kinds[i] = Kind::Steps(at);
-        }
-    }
 }
 
 /// Whether steps stand in the lines up to the next gap.

@@ -119,6 +119,17 @@ fn name_at(routine: &Routine, index: usize) -> &str {
     item.and_then(|o| routine.parts.get(o.part)).map_or("", |p| p.name.as_str())
 }
 
+/// The level as the sheet calls it, by its usual name where that is told in many words.
+fn called(routine: &Routine, level: Level) -> String {
+    const MOST_WORDS: usize = 2;
+    let typed = routine.level.as_deref().unwrap_or("");
+    let first = typed.split([',', ';', '(', '/', '.']).next().unwrap_or("").trim();
+    match first.split_whitespace().count() {
+        1..=MOST_WORDS => first.to_string(),
+        _ => level.name().to_string(),
+    }
+}
+
 /// How counts a minute stand beside what a level is usually taught at.
 fn beside_usual(level: Level, counts_a_minute: f64) -> &'static str {
     let (from, to) = usual_tempo(level);
@@ -161,13 +172,13 @@ pub fn load_words(routine: &Routine, counts_a_minute: Option<f64>) -> Vec<String
                 tempo.round(),
                 beside_usual(level, tempo),
                 range(level),
-                level.name()
+                called(routine, level)
             ));
         }
         (Some(tempo), None) => out.push(format!("{} counts a minute", tempo.round())),
         (None, Some(level)) => out.push(format!(
             "{} is usually taught at {} counts a minute",
-            level.name(),
+            called(routine, level),
             range(level)
         )),
         (None, None) => {}
@@ -251,7 +262,7 @@ mod tests {
         let words = load_words(&routine, stated_tempo(&routine));
         assert_eq!(
             words[0],
-            "124 counts a minute, above the 100 to 115 that Basic is usually taught at"
+            "124 counts a minute, above the 100 to 115 that Beginner is usually taught at"
         );
         assert_eq!(words[1], "longest run without a rest: 8 counts, 0:04 minutes, the whole dance");
         let said = |level: &str, tempo: f64| {

@@ -138,6 +138,16 @@ impl<'a> Reader<'_, 'a, '_> {
                 self.i += 2;
                 return true;
             }
+            // `Walk 8` is eight walks.
+            let of_one = matches!(&item.body, Body::Known(key)
+                if self.book.find(key).is_some_and(|step| step.counts == 1));
+            let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
+            let first = self.out.items.is_empty() && beside;
+            if of_one && first && item.times == 1 && item.bare.is_none() && (2..=16).contains(&n) {
+                item.set_times(n);
+                self.i += 1;
+                return true;
+            }
             let (counts, used) = length(&ahead).unwrap_or((n, 1));
             item.stated = Some((counts, self.place(self.i, self.i + used)));
             self.i += used;
@@ -181,6 +191,11 @@ impl<'a> Reader<'_, 'a, '_> {
         {
             return false;
         }
+        // `Basic basic triple`
+        let known = matches!(item.body, Body::Known(_)) && moves.is_empty();
+        if known && self.only_names_follow() {
+            return false;
+        }
         if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
@@ -205,7 +220,14 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         // Behind brackets no name goes on, `Basic x4 (8) front line moves up`.
         let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
-        if matches!(item.body, Body::Known(_)) && bracketed {
+        // Nor behind a turn or a foot, and a sentence is no name.
+        const MOST_MORE: usize = 3;
+        let over = item.turn != 0
+            || item.turn_to.is_some()
+            || item.wall.is_some()
+            || !item.leads.is_empty()
+            || ahead.len() > MOST_MORE && ahead.iter().all(|w| !w.starts_with(char::is_uppercase));
+        if matches!(item.body, Body::Known(_)) && (bracketed || over) {
             if self.mistyped_step() {
                 return false;
             }
@@ -219,6 +241,19 @@ impl<'a> Reader<'_, 'a, '_> {
         self.unknown_name(item);
         item.body_place.1 = self.place(0, self.i).1;
         true
+    }
+
+    /// Whether the words up to the next sign are names of steps and nothing else.
+    fn only_names_follow(&self) -> bool {
+        let mut ahead =
+            Reader { i: self.i, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        while ahead.word(0).is_some() {
+            let Some((used, _)) = ahead.known_name().filter(|(used, _)| *used > 0) else {
+                return false;
+            };
+            ahead.i += used;
+        }
+        ahead.i > self.i
     }
 
     /// Whether a word among movements is meant as one: among codes in capitals no small word is.
@@ -267,6 +302,16 @@ impl<'a> Reader<'_, 'a, '_> {
         {
             item.stated = Some((counts, here));
             item.stated_each = last_each;
+            return;
+        }
+        // `(that's 16)`, `(the other 16)`
+        const LEADS: [&str; 8] = ["that's", "thats", "the", "other", "total", "all", "makes", "is"];
+        if let [lead @ .., last] = counted
+            && let Some(n) = number(last)
+            && !lead.is_empty()
+            && lead.iter().all(|w| LEADS.contains(&w.to_lowercase().as_str()))
+        {
+            item.stated = Some((n, here));
             return;
         }
         let times = match inner_words[..] {

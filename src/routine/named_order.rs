@@ -122,13 +122,19 @@ fn says_an_order(text: &str, names: &HashSet<String>, goes_on: bool) -> bool {
     let by_words = words.len() > 1
         && named > usize::from(!goes_on)
         && words.iter().all(|w| is_name(w) || is_order_word(w) || named > 2 && is_short_part(w));
+    // Of many names in a sentence a word or two may be anything.
+    const MANY: usize = 4;
+    let strange =
+        words.iter().filter(|w| !is_name(w) && !is_order_word(w) && !is_short_part(w)).count();
+    let repeats = words.first().is_some_and(|w| w.starts_with("repeat"));
+    let told = !repeats && named >= MANY && strange <= 2 && text.matches(',').count() + 1 >= MANY;
     let letters = text.trim();
     let by_letters = letters.len() > 2
         && letters.chars().all(|c| c.is_ascii_uppercase())
         && letters.chars().all(|c| names.contains(&c.to_lowercase().to_string()));
     let plain: Vec<&str> = words.iter().map(String::as_str).collect();
     let by_tiles = tiled(&plain, is_name).is_some_and(|tiles| tiles.len() > 3);
-    by_words || by_letters || by_tiles
+    by_words || told || by_letters || by_tiles
 }
 
 /// An order behind a label that is no field's name: whatever stands before the colon, parts alone stand behind it.

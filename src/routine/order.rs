@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::finding::{Fault, Finding};
 use super::heading::is_short_part;
 use super::model::{OrderItem, Part, PartKind};
+use super::order_notes::tell;
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
 use super::short_names::Names;
@@ -93,17 +94,22 @@ fn says_otherwise(piece: &str) -> bool {
     words.contains(&first.as_str())
 }
 
-struct OrderReader<'p> {
-    names: Names,
-    parts: &'p [Part],
+/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
+fn is_told(word: &str) -> bool {
+    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
+}
+
+pub(super) struct OrderReader<'p> {
+    pub(super) names: Names,
+    pub(super) parts: &'p [Part],
     /// How often each part is danced each time that it is named.
-    times: &'p [u32],
-    out: Order,
-    rounds: HashMap<usize, u32>,
+    pub(super) times: &'p [u32],
+    pub(super) out: Order,
+    pub(super) rounds: HashMap<usize, u32>,
     /// A number that stood before a name: `2 x A`.
-    times_ahead: u32,
+    pub(super) times_ahead: u32,
     /// What mistyped names most likely mean; each is looked for once.
-    unknown: HashMap<String, Option<String>>,
+    pub(super) unknown: HashMap<String, Option<String>>,
 }
 
 impl OrderReader<'_> {
@@ -122,7 +128,8 @@ impl OrderReader<'_> {
 
     fn line(&mut self, line: &Line<'_>, from: usize, findings: &mut Vec<Finding>) {
         let begun = self.out.items.len();
-        for (start, end) in pieces(&line.text, list_number_end(&line.text, from)) {
+        let from = self.behind_a_label(&line.text, list_number_end(&line.text, from));
+        for (start, end) in pieces(&line.text, from) {
             // What is danced otherwise this time is a note.
             let named = self.out.items.len() > begun;
             if named && says_otherwise(line.text.get(start..end).unwrap_or("")) {
@@ -130,6 +137,17 @@ impl OrderReader<'_> {
             }
             self.piece(line, start, end, findings);
         }
+    }
+
+    /// `First half: A B A`: where the names begin behind a few words that name no part.
+    fn behind_a_label(&self, text: &str, from: usize) -> usize {
+        const MOST_WORDS: usize = 3;
+        let Some(colon) = text.get(from..).and_then(|rest| rest.find(':')) else { return from };
+        let label = words_between(text, from, from + colon);
+        let names = (0..label.len()).any(|i| self.known(text, &label[i..]).is_some());
+        let more = text[from + colon + 1..].chars().any(char::is_alphanumeric);
+        let is_label = (1..=MOST_WORDS).contains(&label.len()) && !names && more;
+        if is_label { from + colon + 1 } else { from }
     }
 
     /// What stands between two separators.
@@ -157,6 +175,15 @@ impl OrderReader<'_> {
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
                 self.add(part, line, (words[i].0, end), findings);
                 i += used;
+                // `Break 2`, at the end of a piece, where the sheet has one break: which of them, not how often.
+                let text = line.text.get(words[i - 1].0..words[i - 1].1).unwrap_or("");
+                let label = words.get(i).filter(|_| i + 1 == words.len() && is_short_part(text));
+                let number =
+                    label.filter(|(a, b)| line.text.get(*a..*b).and_then(number).is_some());
+                if let Some(place) = number {
+                    tell(line, (words[i - 1].0, place.1), Fault::NoteInOrder, findings);
+                    i += 1;
+                }
                 continue;
             }
             let (at, to) = words[i];
@@ -167,6 +194,12 @@ impl OrderReader<'_> {
             if is_short_part(word) && self.stands_for_a_part(line, words.get(i + 1), at) {
                 self.report_unknown(line, unknown.take(), findings);
                 self.report_unknown(line, Some((at, to)), findings);
+                i += 1;
+                continue;
+            }
+            if is_told(word) || self.out.items.is_empty() && word.eq_ignore_ascii_case("intro") {
+                self.report_unknown(line, unknown.take(), findings);
+                tell(line, (at, to), Fault::NoteInOrder, findings);
                 i += 1;
                 continue;
             }
@@ -277,10 +310,8 @@ impl OrderReader<'_> {
                     counts.is_some() && ahead.get(2).is_some_and(|w| is_counts_word(w)),
                 )
             }
-            // `intro` is the wait, and `end` the end, where the sheet has no such part.
-            "intro" | "w" if self.out.items.is_empty() => 1,
-            "end" | "finish" | "fin" | "stop" if ahead.len() == 1 => 1,
-            "freeze" | "pose" | "bow" => 1,
+            "w" if self.out.items.is_empty() => 1,
+            "end" | "finish" | "fin" if ahead.len() == 1 => 1,
             "order" | "repeat" | "-" => 1,
             _ if is_order_word(&lower) => 1,
             _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
@@ -367,11 +398,6 @@ impl OrderReader<'_> {
         self.add(part, line, (at, at), &mut Vec::new());
     }
 
-    fn named_in_capitals(&self, line: &Line<'_>) -> bool {
-        let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
-        last.is_some_and(|p| line.typed.chars().nth(p.from).is_some_and(char::is_uppercase))
-    }
-
     /// Whether a word such as `end` stands where a part would: behind a part, and before a part or nothing.
     fn stands_for_a_part(&self, line: &Line<'_>, next: Option<&(usize, usize)>, at: usize) -> bool {
         let typed = |(from, to): &(usize, usize)| line.text.get(*from..*to);
@@ -385,84 +411,12 @@ impl OrderReader<'_> {
             && !before.is_empty()
             && (self.names.find(before).is_some() || is_short_part(before))
     }
-
-    fn nearest(&mut self, words: &str) -> Option<String> {
-        if let Some(known) = self.unknown.get(words) {
-            return known.clone();
-        }
-        let found = self.names.nearest(words);
-        self.unknown.insert(words.to_string(), found.clone());
-        found
-    }
-
-    /// What is short and not written out word by word, any other words together.
-    fn report_small_letters(
-        &self,
-        line: &Line<'_>,
-        (at, to): (usize, usize),
-        words: &[(usize, usize)],
-        findings: &mut Vec<Finding>,
-    ) {
-        let mut tell = |(from, to), fault| {
-            findings.push(Finding {
-                line: line.number,
-                column: line.column(from),
-                words: line.typed_between(from, to),
-                fault,
-            });
-        };
-        let short: Vec<&(usize, usize)> = words
-            .iter()
-            .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
-            .collect();
-        if short.is_empty() {
-            tell((at, to), Fault::NoteInOrder);
-        }
-        for place in short {
-            tell(*place, Fault::NotWrittenOut);
-        }
-    }
-
-    fn report_unknown(
-        &mut self,
-        line: &Line<'_>,
-        place: Option<(usize, usize)>,
-        findings: &mut Vec<Finding>,
-    ) {
-        let Some((at, to)) = place else { return };
-        self.times_ahead = 1;
-        let words = line.typed_between(at, to);
-        let nearest = self.nearest(&words);
-        let separate = words_between(&line.text, at, to);
-        // Words in small letters among names in capitals say how, or stand for something short.
-        if nearest.is_none()
-            && words.starts_with(char::is_lowercase)
-            && self.named_in_capitals(line)
-        {
-            self.report_small_letters(line, (at, to), &separate, findings);
-            return;
-        }
-        // Several words that are near no name together are told one by one.
-        if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {
-            for (at, to) in separate {
-                self.report_unknown(line, Some((at, to)), findings);
-            }
-            return;
-        }
-        findings.push(Finding {
-            line: line.number,
-            column: line.column(at),
-            words,
-            fault: Fault::UnknownPart { nearest },
-        });
-    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-
     use super::super::heading::part_word;
+    use super::*;
 
     fn parts(names: &[&str]) -> Vec<Part> {
         names

@@ -14,7 +14,7 @@ use super::line_marks::{Marks, marks};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::StepUse;
-use super::movement::QUARTERS_PER_COUNT;
+use super::movement::{MovementUse, QUARTERS_PER_COUNT};
 use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
 use super::words::{Line, length, number};
@@ -118,20 +118,101 @@ fn counts_behind(name: &str) -> Option<u32> {
     length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
 }
 
+/// Whether a sheet calls itself a line dance's.
+pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
+    lines.iter().any(|l| l.text.to_lowercase().contains("line dance"))
+}
+
+/// Counts of the steps on a line whose counts are known.
+fn counts_of(parsed: &Parsed, book: &Book) -> u32 {
+    let counts = |item: &Item| {
+        let step = match &item.body {
+            Body::Known(key) => book.find(key).map(|s| s.counts),
+            Body::Moves => item.moves.as_ref().map(|m| m.counts),
+            _ => None,
+        };
+        step.map(|counts| counts.saturating_mul(item.times))
+    };
+    parsed.items.iter().filter_map(counts).sum()
+}
+
+/// A line that as steps goes against the counts in front of it, and in the words of line dances with them: in a sheet of
+/// parts too `1-4: Walk forward R, L, R, kick L` is four counts.
+fn as_a_line_dance(
+    text: &str,
+    at: usize,
+    usual: &Parsed,
+    book: &Book,
+    line_dance: bool,
+) -> Option<Parsed> {
+    let in_front = marks(text, at).filter(|m| m.counts > 1);
+    let (text, marks) = match in_front {
+        Some(marks) => (text, marks),
+        None => counts_at_the_end(text, at).filter(|_| line_dance)?,
+    };
+    let plain = |i: &Item| i.turn != 0 || i.wall.is_some() || i.stated.is_some();
+    let understood = |i: &Item| match i.body {
+        Body::Unknown => false,
+        Body::Nothing => plain(i),
+        _ => true,
+    };
+    let whole = usual.items.iter().all(understood);
+    // Steps that are counted, and what comes again, are said in words of their own.
+    let again = |i: &Item| match i.body {
+        Body::Repeat { .. } | Body::SameAs(_) | Body::Group => true,
+        Body::Known(_) => i.times > 1,
+        _ => false,
+    };
+    if usual.items.iter().any(again) || whole && counts_of(usual, book) == marks.counts {
+        return None;
+    }
+    let said = read_line_steps(text, &marks).filter(|p| p.faults.is_empty())?;
+    Some(one_by_one(said))
+}
+
+/// `Step R forward, pivot 1/2 L (2)`: the words, and the counts as if they stood in front.
+fn counts_at_the_end(text: &str, at: usize) -> Option<(&str, Marks)> {
+    const MOST_COUNTS: u32 = 16;
+    let (words, inner) = text.trim_end().strip_suffix(')')?.rsplit_once('(')?;
+    let inner: Vec<&str> = inner.split_whitespace().collect();
+    let (counts, used) = length(&inner)?;
+    let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
+    let whole = used == inner.len() && (2..=MOST_COUNTS).contains(&counts);
+    whole.then_some((words, Marks { places, counts, first: 1, at }))
+}
+
+/// A line of as many figures as movements, one to a count, as steps one by one.
+fn one_by_one(line: Parsed) -> Parsed {
+    let [item] = &line.items[..] else { return line };
+    let Some(step) = &item.moves else { return line };
+    let names: Vec<&str> = step.name.split(", ").collect();
+    let counts = step.counts as usize;
+    if names.len() != counts || step.moves.len() != counts {
+        return line;
+    }
+    let of_one = |(i, (name, moved)): (usize, (&&str, &MovementUse))| {
+        let mut moved = moved.clone();
+        moved.sounds.iter_mut().for_each(|at| *at = QUARTERS_PER_COUNT);
+        let last = i + 1 == counts;
+        let here = item.sequence.iter().filter(|(index, ..)| *index == i);
+        Item {
+            moves: Some(StepUse::from_moves(name, vec![moved], 1)),
+            sequence: here.map(|(_, foot, place)| (0, *foot, *place)).collect(),
+            turn: if last { item.turn } else { 0 },
+            wall: item.wall.filter(|_| last),
+            ..Item::of_moves(item.place)
+        }
+    };
+    let items = names.iter().zip(&step.moves).enumerate().map(of_one).collect();
+    Parsed { items, ..line }
+}
+
 /// A line of a line dance: by its own words; else by the names of whole steps, where these take as many counts as
 /// stand in front; else by those counts.
 fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
     if read_line_steps(text, marks).is_none_or(|p| !p.faults.is_empty()) {
         let mut named = parse_step_line(text, marks.at, book);
-        let counts = |item: &Item| {
-            let step = match &item.body {
-                Body::Known(key) => book.find(key).map(|s| s.counts),
-                Body::Moves => item.moves.as_ref().map(|m| m.counts),
-                _ => None,
-            };
-            step.map(|counts| counts.saturating_mul(item.times))
-        };
-        let sum: u32 = named.items.iter().filter_map(counts).sum();
+        let sum = counts_of(&named, book);
         if named.is_known() && named.faults.is_empty() && sum == marks.counts {
             // What is said of feet is held against the steps of the line dance's own words only.
             named.items.iter_mut().for_each(|item| item.bare = None);
@@ -169,12 +250,15 @@ pub(super) fn parse_lines(
     book: &mut Book,
 ) -> (Vec<Option<Parsed>>, Vec<bool>) {
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
+    let line_dance = says_line_dance(lines);
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),
             Kind::LineSteps(marks) => Some(line_dance_steps(&line.text, marks, book)),
             Kind::Steps(at) => {
                 let usual = parse_step_line(&line.text, *at, book);
+                let danced = as_a_line_dance(&line.text, *at, &usual, book, line_dance);
+                let usual = danced.unwrap_or(usual);
                 Some(if usual.is_known() { usual } else { in_words(line).unwrap_or(usual) })
             }
             Kind::Heading(Heading { rest: Some(at), .. }) => {

@@ -4,13 +4,14 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::book::Book;
 use super::build::{MOST_STEPS, finding};
+use super::doubt::{is_doubt, weigh};
 use super::field::Field;
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::order::OrderPlace;
-use super::own_steps::{define_steps, parse_lines};
+use super::own_steps::{define_steps, parse_lines, says_line_dance};
 use super::phrases::ONCE_MORE;
 use super::proof::{PartClaims, proof_read};
 use super::sections::{Section, sections};
@@ -159,6 +160,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         routine.starts_on = routine.starts_on.or(starts);
     }
 
+    // Line dances start on the right; told in parts, they may.
+    if line_dance.is_none() && says_line_dance(&lines) {
+        let body: Vec<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
+        routine.starts_on = routine.starts_on.or(LineDance::starts_on(&parsed, &body));
+    }
+
     let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
     let mut by_name: HashMap<String, usize> = HashMap::new();
     let mut room = MOST_STEPS;
@@ -221,9 +228,15 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
-        let said = built.findings.iter().any(Finding::is_mistake);
+        let said = built.findings.iter().any(|f| f.severity() != Severity::Remark);
+        // A letter at the very end, which the order does not name, is a signature.
+        let signed = built.lines.is_empty()
+            && stated.is_none()
+            && name.chars().count() == 1
+            && is_last(&lines, section.line)
+            && !in_an_order(&name, &lines, &kinds);
         // A few words with nothing beneath are no part unless their name is one.
-        if built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
+        if signed || built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
             by_name.remove(&key(&name));
             routine.notes.push(at.typed.trim().to_string());
             roles[section.line] = LineRole::Note;
@@ -243,13 +256,13 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         }
         if let Some((counts, offset)) = stated
             && !part.lines.is_empty()
-            && built.complete
             && part.counts() != counts
         {
             let steps = part.counts();
-            let fault = match read_whole(&built.findings) {
-                true => Fault::PartCounts { stated: counts, steps },
-                false => Fault::PartUnsure { stated: counts, steps },
+            let doubtful = !built.complete || built.findings.iter().any(|f| is_doubt(&f.fault));
+            let fault = match doubtful {
+                false => Fault::PartCounts { stated: counts, steps },
+                true => Fault::PartUnsure { stated: counts, steps },
             };
             findings.push(finding(at, (place.0, place.1.max(offset)), fault));
         }
@@ -287,6 +300,9 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         findings.push(found);
     }
     proof_read(&routine, &claims, &lines, &mut findings);
+    let line_sections = line_dance.as_ref().map_or(0, |d| d.sections.len());
+    let typed = (&lines[..], &roles[..]);
+    weigh(&routine, &sections, &parsed, &claims, line_sections, typed, &mut findings);
     for f in &findings {
         if matches!(
             f.fault,
@@ -316,20 +332,18 @@ fn note_what_is_left(
     }
 }
 
-/// Whether every line of a part was understood: where one was not, nobody can say that its counts are wrong.
-fn read_whole(findings: &[Finding]) -> bool {
-    !findings.iter().any(|f| {
-        matches!(
-            f.fault,
-            Fault::UnknownStep { nearest: None }
-                | Fault::UnknownLine { .. }
-                | Fault::NoPartAbove { .. }
-                | Fault::NothingToRepeat
-                | Fault::TakenAsStep { .. }
-                | Fault::LineUnsure { .. }
-                | Fault::AddedToPart
-        )
-    })
+/// Whether nothing stands below a line.
+fn is_last(lines: &[Line<'_>], at: usize) -> bool {
+    lines[at + 1..].iter().all(|l| l.text.trim().is_empty())
+}
+
+/// Whether a line of the order has a name among its words.
+fn in_an_order(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
+    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
+    let mut orders = lines.iter().zip(kinds).filter(|(_, kind)| is_order(kind)).map(|(l, _)| l);
+    let named = |l: &Line<'_>| l.text.split(|c: char| !c.is_alphanumeric()).any(|w| w == name);
+    let given = kinds.iter().any(is_order);
+    !given || orders.any(named)
 }
 
 /// `Chorus again`: the name of the part that comes again.

@@ -3,14 +3,14 @@
 
 use std::collections::HashSet;
 
-use super::field::waited_anywhere;
-use super::heading::{Heading, part_word};
+use super::heading::{Heading, part_word, without_verb};
 use super::lines::spells_out;
 use super::model::PartKind;
 use super::names_on_line::{Named, behind_a_label, names_on};
 use super::short_names::{initials, short_names};
 use super::titles::{Title, is_known_part, title};
 use super::vocabulary::{content, plain_words};
+use super::waits::waited_anywhere;
 use super::words::{Line, key};
 
 /// What is known of a sheet's lines before they are read one by one.
@@ -37,7 +37,7 @@ pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
     let mut full = HashSet::new();
     for (i, title) in titles.iter().enumerate() {
         if let Some(title) = title.as_ref().filter(|_| headed[i]) {
-            let name = &lines[i].text[title.name.0..title.name.1];
+            let name = without_verb(&lines[i].text[title.name.0..title.name.1]);
             full.insert(key(name));
             names.extend(short_names(name));
             names.extend(initials(name));
@@ -100,7 +100,7 @@ fn comes_again(
 fn heading_of(title: &Title, name: &str) -> Heading {
     let kind = name.split_whitespace().find_map(part_word).map_or(PartKind::Part, |(_, kind)| kind);
     Heading {
-        name: name.to_string(),
+        name: without_verb(name).to_string(),
         kind,
         counts: title.counts,
         rest: title.rest,

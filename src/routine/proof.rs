@@ -120,7 +120,11 @@ fn check_feet(
     {
         let starts = first.is_some_and(|p| p.order_index == 0);
         let (typed, free) = (foot.typed, from_lead(foot.from_left, danced));
-        let fault = lead_fault(claim, typed, free, starts);
+        // `Vine R & L` alone in its part says to either side.
+        let fault = match claims.feet.iter().all(|c| goes_both_ways(c, &claims.feet)) {
+            true => Fault::FootOrSide { typed, free },
+            false => lead_fault(claim, typed, free, starts),
+        };
         findings.push(found(claim, fault));
     }
 }
@@ -170,6 +174,15 @@ fn mirrored(claims: &[FootClaim]) -> HashSet<(usize, usize)> {
         }
     }
     out
+}
+
+/// Whether a step is said to start on either foot on one line.
+pub(super) fn goes_both_ways(claim: &FootClaim, all: &[FootClaim]) -> bool {
+    let Some(foot) = claim.feet.first().filter(|_| claim.lead) else { return false };
+    all.iter()
+        .filter(|c| c.lead && c.line == claim.line)
+        .flat_map(|c| &c.feet)
+        .any(|other| other.typed != foot.typed && other.movement == foot.movement)
 }
 
 /// Whether a step is a figure of eight counts, which goes to a side.

@@ -32,10 +32,10 @@ impl Read {
     }
 }
 
-/// Reads a sheet and refuses it when it has mistakes.
+/// Reads a sheet and refuses it when it has mistakes, or lines without which nobody can say what is danced.
 ///
 /// # Errors
-/// As [`load`], and [`Error::Routine`] with every mistake of the sheet.
+/// As [`load`], and [`Error::Routine`] with all that must be mended or answered first.
 pub fn read(path: &Path) -> Result<Read> {
     read_with(path, &[])
 }
@@ -46,7 +46,8 @@ pub fn read(path: &Path) -> Result<Read> {
 /// As [`read`] and [`StepFiles::load`].
 pub fn read_with(path: &Path, steps: &[PathBuf]) -> Result<Read> {
     let read = load_with(path, steps)?;
-    let mistakes: Vec<String> = read.mistakes().map(ToString::to_string).collect();
+    let stops = read.findings.iter().filter(|f| f.stops());
+    let mistakes: Vec<String> = stops.map(ToString::to_string).collect();
     if mistakes.is_empty() {
         return Ok(read);
     }

@@ -35,7 +35,8 @@ impl Reader<'_, '_, '_> {
             let lower = word.to_lowercase();
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
-                "above" | "opp" | "times" => {}
+                "above" => item.repeats_above = true,
+                "opp" | "times" => {}
                 // `Repeat 3 more times`
                 _ if number(&lower).is_some()
                     && self
@@ -45,7 +46,11 @@ impl Reader<'_, '_, '_> {
                     item.times = number(&lower).unwrap_or(1);
                     all |= self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("more"));
                 }
-                _ if count_range(&lower).is_some_and(|_| lower.starts_with("1-")) => all = true,
+                _ if count_range(&lower).is_some() => {
+                    let (from, to) = lower.split_once('-').unwrap_or_default();
+                    item.repeats_counts = number(from).zip(number(to));
+                    all |= lower.starts_with("1-");
+                }
                 "all" | "top" | "everything" | "whole" | "sequence" => all = true,
                 _ if item.repeats.is_none() && self.names_a_part(word) => {
                     // `Repeat part B`, `repeat V`: the part's name, and its label.
@@ -80,12 +85,25 @@ impl Reader<'_, '_, '_> {
                 | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
                 | "using" | "starting" | "these" | "those" | "lines" => {}
                 // `Repeat these two`: its counts say which.
-                "two" | "three" | "both" if self.ends_here(1) => {}
+                "both" if self.ends_here(1) => item.repeats_lines = Some(2),
+                "last" | "previous" => {}
+                _ if number(&lower).is_some()
+                    && self.word(1).is_some_and(|w| {
+                        w.trim_end_matches([',', '.']).eq_ignore_ascii_case("lines")
+                    }) =>
+                {
+                    item.repeats_lines = number(&lower).map(|n| n as usize);
+                }
+                "two" | "three" if self.ends_here(1) => {}
                 _ => break,
             }
             self.i += 1;
         }
         item.body = Body::Repeat { all };
+        // Behind a comma the other foot may be the other side as well.
+        let said = item.other_foot;
+        self.on_which_foot(item);
+        item.other_foot = said;
     }
 
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.

@@ -2,7 +2,7 @@
 
 use super::heading::part_word;
 use super::item::{Body, Item};
-use super::phrases::times_word;
+use super::phrases::{is_way_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
 use super::words::{self, number};
@@ -12,8 +12,14 @@ impl Reader<'_, '_, '_> {
     /// say anything else.
     pub(super) fn repeat_in_words(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
+        let first_is_do = ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do"))
+            || self.i.checked_sub(1).is_some_and(|i| {
+                self.tokens[i].word().is_some_and(|w| w.eq_ignore_ascii_case("do"))
+            });
+        let named_at = usize::from(ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do")));
+        let mut part = None;
         let (mut again, mut all, mut other) = (false, false, false);
-        let (mut times, mut leads, mut used) = (None, Vec::new(), 0);
+        let (mut times, mut leads, mut used, mut lines) = (None, Vec::new(), 0, None);
         for (i, word) in ahead.iter().enumerate() {
             let lower = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
             match lower.as_str() {
@@ -21,16 +27,37 @@ impl Reader<'_, '_, '_> {
                 "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
                     again = true
                 }
+                // `Same 2 lines over again`
+                "same" if ahead.get(i + 1).is_some_and(|w| number(w).is_some()) => again = true,
                 "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
                 // `The same to the right` says where it goes.
                 "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
-                "all" | "everything" | "whole" | "both" => all = true,
+                // `Do B again`
+                _ if first_is_do
+                    && i == named_at
+                    && self.names_a_part(word)
+                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("again")) =>
+                {
+                    part = Some((*word).to_string());
+                    all = true;
+                }
+                "both" => lines = Some(2),
+                "all" | "everything" | "whole" => all = true,
                 "other" | "opposite" | "opp" => other = true,
+                "start" | "beginning" | "top" if i > 0 && from_there(&ahead[..i]) => all = true,
+                _ if i > 0 && part_word(word).is_some() && is_this(ahead[i - 1]) => all = true,
+                "ft" | "last" | "previous" => {}
                 "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
                 | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
                 | "then" | "above" | "with" | "on" | "off" | "to" | "foot" | "feet" | "side"
-                | "lead" | "from" | "start" | "top" | "way" | "two" | "steps" | "lines"
-                | "line" | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                | "starting" | "beginning" | "leading" | "over" | "using" | "same" | "lead"
+                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
+                | "just" | "for" | "repeat" | "so" | "go" | "" => {}
+                _ if number(&lower).is_some()
+                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("lines")) =>
+                {
+                    lines = number(&lower).map(|n| n as usize);
+                }
                 _ if number(&lower).is_some() => {}
                 _ if times_word(&lower).is_some() => times = times_word(&lower),
                 "in" if ahead.get(i + 1).is_some_and(|w| part_word(w).is_some()) => {}
@@ -71,6 +98,7 @@ impl Reader<'_, '_, '_> {
             || matches!(
                 first.as_str(),
                 "more"
+                    | "them"
                     | "do"
                     | "same"
                     | "again"
@@ -84,7 +112,16 @@ impl Reader<'_, '_, '_> {
                 && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
             || matches!(
                 first.as_str(),
-                "and" | "then" | "those" | "that" | "this" | "it" | "the" | "just"
+                "and"
+                    | "then"
+                    | "those"
+                    | "them"
+                    | "that"
+                    | "this"
+                    | "it"
+                    | "the"
+                    | "just"
+                    | "both"
             );
         // `Do it 4 times in all`, `do that twice`: it is danced once already.
         let said: Vec<String> = ahead
@@ -107,6 +144,10 @@ impl Reader<'_, '_, '_> {
                 (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
         }
         all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
+        // `The whole thing backing up`
+        let whole_thing = first == "whole" && said.get(1).is_some_and(|w| w == "thing");
+        (again, all) = (again || whole_thing, all || whole_thing);
+        let begins = begins || whole_thing;
         // `Same again` below several lines.
         all |= first == "same" && said.get(1).is_some_and(|w| w == "again");
         // What goes on in other words is something else.
@@ -115,7 +156,8 @@ impl Reader<'_, '_, '_> {
                 || ahead.get(used).is_some_and(|w| {
                     matches!(w.to_lowercase().as_str(), "until" | "till" | "til")
                 }));
-        let whole = used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
+        let goes = whole_thing && ahead.get(used).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        let whole = goes || used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
         let used = if home { ahead.len() } else { used };
         if !again
             || !begins
@@ -133,6 +175,9 @@ impl Reader<'_, '_, '_> {
         item.times = times.unwrap_or(1);
         item.other_foot = other.then_some(place);
         item.leads.extend(leads);
+        item.repeats = item.repeats.take().or(part);
+        item.repeats_lines = lines;
+        item.repeats_above = first == "same";
         item.body = Body::Repeat { all };
         self.i += used;
         self.on_which_foot(item);
@@ -142,7 +187,7 @@ impl Reader<'_, '_, '_> {
 
 impl Reader<'_, '_, '_> {
     /// `Same again, other foot`: the foot behind a comma.
-    fn on_which_foot(&mut self, item: &mut Item) {
+    pub(super) fn on_which_foot(&mut self, item: &mut Item) {
         if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash))
         {
             return;
@@ -151,9 +196,14 @@ impl Reader<'_, '_, '_> {
         self.i += 1;
         let ahead = self.words_ahead();
         let place = self.place(self.i, self.i + ahead.len());
-        let mut other = false;
+        let (mut other, mut used) = (false, ahead.len());
         let mut leads = Vec::new();
-        for word in &ahead {
+        for (i, word) in ahead.iter().enumerate() {
+            // Counts at the end of the line.
+            if i > 0 && number(word).is_some() {
+                used = i;
+                break;
+            }
             match word.trim_end_matches(['.', '!']).to_lowercase().as_str() {
                 "other" | "opposite" | "opp" => other = true,
                 "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting"
@@ -173,8 +223,18 @@ impl Reader<'_, '_, '_> {
         }
         item.other_foot = item.other_foot.or(other.then_some(place));
         item.leads.extend(leads);
-        self.i += ahead.len();
+        self.i += used;
     }
+}
+
+/// Whether the words end with `from` or `from the`.
+fn from_there(words: &[&str]) -> bool {
+    let words = words.strip_suffix(&["the"]).unwrap_or(words);
+    words.last().is_some_and(|w| w.eq_ignore_ascii_case("from"))
+}
+
+fn is_this(word: &str) -> bool {
+    ["this", "the", "that"].iter().any(|this| word.eq_ignore_ascii_case(this))
 }
 
 /// `to the right`, with no foot behind.

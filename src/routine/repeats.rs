@@ -25,6 +25,15 @@ impl Builder<'_> {
                 counts(last).saturating_mul(times) != stated
                     && counts(all).saturating_mul(times) == stated
             }
+            // Parts are made of whole sixteens sooner than not.
+            None if item.repeats_above => {
+                const WHOLE: u32 = 16;
+                let whole = |again: &[StepLine]| {
+                    let more = counts(again).saturating_mul(times);
+                    counts(all).saturating_add(more).is_multiple_of(WHOLE)
+                };
+                !whole(last) && whole(all)
+            }
             None => {
                 (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all)
             }
@@ -40,6 +49,18 @@ impl Builder<'_> {
             let counts: u32 = lines[lines.len() - n..].iter().map(StepLine::counts).sum();
             counts.saturating_mul(times) == stated
         })
+    }
+
+    /// The lines in which counts fall that a repeat names, `repeat 1-8`, where they begin and end with lines.
+    fn lines_of_counts(&self, item: &Item) -> Option<std::ops::Range<usize>> {
+        let (first, last) = item.repeats_counts?;
+        let mut before = vec![0];
+        for line in &self.out.lines {
+            before.push(before[before.len() - 1] + line.counts());
+        }
+        let from = before.iter().position(|n| *n + 1 == first)?;
+        let to = before.iter().position(|n| *n == last)?;
+        (from < to).then_some(from..to)
     }
 
     /// The last line above with the step from which on is repeated.
@@ -66,8 +87,13 @@ impl Builder<'_> {
             steps.extend(part);
         } else if let Some(from) = self.line_from_which(item) {
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if let Some(lines) = self.lines_of_counts(item) {
+            steps.extend(self.out.lines[lines].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if let Some(lines) = self.lines_that_make(item).filter(|_| here.steps.is_empty()) {
             let from = self.out.lines.len() - lines;
+            steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
+        } else if let Some(lines) = item.repeats_lines.filter(|_| here.steps.is_empty()) {
+            let from = self.out.lines.len().saturating_sub(lines);
             steps.extend(self.out.lines[from..].iter().flat_map(|l| l.steps.iter().cloned()));
         } else if all {
             steps.extend(self.out.lines.iter().flat_map(|l| l.steps.iter().cloned()));
@@ -108,7 +134,7 @@ impl Builder<'_> {
 }
 
 /// Whether a step is danced as is common practice: no published sheet settles its feet.
-fn is_common_practice(step: &StepUse) -> bool {
+pub(super) fn is_common_practice(step: &StepUse) -> bool {
     glossary::find(&step.name).is_some_and(|(known, danced)| {
         known.source == Source::CommonPractice && danced.movements == step.movements
     })

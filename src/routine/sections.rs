@@ -7,7 +7,9 @@ use super::heading::Heading;
 use super::item::{Body, Parsed};
 use super::lines::Kind;
 use super::model::{PartKind, Routine};
+use super::notation::read_movements;
 use super::parse::LineRole;
+use super::vocabulary::content;
 use super::words::{Line, key};
 
 /// A part's heading and the lines below it, by their index.
@@ -51,7 +53,8 @@ pub(super) fn sections(
                     let counted = p.items.iter().any(|it| {
                         it.body == Body::Unknown && (it.stated.is_some() || it.times > 1)
                     });
-                    if steps || turned || counted {
+                    let named = h.rest.is_some_and(|at| content(&lines[i].text[at..]).is_steps());
+                    if steps || turned || counted || named {
                         if let Some(section) = out.last_mut() {
                             section.body.push(i);
                         }
@@ -92,6 +95,11 @@ pub(super) fn sections(
                     }
                     _ => false,
                 };
+                let is_title = first_words
+                    && out.is_empty()
+                    && routine.title.is_empty()
+                    && is_named_as_a_step(i, lines, no_headings);
+                let is_step = is_step && !is_title;
                 let place = (lines[i].indent(), lines[i].text.trim_end().len());
                 if is_step && ordered && !out.is_empty() && !has_ending {
                     // Steps behind the order are how the dance ends.
@@ -161,6 +169,16 @@ fn comes_again(sections: &[Section]) -> bool {
         let here = name(last);
         last.body.is_empty() && before.iter().any(|s| here.is_some() && name(s) == here)
     })
+}
+
+/// Whether the first words of a sheet, though they name a step, are its title: no number stands in them, and headings or
+/// a gap come before what is danced.
+fn is_named_as_a_step(i: usize, lines: &[Line<'_>], no_headings: bool) -> bool {
+    let said = lines[..i].iter().any(|l| !l.text.trim().is_empty());
+    let gap = lines.get(i + 1).is_some_and(|l| l.text.trim().is_empty());
+    let plain = !lines[i].text.contains(|c: char| c.is_ascii_digit() || matches!(c, ',' | '('));
+    let movements = read_movements(lines[i].text.trim()).is_some();
+    !said && plain && !movements && (!no_headings || gap)
 }
 
 fn ending() -> Heading {

@@ -5,12 +5,12 @@ use crate::units::Foot;
 
 use super::book::Book;
 use super::build::{Built, Piece, Reading, build};
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::item::{Body, Item, Parsed};
 use super::lines::Kind;
 use super::model::{Part, Routine, StepUse};
 use super::parse::LineRole;
-use super::proof::PartClaims;
+use super::proof::{PartClaims, goes_both_ways};
 use super::sections::Section;
 use super::vocabulary::{content, plain_words};
 use super::words::Line;
@@ -85,7 +85,7 @@ pub(super) fn build_part(
 }
 
 fn mistakes(built: &Built) -> usize {
-    built.findings.iter().filter(|f| f.is_mistake()).count()
+    built.findings.iter().filter(|f| f.severity() != Severity::Remark).count()
 }
 
 /// Whether a line that is not understood may be danced all the same: it names a step, counts, or something to do again.
@@ -119,7 +119,9 @@ fn left_for_the_unknown(built: &Built, stated: u32) -> Option<u32> {
     let left = stated.checked_sub(built.counts()).filter(|left| *left > 0)?;
     let each = left / times;
     let whole = left % times == 0 && (1..=MOST_COUNTS).contains(&each);
-    (same && whole && name.split(' ').count() <= MOST_WORDS).then_some(each)
+    // `In place`, `other foot`, `Have fun!` say how, and are no step's name.
+    let named = content(name).other > 0 && !built.unknown_aside;
+    (same && whole && named && name.split(' ').count() <= MOST_WORDS).then_some(each)
 }
 
 /// Lines in a part that are nothing known: notes where the part's counts are right without them and no
@@ -202,8 +204,9 @@ pub(super) fn settle_notes(
 pub(super) fn start_by_claims(routine: &mut Routine, claims: &[PartClaims]) -> Option<Finding> {
     let first = routine.order.first()?;
     let feet = &claims.get(first.part)?.feet;
-    let right =
-        feet.len() > 1 && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
+    let right = feet.len() > 1
+        && !feet.iter().all(|c| goes_both_ways(c, feet))
+        && feet.iter().all(|c| c.wrong(Foot::Left) > 0 && c.wrong(Foot::Right) == 0);
     if !right || routine.starts_on.is_some() {
         return None;
     }

@@ -5,6 +5,7 @@ use super::front::set_front;
 use super::layout::set_layout;
 use super::markup::without_markup;
 use super::tables::set_tables;
+use super::tongues::set_in_english;
 use super::words::Line;
 
 /// The lines of a text, each with its line end.
@@ -64,6 +65,7 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
         })
         .collect();
     without_markup(&mut lines);
+    set_in_english(&mut lines);
     set_front(&mut lines);
     set_tables(&mut lines);
     set_layout(&mut lines);

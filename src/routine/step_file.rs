@@ -44,7 +44,7 @@ impl StepFiles {
                 }
             }
             let wrong: Vec<String> =
-                findings.iter().filter(|f| f.is_mistake()).map(ToString::to_string).collect();
+                findings.iter().filter(|f| f.stops()).map(ToString::to_string).collect();
             if !wrong.is_empty() {
                 return Err(Error::Routine { path: path.clone(), findings: wrong });
             }

@@ -8,10 +8,14 @@ use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
-    count_range, is_abbreviation, is_pause_sign, is_way_word, times_word, turn_to_wall, wall_claim,
+    count_range, is_abbreviation, is_pause_sign, is_style_word, is_way_word, times_word,
+    turn_to_wall, wall_claim,
 };
-use super::step_words::{feet_behind_commas, numbers_behind_commas};
+use super::step_words::{
+    counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
+};
 use super::token::{Piece, Token, tokens};
+use super::vocabulary::step_at;
 use super::words::{self, is_bars_word, is_counts_word, length, number};
 
 /// The step that a pivot is, by its key.
@@ -36,6 +40,8 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
         // Every item takes one token at least, so this ends.
         i = reader.i.max(i + 1);
     }
+    counts_of_a_repeat(&mut out.items);
+    counts_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
@@ -99,6 +105,9 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         self.modifiers(&mut item, &mut moves);
         if !moves.is_empty() {
+            if item.body == Body::Moves {
+                self.foot_behind_movements(&mut item, &mut moves, body_from);
+            }
             let counts = moves.lay_out();
             let step = StepUse::from_moves("", moves.moves, counts);
             item.moves = Some(StepUse { name: step.movements.clone(), ..step });
@@ -180,12 +189,16 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "w"
                             | "on"
                             | "followed"
+                            | "first"
                             | "by"
                     ) && self.tokens.len() > self.i + 1
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
                         item.leads.push((foot, here));
-                    } else if word.eq_ignore_ascii_case("them") && !numbers.is_empty()
+                    } else if word.eq_ignore_ascii_case("more")
+                        && !numbers.is_empty()
+                        && step_at(&self.words_ahead()[1..]).is_some()
+                        || word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
                         || self.is_everyone(word)
                         || self.is_done(word)
@@ -268,7 +281,10 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// Steps in braces or square brackets; `None` where some of them are not known.
     fn group(&self, token: Token<'a>, inner: &str) -> Option<Vec<Item>> {
-        let square = matches!(token.piece, Piece::Square(_));
+        // `(Stomp Double, Triple) x 2`
+        let often = self.word(1).is_some_and(|w| times_word(w).is_some() || w == "x");
+        let several = often && inner.contains([',', '+', ';']);
+        let square = matches!(token.piece, Piece::Square(_)) || several;
         if !square || inner.contains(['{', '[']) {
             return None;
         }
@@ -347,10 +363,24 @@ impl<'a> Reader<'_, 'a, '_> {
             return;
         }
         // `Basics, circle left`: how the step before it goes.
-        let way = self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        let turns = self.word(0).is_some_and(|w| w.eq_ignore_ascii_case("turn"))
+            && self.word(1).is_some_and(|w| words::foot(w).is_some());
+        // `…, fwd`, `…, clapping`: words that say how, and nothing else.
+        let ahead = self.words_ahead();
+        let how = !self.out.items.is_empty()
+            && item.bare.is_none()
+            && item.times == 1
+            && !ahead.is_empty()
+            && ahead.iter().all(|w| {
+                is_style_word(&w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
+                    && words::foot(w).is_none()
+            });
+        let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
-            while self.word(0).is_some()
+            // Counts at the end of the line are none of its words.
+            let last = |i: usize| self.tokens.len() == i + 1;
+            while self.word(0).is_some_and(|w| !(last(self.i) && number(w).is_some()))
                 && (self.i == from || words::turn(&self.words_ahead()).is_none())
             {
                 self.i += 1;
@@ -365,6 +395,9 @@ impl<'a> Reader<'_, 'a, '_> {
     /// How many words from here on name a step of the book, and its key; the longest name wins.
     pub(super) fn known_name(&self) -> Option<(usize, String)> {
         let ahead = self.words_ahead();
+        if let Some(found) = self.shortened_name(&ahead).filter(|(n, _)| *n > 1) {
+            return Some(found);
+        }
         for n in (1..=ahead.len().min(6)).rev() {
             if ahead[..n].iter().map(|w| w.len()).sum::<usize>() > 120 {
                 continue;
@@ -390,7 +423,7 @@ impl<'a> Reader<'_, 'a, '_> {
                 return Some((n, shorter.to_string()));
             }
         }
-        None
+        self.shortened_name(&ahead)
     }
 
     pub(super) fn unknown_name(&mut self, item: &mut Item) {

@@ -56,8 +56,11 @@ impl Reader<'_, '_, '_> {
     /// `a triple and another triple`: the step behind `another`.
     pub(super) fn another_step_follows(&self) -> bool {
         let ahead = self.words_ahead();
-        ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("another"))
-            && step_at(&ahead[1..]).is_some()
+        let said =
+            |i: usize, word: &str| ahead.get(i).is_some_and(|w| w.eq_ignore_ascii_case(word));
+        let article = said(0, "a") || said(0, "an") || said(0, "the");
+        (said(0, "another") || article) && step_at(&ahead[1..]).is_some()
+            || said(0, "one") && said(1, "more") && step_at(&ahead[2..]).is_some()
     }
 
     /// `All of Chorus 1`.
@@ -123,6 +126,10 @@ impl Reader<'_, '_, '_> {
         if !self.out.items.is_empty() && (to_a_bar || walked) {
             return true;
         }
+        let clapped = said(0, &["clap", "claps", "clapping"]) && said(1, &["on", "with", "at"]);
+        if !self.out.items.is_empty() && clapped {
+            return true;
+        }
         !self.out.items.is_empty()
             && said(1, &["on"])
             && said(2, &["the", "every", "each"])
@@ -150,6 +157,28 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
         step.notes.append(&mut feet.notes);
         step.stated = step.stated.or(feet.stated);
         items.remove(i);
+    }
+}
+
+/// `Repeat, turn R   16`: counts behind other words are those of what is repeated.
+pub(super) fn counts_of_a_repeat(items: &mut Vec<Item>) {
+    let [first, .., last] = &mut items[..] else { return };
+    let again = matches!(first.body, Body::Repeat { .. }) && first.stated.is_none();
+    let other = matches!(last.body, Body::Unknown | Body::Nothing) && last.times == 1;
+    if again && other && last.stated.is_some() && last.turn == 0 && last.wall.is_none() {
+        first.stated = last.stated;
+        items.pop();
+    }
+}
+
+/// `Walk around yourself, 8 counts`: counts behind the comma of the only step of a line, which nobody knows.
+pub(super) fn counts_behind_commas(items: &mut Vec<Item>) {
+    let [step, counts, ..] = &mut items[..] else { return };
+    let open = step.body == Body::Unknown && step.stated.is_none() && step.moves.is_none();
+    let alone = counts.body == Body::Nothing && counts.turn == 0 && counts.wall.is_none();
+    if open && alone && counts.stated.is_some() {
+        step.stated = counts.stated;
+        items.remove(1);
     }
 }
 

@@ -5,7 +5,7 @@ use super::bar_rows::set_bar_row;
 use super::heading::part_word;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, Piece, foot, is_counts_word, key};
+use super::words::{Line, Piece, foot, is_counts_word, key, runs};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +40,64 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
     for sign in [',', ';', '\t', '|'] {
         separated(lines, sign);
     }
+    spaced(lines);
+}
+
+/// Rows set in columns with blanks, under a head that names a column of parts:
+///
+/// ```text
+/// PART  STEPS            CTS
+/// A     2 triples         8
+///       4 basics          8
+/// ```
+fn spaced(lines: &mut [Line<'_>]) {
+    let head = lines.iter().enumerate().find_map(|(n, line)| {
+        let cells = gap_cells(&line.text);
+        let columns = columns_named(&line.text, &cells).filter(|_| cells.len() > 2)?;
+        columns.contains(&Column::Part).then_some((n, cells, columns))
+    });
+    let Some((head, starts, columns)) = head else { return };
+    let mut part = String::new();
+    for line in lines.iter_mut().skip(head + 1) {
+        let found = gap_cells(&line.text);
+        let mut cells: Vec<Cell> = vec![(0, 0); columns.len()];
+        for &(from, to) in &found {
+            let column = starts.iter().rposition(|(start, _)| *start <= from + 1).unwrap_or(0);
+            cells[column] = if cells[column].1 == 0 { (from, to) } else { (cells[column].0, to) };
+        }
+        let filled = |wanted: Column| {
+            cells
+                .iter()
+                .zip(&columns)
+                .find(|(c, kind)| **kind == wanted && c.1 > 0)
+                .map(|(c, _)| *c)
+        };
+        if found.is_empty() {
+            continue;
+        }
+        if filled(Column::Step).is_none() || filled(Column::Counts).is_none() {
+            return;
+        }
+        let cell = filled(Column::Part);
+        let name = cell.map(|(from, to)| line.text[from..to].to_string()).unwrap_or_default();
+        let new = !name.is_empty() && name != part;
+        if new {
+            part = name;
+        }
+        set_separated(line, &cells, &columns, cell.filter(|_| new));
+    }
+}
+
+/// What stands between two blanks and more.
+fn gap_cells(text: &str) -> Vec<Cell> {
+    let mut out: Vec<Cell> = Vec::new();
+    for (from, to) in runs(text, |c| c != ' ') {
+        match out.last_mut().filter(|last| from - last.1 < 2) {
+            Some(last) => last.1 = to,
+            None => out.push((from, to)),
+        }
+    }
+    out
 }
 
 /// Cells of a row between bars; of one without words or numbers, or of a drawn line, none.
@@ -124,7 +182,8 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
             part = line.text.trim().to_string();
             continue;
         }
-        let (a, b) = cells[0];
+        let (a, mut b) = cells[0];
+        b -= usize::from(line.text[a..b].ends_with(':'));
         if matches!(key(&line.text[a..b]).as_str(), "order" | "sequence" | "seq") {
             let mut pieces = vec![Piece::Kept(a, b), Piece::Put(": ", b)];
             for &(from, to) in cells[1..].iter().filter(|c| c.0 < c.1) {

@@ -1,6 +1,6 @@
 //! What stands below the dance: thanks, addresses, reminders.
 
-use super::finding::{Fault, Finding};
+use super::finding::{Fault, Finding, Severity};
 use super::model::Routine;
 use super::parse::LineRole;
 use super::words::Line;
@@ -21,10 +21,12 @@ pub(super) fn notes_at_the_end(
             Fault::UnknownLine { nearest: None } | Fault::UnknownStep { nearest: None }
         )
     };
+    let ordered = roles.contains(&LineRole::Order);
     for i in (0..lines.len()).rev() {
         let number = i + 1;
         let here: Vec<&Finding> = findings.iter().filter(|f| f.line == number).collect();
-        let known = here.is_empty() || !here.iter().all(|f| unknown(f) || !f.is_mistake());
+        let known =
+            here.is_empty() || !here.iter().all(|f| unknown(f) || f.severity() == Severity::Remark);
         match roles.get(i) {
             Some(LineRole::Blank | LineRole::Note | LineRole::Field) if here.is_empty() => continue,
             Some(LineRole::Steps | LineRole::Note | LineRole::Definition | LineRole::Unknown)
@@ -32,7 +34,12 @@ pub(super) fn notes_at_the_end(
             {
                 let danced = routine.parts.iter().flat_map(|p| &p.lines).any(|l| l.line == number);
                 let words = lines[i].text.split_whitespace().count();
-                if danced || words < FEWEST_WORDS || lines[i].text.starts_with(char::is_numeric) {
+                // A name under the last words, or apart from all else below the order, is a signature.
+                let before = i.checked_sub(1).and_then(|b| roles.get(b));
+                let signed =
+                    before == Some(&LineRole::Note) || before == Some(&LineRole::Blank) && ordered;
+                let short = words < FEWEST_WORDS && !signed;
+                if danced || short || lines[i].text.starts_with(char::is_numeric) {
                     return;
                 }
             }
@@ -40,7 +47,7 @@ pub(super) fn notes_at_the_end(
         }
         let mut said = false;
         findings.retain_mut(|f| {
-            if f.line != number || !f.is_mistake() {
+            if f.line != number || f.severity() == Severity::Remark {
                 return true;
             }
             f.fault = Fault::TakenAsNote;

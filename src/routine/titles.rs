@@ -110,7 +110,21 @@ fn read_tail(text: &str, (from, to): (usize, usize), colon: bool, out: &mut Titl
         let counted =
             length(&words).filter(|(n, used)| *used <= words.len() && *n >= 2 && in_digits);
         let per = |w: &&str| {
-            matches!(key(w).as_str(), "per" | "each" | "total" | "in" | "all" | "couple" | "long")
+            matches!(
+                key(w).as_str(),
+                "per"
+                    | "each"
+                    | "total"
+                    | "in"
+                    | "all"
+                    | "couple"
+                    | "long"
+                    | "as"
+                    | "well"
+                    | "too"
+                    | "also"
+                    | "only"
+            )
         };
         if let Some((n, _)) = counted.filter(|(_, used)| words[*used..].iter().all(per))
             && out.counts.is_none()

@@ -3,12 +3,13 @@
 use crate::units::Foot;
 
 use super::build::finding;
-use super::field::{Field, starting_foot, waited_anywhere};
+use super::field::{Field, starting_foot};
 use super::finding::{Fault, Finding};
 use super::lines::Kind;
 use super::model::Routine;
 use super::parse::LineRole;
 use super::vocabulary::plain_words;
+use super::waits::waited_anywhere;
 use super::words::{Line, key, length, nearest};
 
 /// Title, music, wait and the like.
@@ -59,6 +60,11 @@ pub(super) fn read_fields(
                     }
                     Field::Starts => match starting_foot(&line.text[*at..]) {
                         Some(foot) => routine.starts_on = Some(foot),
+                        None if says_a_length(&line.text[*at..]) => {
+                            let foot = line.text[*at..].split(',').find_map(starting_foot);
+                            routine.starts_on = routine.starts_on.or(foot);
+                            read_wait(line, *at, routine, findings);
+                        }
                         None => {
                             roles[i] = LineRole::Note;
                             routine.notes.push(line.typed.trim().to_string());
@@ -88,6 +94,12 @@ pub(super) fn read_fields(
             _ => {}
         }
     }
+}
+
+/// Whether words such as `after 16 counts` say a length, and name it as one.
+fn says_a_length(text: &str) -> bool {
+    let words = plain_words(text);
+    (0..words.len()).any(|i| length(&words[i..]).is_some_and(|(_, used)| used > 1))
 }
 
 /// The foot that a clause of several words says the dance starts on.

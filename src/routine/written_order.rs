@@ -67,7 +67,15 @@ impl WrittenOrder {
             .collect();
         let before = findings.len();
         let order = read_order(&written, &routine.parts, &self.times, findings);
+        // Where the wait is known an introduction without a part of its own is that.
+        let waited = routine.wait.or(order.wait).is_some();
+        let is_wait = |f: &Finding| {
+            matches!(f.fault, Fault::NoteInOrder) && f.words.eq_ignore_ascii_case("intro")
+        };
         let has_order = !order.items.is_empty() || findings.len() > before;
+        if waited {
+            findings.retain(|f| !is_wait(f));
+        }
         if let Some(wait) = order.wait {
             routine.wait.get_or_insert(wait);
         }
@@ -130,6 +138,17 @@ pub(super) fn wait_of_the_intro(
     claims: &mut Vec<PartClaims>,
     places: &mut Vec<OrderPlace>,
 ) {
+    // `Intro - 8 counts`, which no order names and no step fills.
+    let alone = |(i, p): (usize, &Part)| {
+        let named = routine.order.iter().any(|o| o.part == i);
+        let counted = p.stated_counts.filter(|_| p.kind == PartKind::Intro && p.lines.is_empty());
+        counted.filter(|_| !named && routine.wait.is_none()).map(|counts| (i, counts))
+    };
+    if let Some((i, counts)) = routine.parts.iter().enumerate().find_map(alone) {
+        routine.wait = Some(counts);
+        remove(routine, claims, i);
+        return;
+    }
     let unnamed = routine.order.iter().all(|o| o.part != 0);
     let Some(first) = routine.order.first().map(|o| if unnamed { 0 } else { o.part }) else {
         return;
@@ -157,14 +176,19 @@ pub(super) fn wait_of_the_intro(
         return;
     }
     // Nothing is danced in it.
+    if !places.is_empty() && !unnamed {
+        places.remove(0);
+    }
+    remove(routine, claims, first);
+}
+
+/// Takes out a part that stands first, or nowhere, in the order.
+fn remove(routine: &mut Routine, claims: &mut Vec<PartClaims>, first: usize) {
     routine.parts.remove(first);
     if first < claims.len() {
         claims.remove(first);
     }
     routine.order.retain(|o| o.part != first);
-    if !places.is_empty() && !unnamed {
-        places.remove(0);
-    }
     for item in routine.order.iter_mut().filter(|o| o.part > first) {
         item.part -= 1;
     }

@@ -3,7 +3,7 @@
 use hoofbeat::routine::{Fault, LineRole, line_roles, parse};
 use hoofbeat::units::{Foot, Wall};
 
-use super::{danced, mistakes, remarks, sound};
+use super::{danced, mistakes, questions, remarks, sound};
 
 fn counts(text: &str) -> Vec<u32> {
     let routine = sound(text);
@@ -53,7 +53,7 @@ fn slashes_commas_and_braces_part_steps() {
     assert_eq!(counts("A (16)\n- basics, 4\n- triple left & right\n"), [16]);
     assert_eq!(counts("A (32)\n{Triple, Rocking Chair, 2 Triple} x2\n"), [32]);
     assert_eq!(counts("A (8)\n[Basic x2, Triple]\n"), [8]);
-    let unknown = mistakes("A\n{Triple, Wobbledy} x2\n");
+    let unknown = questions("A\n{Triple, Wobbledy} x2\n");
     assert_eq!(unknown.len(), 1, "{unknown:?}");
 }
 

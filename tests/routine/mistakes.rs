@@ -3,7 +3,7 @@
 use hoofbeat::error::Error;
 use hoofbeat::routine::{Finding, load, parse, read};
 
-use super::{mistakes, remarks};
+use super::{mistakes, questions, remarks};
 
 #[test]
 fn ten_mistakes_are_told_in_one_run() {
@@ -113,11 +113,6 @@ fn each_mistake_has_its_words() {
             ],
         ),
         (
-            "Part A\nMoonlit Wander\n",
-            &["line 2, column 1: “Moonlit Wander”: no step has this name; say what it is, \
-               `Step: Moonlit Wander = DS DS RS`, or put its counts in brackets behind it"],
-        ),
-        (
             "Step: Bell = DS RS\nStep: Bell = DS DS RS\nPart A\nBell\n",
             &[
                 "line 2, column 1: “Step: Bell =”: a step of this name is on line 1 already, as DS RS; give one of them another name",
@@ -130,6 +125,36 @@ fn each_mistake_has_its_words() {
             expected.iter().map(|s| s.replace("heading to 8", "heading to 4")).collect();
         assert_eq!(said, expected, "{sheet}");
     }
+}
+
+#[test]
+fn what_nobody_knows_is_asked() {
+    let sheet = "Part A\nMoonlit Wander\n";
+    assert_eq!(mistakes(sheet), Vec::<String>::new());
+    let expected = "line 2, column 1: “Moonlit Wander”: no step has this name; say what it is, \
+         `Step: Moonlit Wander = DS DS RS`, or put its counts in brackets behind it";
+    assert_eq!(questions(sheet), [expected]);
+    // How long the part is stays open, so it cannot be laid on a song.
+    assert!(parse(sheet).1.iter().any(Finding::stops));
+}
+
+#[test]
+fn what_rests_on_a_line_that_nobody_knows_is_asked() {
+    let known = "Part A\n2 Basic\nTriple R\n";
+    assert_eq!(mistakes(known).len(), 1);
+    let unknown = known.replace("2 Basic", "2 Basic\nMoonlit Wander");
+    assert_eq!(mistakes(&unknown), Vec::<String>::new());
+    assert_eq!(questions(&unknown).len(), 2);
+}
+
+#[test]
+fn a_sheet_that_goes_against_one_reading_again_and_again_means_another() {
+    let sheet = |wrong: usize| {
+        let line = |i: usize| format!("2 Triple ({})\n", if i < wrong { 6 } else { 8 });
+        (0..6).map(line).fold("Part A\n".to_string(), |sheet, line| sheet + &line)
+    };
+    assert_eq!((mistakes(&sheet(1)).len(), mistakes(&sheet(2)).len()), (1, 2));
+    assert_eq!((mistakes(&sheet(4)).len(), questions(&sheet(4)).len()), (0, 4));
 }
 
 #[test]

@@ -13,11 +13,13 @@ mod property;
 mod rows;
 mod sheets;
 mod sound_habits;
+mod tables;
+mod typists;
 mod writer;
 
 use std::path::PathBuf;
 
-use hoofbeat::routine::{Finding, Routine, parse};
+use hoofbeat::routine::{Finding, Routine, Severity, parse};
 
 /// The sheets in `fixtures/routines` whose names do not say that they have mistakes.
 fn sound_sheets() -> Vec<(String, String)> {
@@ -41,8 +43,20 @@ fn mistakes(text: &str) -> Vec<String> {
     parse(text).1.iter().filter(|f| f.is_mistake()).map(Finding::to_string).collect()
 }
 
+/// What is not understood, or not for certain.
+fn questions(text: &str) -> Vec<String> {
+    let (_, findings) = parse(text);
+    let asked = findings.iter().filter(|f| f.severity() == Severity::Question);
+    asked.map(Finding::to_string).collect()
+}
+
 fn remarks(text: &str) -> Vec<String> {
-    parse(text).1.iter().filter(|f| !f.is_mistake()).map(Finding::to_string).collect()
+    parse(text)
+        .1
+        .iter()
+        .filter(|f| f.severity() == Severity::Remark)
+        .map(Finding::to_string)
+        .collect()
 }
 
 /// The routine of a sheet that has no mistakes.

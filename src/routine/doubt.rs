@@ -1,0 +1,310 @@
+//! When a finding may be called a mistake: it must rest on lines that were understood for certain. What rests on others
+//! is asked, not told.
+//!
+//! Three things make a reading doubtful: a line of the same part that was not understood, or one danced before it; an
+//! order of which half the names are no part's; and a sheet that goes against one and the same reading again and again,
+//! since its author meant something by it.
+
+use std::collections::HashSet;
+
+use super::fault::Fault;
+use super::finding::Finding;
+use super::item::{Body, Parsed};
+use super::model::{Part, Routine};
+use super::parse::LineRole;
+use super::proof::PartClaims;
+use super::sections::Section;
+use super::words::{Line, key};
+
+/// Fewest conflicts of one sort that put the reading of the whole sheet in doubt.
+const FEWEST_CONFLICTS: usize = 3;
+
+/// What a finding is held against, one sort of statement for each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Sort {
+    LineCounts,
+    PartCounts,
+    Feet,
+    Walls,
+    Names,
+    Parts,
+    Movements,
+    Steps,
+}
+
+impl Sort {
+    fn of(fault: &Fault) -> Option<Sort> {
+        Some(match fault {
+            Fault::LineCounts { .. } | Fault::StepCounts { .. } => Sort::LineCounts,
+            Fault::PartCounts { .. } => Sort::PartCounts,
+            Fault::LeadDiffers { .. }
+            | Fault::FeetDiffer { .. }
+            | Fault::FeetNumber { .. }
+            | Fault::SameFootFree { .. } => Sort::Feet,
+            Fault::WallDiffers { .. } => Sort::Walls,
+            Fault::UnknownPart { .. } => Sort::Names,
+            Fault::UnknownMovement { .. } => Sort::Movements,
+            Fault::UnknownStep { nearest: Some(_) } => Sort::Steps,
+            Fault::PartUnused { .. } | Fault::PartEmpty => Sort::Parts,
+            _ => return None,
+        })
+    }
+}
+
+/// How many statements of each sort a sheet makes.
+#[derive(Debug, Default)]
+struct Statements {
+    lines: usize,
+    stated_parts: usize,
+    feet: usize,
+    walls: usize,
+    names: usize,
+}
+
+impl Statements {
+    fn of(
+        routine: &Routine,
+        sections: &[Section],
+        parsed: &[Option<Parsed>],
+        claims: &[PartClaims],
+        line_sections: usize,
+    ) -> Statements {
+        let body = sections.iter().flat_map(|s| &s.body);
+        let states = |i: &&usize| {
+            let line = parsed.get(**i).and_then(Option::as_ref);
+            line.is_some_and(|p| p.items.iter().any(|item| item.stated.is_some()))
+        };
+        let stated = |p: &&Part| p.stated_counts.is_some() && !p.lines.is_empty();
+        Statements {
+            lines: body.filter(states).count(),
+            stated_parts: routine.parts.iter().filter(stated).count() + line_sections,
+            feet: claims.iter().map(|c| c.feet.len() + c.other_foot.len()).sum(),
+            walls: claims.iter().map(|c| c.walls.len()).sum(),
+            names: routine.order.iter().map(|o| o.part).collect::<HashSet<_>>().len(),
+        }
+    }
+
+    fn number(&self, sort: Sort) -> usize {
+        match sort {
+            Sort::LineCounts => self.lines,
+            Sort::PartCounts => self.stated_parts,
+            Sort::Feet => self.feet,
+            Sort::Walls => self.walls,
+            Sort::Names | Sort::Parts | Sort::Movements | Sort::Steps => self.names,
+        }
+    }
+}
+
+/// Whether a finding says that a line was not understood, or only guessed at.
+pub(super) fn is_doubt(fault: &Fault) -> bool {
+    matches!(
+        fault,
+        Fault::UnknownStep { nearest: None }
+            | Fault::UnknownLine { .. }
+            | Fault::NoPartAbove { .. }
+            | Fault::NothingToRepeat
+            | Fault::TakenAsStep { .. }
+            | Fault::LineUnsure { .. }
+            | Fault::AddedToPart
+    )
+}
+
+/// As [`is_doubt`], with lines that were read as notes for want of a step.
+fn is_unread(fault: &Fault) -> bool {
+    is_doubt(fault) || matches!(fault, Fault::NoStepInIt)
+}
+
+/// Asks what rests on lines that were not understood for certain. `line_sections` are the sections of a line dance, which
+/// state counts as headings do.
+pub(super) fn weigh(
+    routine: &Routine,
+    sections: &[Section],
+    parsed: &[Option<Parsed>],
+    claims: &[PartClaims],
+    line_sections: usize,
+    (lines, roles): (&[Line<'_>], &[LineRole]),
+    findings: &mut [Finding],
+) {
+    let statements = Statements::of(routine, sections, parsed, claims, line_sections);
+    let habits = against_the_habit(&statements, parsed, findings);
+    let doubtful = Doubtful::of(routine, findings);
+    let open = headings_in_doubt(routine, lines, roles, findings);
+    let again = names_again(findings);
+    for f in findings.iter_mut() {
+        let Some(sort) = Sort::of(&f.fault) else { continue };
+        let unsure = habits.contains(&sort)
+            || match sort {
+                Sort::Feet => {
+                    doubtful.before(f.line, routine) || doubtful.feet_before(f.line, routine)
+                }
+                Sort::Walls => doubtful.before(f.line, routine),
+                Sort::PartCounts => doubtful.in_part(f.line, routine),
+                Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
+                // No slip of the fingers is made twice.
+                Sort::Steps => again.contains(&key(&f.words)),
+                Sort::LineCounts => doubtful.on_line(f.line),
+                Sort::Movements => doubtful.on_line(f.line) || f.words.chars().count() == 1,
+                Sort::Names => false,
+            };
+        if unsure {
+            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+        }
+    }
+}
+
+/// The sorts of statements of which the sheet goes against so many that its author must mean something else by them.
+fn against_the_habit(
+    statements: &Statements,
+    parsed: &[Option<Parsed>],
+    findings: &[Finding],
+) -> HashSet<Sort> {
+    use Sort::{Feet, LineCounts, Names, PartCounts, Walls};
+    let conflicts = |sort| match sort {
+        Walls => walls_apart(findings),
+        Names => unknown_names(findings),
+        LineCounts => lines_in_conflict(parsed, findings),
+        _ => findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort)).count(),
+    };
+    let mut out = HashSet::new();
+    for sort in [LineCounts, Feet, Walls] {
+        let wrong = conflicts(sort);
+        if wrong >= FEWEST_CONFLICTS && wrong * 3 > statements.number(sort) {
+            out.insert(sort);
+        }
+    }
+    // Of few headings two are many.
+    let wrong = conflicts(PartCounts);
+    if wrong >= 2 && wrong * 2 > statements.number(PartCounts) {
+        out.insert(PartCounts);
+    }
+    // A name that no part has is not among those of the order as it was read.
+    let wrong = conflicts(Names);
+    if wrong >= 2 && wrong > statements.number(Names) {
+        out.insert(Names);
+    }
+    out
+}
+
+/// Names that no step has and that stand on the sheet more than once.
+fn names_again(findings: &[Finding]) -> HashSet<String> {
+    let mut seen = HashSet::new();
+    let unknown = findings.iter().filter(|f| matches!(f.fault, Fault::UnknownStep { .. }));
+    unknown.map(|f| key(&f.words)).filter(|name| !seen.insert(name.clone())).collect()
+}
+
+/// Lines of headings that may be none, or whose place in the dance is told elsewhere: with nothing beneath them and in
+/// no order; or named in a note.
+fn headings_in_doubt(
+    routine: &Routine,
+    lines: &[Line<'_>],
+    roles: &[LineRole],
+    findings: &[Finding],
+) -> HashSet<usize> {
+    let unused: HashSet<usize> = findings
+        .iter()
+        .filter(|f| matches!(f.fault, Fault::PartUnused { .. }))
+        .map(|f| f.line)
+        .collect();
+    let notes: Vec<String> = lines
+        .iter()
+        .zip(roles)
+        .filter(|(_, role)| **role == LineRole::Note)
+        .map(|(line, _)| format!(" {} ", key(&line.text)))
+        .collect();
+    let told = |name: &str| {
+        let name = key(name);
+        name.chars().count() > 2 && notes.iter().any(|note| note.contains(&format!(" {name} ")))
+    };
+    let parts = routine.parts.iter().filter(|p| unused.contains(&p.line));
+    let empty = |p: &Part| p.lines.is_empty() && p.stated_counts.is_none();
+    parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
+}
+
+/// Lines whose counts are not those of their steps. What only repeats such a line is wrong with it.
+fn lines_in_conflict(parsed: &[Option<Parsed>], findings: &[Finding]) -> usize {
+    let repeats = |line: usize| {
+        let read = line.checked_sub(1).and_then(|i| parsed.get(i)?.as_ref());
+        read.is_some_and(|p| p.items.iter().any(|i| matches!(i.body, Body::Repeat { .. })))
+    };
+    let wrong = findings.iter().filter(|f| Sort::of(&f.fault) == Some(Sort::LineCounts));
+    let lines: HashSet<usize> = wrong.map(|f| f.line).filter(|line| !repeats(*line)).collect();
+    lines.len()
+}
+
+/// The names in the order that no part has, each once.
+fn unknown_names(findings: &[Finding]) -> usize {
+    let far = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
+    let unknown = findings.iter().filter(far);
+    unknown.map(|f| key(&f.words)).collect::<HashSet<String>>().len()
+}
+
+/// Walls that differ, as often as they do by another turn than the one before: one wrong turn shows at every wall after it.
+fn walls_apart(findings: &[Finding]) -> usize {
+    let turns = findings.iter().filter_map(|f| match f.fault {
+        Fault::WallDiffers { typed, computed } => {
+            (0..8).find(|eighths| typed.turned_eighths(*eighths) == computed)
+        }
+        _ => None,
+    });
+    let mut turns: Vec<i32> = turns.collect();
+    turns.dedup();
+    turns.len()
+}
+
+/// The lines that were not understood for certain.
+struct Doubtful {
+    lines: Vec<usize>,
+    /// Lines whose steps are danced on feet that nobody knows.
+    feet: Vec<usize>,
+    /// Parts that begin with feet and walls that nobody knows, since something before them was not understood.
+    parts: HashSet<usize>,
+}
+
+impl Doubtful {
+    fn of(routine: &Routine, findings: &[Finding]) -> Doubtful {
+        let lines: Vec<usize> =
+            findings.iter().filter(|f| f.line > 0 && is_unread(&f.fault)).map(|f| f.line).collect();
+        let guessed = |f: &&Finding| matches!(f.fault, Fault::FeetUnknown { .. });
+        let feet: Vec<usize> = findings.iter().filter(guessed).map(|f| f.line).collect();
+        let within: HashSet<usize> =
+            lines.iter().filter_map(|line| part_of(*line, routine)).collect();
+        let mut begun: HashSet<usize> = HashSet::new();
+        let mut parts = HashSet::new();
+        let mut open = false;
+        for item in &routine.order {
+            if open && begun.insert(item.part) {
+                parts.insert(item.part);
+            }
+            begun.insert(item.part);
+            open |= within.contains(&item.part);
+        }
+        Doubtful { lines, feet, parts }
+    }
+
+    /// Whether anything that is danced before a line was not understood.
+    fn before(&self, line: usize, routine: &Routine) -> bool {
+        let Some(part) = part_of(line, routine) else { return false };
+        self.parts.contains(&part)
+            || self.lines.iter().any(|l| *l <= line && part_of(*l, routine) == Some(part))
+    }
+
+    fn feet_before(&self, line: usize, routine: &Routine) -> bool {
+        let part = part_of(line, routine);
+        self.feet.iter().any(|l| *l <= line && part_of(*l, routine) == part)
+    }
+
+    fn on_line(&self, line: usize) -> bool {
+        self.lines.contains(&line)
+    }
+
+    fn in_part(&self, line: usize, routine: &Routine) -> bool {
+        let part = part_of(line, routine);
+        self.lines.iter().any(|l| part_of(*l, routine) == part)
+    }
+}
+
+/// The part in which a line of the sheet stands.
+fn part_of(line: usize, routine: &Routine) -> Option<usize> {
+    let before = routine.parts.iter().enumerate().filter(|(_, p)| p.line <= line && p.line > 0);
+    before.max_by_key(|(_, p)| p.line).map(|(i, _)| i)
+}

@@ -1,0 +1,122 @@
+//! Tags and restarts of a line dance.
+
+use crate::units::Wall;
+
+use super::glossary;
+use super::item::Place;
+use super::line_dance::MOST_ROUNDS;
+use super::phrases::wall_claim;
+use super::words::{Line, is_counts_word, number};
+
+/// A tag or a restart.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Rule {
+    /// The line that says it.
+    pub(super) line: usize,
+    /// A tag; a restart else.
+    pub(super) is_tag: bool,
+    /// The times round it is for.
+    pub(super) walls: Vec<u32>,
+    /// Counts of the tag, or counts danced before the restart.
+    pub(super) counts: Option<u32>,
+    /// The section after which it is, where that is said.
+    pub(super) section: Option<usize>,
+    /// The wall said to be faced.
+    pub(super) facing: Option<(Wall, Place)>,
+    /// The tag's lines.
+    pub(super) body: Vec<usize>,
+}
+
+/// Reads a line that says a tag or a restart, with the times round it is for.
+pub(super) fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
+    let lower = line.text.to_lowercase();
+    let words: Vec<(&str, Place)> = {
+        let mut out = Vec::new();
+        let mut at = 0;
+        for piece in
+            lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&'))
+        {
+            let word = piece.trim_matches(|c: char| matches!(c, '.' | ';' | '-' | '!' | '#'));
+            let word = word.strip_suffix(':').unwrap_or(word);
+            if !word.is_empty() {
+                let start = at + piece.find(word).unwrap_or(0);
+                out.push((word, (start, start + word.len())));
+            }
+            at += piece.len() + 1;
+        }
+        out
+    };
+    let has = |w: &str| words.iter().any(|(x, _)| *x == w || x.strip_suffix('s') == Some(w));
+    let (tag, restart) = (has("tag") || has("bridge"), has("restart"));
+    if !(tag || restart) || words.first().is_some_and(|(w, _)| *w == "no") {
+        return None;
+    }
+    let leading = words.iter().take(3).any(|(w, _)| {
+        matches!(w.trim_end_matches('s'), "tag" | "restart" | "bridge") || *w == "there"
+    });
+    let plain = |w: &str| {
+        let digits = w.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        number(w).or_else(|| number(digits)).filter(|n| *n <= MOST_ROUNDS)
+    };
+    let mut walls = Vec::new();
+    let (mut counts, mut section) = (None, None);
+    let mut facing = None;
+    let mut i = 0;
+    while i < words.len() {
+        let ahead: Vec<&str> = words[i..].iter().take(6).map(|(w, _)| *w).collect();
+        let (word, place) = words[i];
+        if let Some((wall, used)) = wall_claim(&ahead) {
+            facing = facing.or(Some((wall, (place.0, words[i + used - 1].1.1))));
+            i += used;
+            continue;
+        }
+        let next = words.get(i + 1).map(|(w, _)| *w);
+        if matches!(word, "wall" | "walls" | "round" | "rounds") {
+            let mut j = i + 1;
+            while let Some((w, _)) = words.get(j) {
+                let unit = w.trim_start_matches(|c: char| c.is_ascii_digit());
+                let counts = is_counts_word(unit)
+                    || words.get(j + 1).is_some_and(|(next, _)| is_counts_word(next));
+                match plain(w).filter(|_| !counts) {
+                    Some(n) if n > 0 => walls.push(n),
+                    _ if matches!(*w, "and" | "the") => {}
+                    _ => break,
+                }
+                j += 1;
+            }
+            i = j;
+            continue;
+        }
+        if matches!(word, "section" | "sec" | "set" | "group")
+            && let Some(n) = next.and_then(plain)
+        {
+            section = Some(n as usize);
+            i += 2;
+            continue;
+        }
+        if let Some(n) = plain(word) {
+            match next {
+                Some("wall" | "walls") => walls.push(n),
+                Some(w) if is_counts_word(w) => counts = counts.or(Some(n)),
+                _ if i > 0 && is_counts_word(words[i - 1].0) => counts = counts.or(Some(n)),
+                _ => {}
+            }
+            if next.is_some_and(|w| matches!(w, "wall" | "walls") || is_counts_word(w)) {
+                i += 1;
+            }
+        }
+        i += 1;
+    }
+    if walls.is_empty() || !leading {
+        return None;
+    }
+    // `Tag after wall 5: 4 stomps`
+    if tag && counts.is_none() {
+        let steps = words.windows(2).find_map(|w| {
+            let step = glossary::find(w[1].0)?.1;
+            Some(number(w[0].0)?.saturating_mul(step.counts))
+        });
+        counts = steps.filter(|n| (1..=64).contains(n));
+    }
+    Some(Rule { line: index, is_tag: tag, walls, counts, section, facing, body: Vec::new() })
+}

@@ -1,0 +1,113 @@
+//! What an order says beside the names of its parts, and names that no part has.
+
+use super::finding::{Fault, Finding};
+use super::heading::{is_short_part, part_word};
+use super::model::PartKind;
+use super::order::OrderReader;
+use super::order_words::words_between;
+use super::words::Line;
+
+impl OrderReader<'_> {
+    fn named_in_capitals(&self, line: &Line<'_>) -> bool {
+        let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
+        match last {
+            Some(p) => line.typed.chars().nth(p.from).is_some_and(char::is_uppercase),
+            // In front of the first name: those that follow.
+            None => line.text.split(|c: char| !c.is_alphanumeric()).any(|word| {
+                word.starts_with(char::is_uppercase) && self.names.find(word).is_some()
+            }),
+        }
+    }
+
+    fn nearest(&mut self, words: &str) -> Option<String> {
+        if let Some(known) = self.unknown.get(words) {
+            return known.clone();
+        }
+        let found = self.names.nearest(words);
+        self.unknown.insert(words.to_string(), found.clone());
+        found
+    }
+
+    /// What is short and not written out word by word, any other words together.
+    fn report_small_letters(
+        &self,
+        line: &Line<'_>,
+        (at, to): (usize, usize),
+        words: &[(usize, usize)],
+        findings: &mut Vec<Finding>,
+    ) {
+        let short: Vec<&(usize, usize)> = words
+            .iter()
+            .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
+            .collect();
+        if short.is_empty() {
+            tell(line, (at, to), Fault::NoteInOrder, findings);
+        }
+        for place in short {
+            tell(line, *place, Fault::NotWrittenOut, findings);
+        }
+    }
+
+    pub(super) fn report_unknown(
+        &mut self,
+        line: &Line<'_>,
+        place: Option<(usize, usize)>,
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some((at, to)) = place else { return };
+        self.times_ahead = 1;
+        let words = line.typed_between(at, to);
+        let nearest = self.nearest(&words);
+        let separate = words_between(&line.text, at, to);
+        // Words in small letters among names in capitals say how, or stand for something short.
+        if nearest.is_none()
+            && words.starts_with(char::is_lowercase)
+            && self.named_in_capitals(line)
+        {
+            self.report_small_letters(line, (at, to), &separate, findings);
+            return;
+        }
+        // Several words that are near no name together are told one by one.
+        if nearest.is_none() && separate.len() > 1 && separate.len() < 8 {
+            for (at, to) in separate {
+                self.report_unknown(line, Some((at, to)), findings);
+            }
+            return;
+        }
+        // `Simple!` is said of it.
+        let exclaimed = line.text.get(to..).is_some_and(|rest| rest.starts_with(['!', '?']))
+            || words.ends_with(['!', '?']);
+        if nearest.is_none() && exclaimed {
+            tell(line, (at, to), Fault::NoteInOrder, findings);
+            return;
+        }
+        // The trade's words for something short stand for it, written out or not.
+        let fault = match nearest.is_none() && is_between_parts(&words) {
+            true => Fault::NotWrittenOut,
+            false => Fault::UnknownPart { nearest },
+        };
+        tell(line, (at, to), fault, findings);
+    }
+}
+
+/// Whether words are the trade's for what stands between verses and choruses.
+fn is_between_parts(words: &str) -> bool {
+    let said = part_word(words);
+    said.is_some_and(|(word, kind)| {
+        kind != PartKind::Part || matches!(word, "instrumental" | "interlude" | "hook")
+    })
+}
+
+pub(super) fn tell(
+    line: &Line<'_>,
+    (from, to): (usize, usize),
+    fault: Fault,
+    findings: &mut Vec<Finding>,
+) {
+    findings.push(Finding {
+        line: line.number,
+        column: line.column(from),
+        words: line.typed_between(from, to),
+        fault,
+    });
+}

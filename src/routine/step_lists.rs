@@ -1,0 +1,102 @@
+//! Lists of steps under no heading that is known, `How they go`: their lines spell out steps that are danced elsewhere.
+
+use std::collections::HashSet;
+
+use super::glossary::name_key;
+use super::lines::Kind;
+use super::notation::read_movements;
+use super::vocabulary::content;
+use super::words::{Line, key, number};
+
+/// Fewest lines of a list.
+const FEWEST_LINES: usize = 2;
+/// The longest name of a step, in words.
+const MOST_WORDS: usize = 4;
+
+/// Makes definitions of lines that stand together, each a name and its movements, where no order names the words above
+/// them and half of the names at least are danced on other lines.
+pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let spelled: Vec<Option<(String, usize)>> = lines.iter().map(|l| spells_out(&l.text)).collect();
+    let mut i = 0;
+    while i < lines.len() {
+        let number = spelled[i..].iter().take_while(|s| s.is_some()).count();
+        if number >= FEWEST_LINES && is_a_list(i, number, lines, kinds, &spelled) {
+            for at in i..i + number {
+                if let Some((name, value)) = &spelled[at] {
+                    kinds[at] = Kind::Definition(name.clone(), *value);
+                }
+            }
+            if let Some(above) = i.checked_sub(1).filter(|a| matches!(kinds[*a], Kind::Heading(_)))
+            {
+                kinds[above] = Kind::Note;
+            }
+        }
+        i += number.max(1);
+    }
+}
+
+fn is_a_list(
+    first: usize,
+    number: usize,
+    lines: &[Line<'_>],
+    kinds: &[Kind],
+    spelled: &[Option<(String, usize)>],
+) -> bool {
+    let within = first..first + number;
+    if kinds[within.clone()].iter().any(|k| matches!(k, Kind::Definition(..))) {
+        return false;
+    }
+    let over = kinds[..first].iter().rposition(|k| !matches!(k, Kind::Blank | Kind::Rule));
+    // Under a part's heading, or going on with its steps, they are danced.
+    let danced_here = over.is_some_and(|at| match &kinds[at] {
+        Kind::Heading(h) => {
+            h.counts.is_some() || h.rest.is_some() || is_named(&h.name, lines, kinds)
+        }
+        Kind::Steps(_) => at + 1 == first && content(&lines[at].text).is_steps(),
+        Kind::Feet(_) | Kind::Timing(_) => at + 1 == first,
+        _ => false,
+    });
+    let names: Vec<String> =
+        spelled[within.clone()].iter().flatten().map(|(name, _)| name_key(name)).collect();
+    let elsewhere: HashSet<String> = lines
+        .iter()
+        .enumerate()
+        .filter(|(i, _)| !within.contains(i))
+        .map(|(_, line)| name_key(&line.text))
+        .collect();
+    let used = |name: &&String| elsewhere.iter().any(|line| line.contains(name.as_str()));
+    !danced_here && names.iter().filter(used).count() * 2 >= number
+}
+
+/// Whether a line of the order has the words, or the sheet gives no order and they may be a part.
+fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
+    let orders: Vec<String> = lines
+        .iter()
+        .zip(kinds)
+        .filter(|(_, kind)| {
+            matches!(kind, Kind::Order(_) | Kind::Field(super::field::Field::Order, _))
+        })
+        .map(|(line, _)| key(&line.text))
+        .collect();
+    let name = key(name);
+    let label = name.rsplit(' ').next().unwrap_or(&name);
+    orders.is_empty() || orders.iter().any(|order| order.split(' ').any(|w| w == label))
+}
+
+/// `Triple - DS DS DS RS`: the name, and where its movements begin.
+fn spells_out(text: &str) -> Option<(String, usize)> {
+    let from = text.len() - text.trim_start_matches([' ', '-', '*', '\u{2022}']).len();
+    let rest = text.get(from..)?;
+    let (at, width) = [(": ", 2), (" - ", 3), (" = ", 3), ("=", 1)]
+        .iter()
+        .find_map(|(sign, width)| rest.find(sign).map(|at| (at, *width)))?;
+    let name = rest[..at].trim();
+    let words: Vec<&str> = name.split_whitespace().collect();
+    let plain =
+        (1..=MOST_WORDS).contains(&words.len()) && words.iter().all(|w| number(w).is_none());
+    let movements = rest[at + width..].trim().trim_end_matches('.');
+    let codes =
+        movements.split_whitespace().next().is_some_and(|w| !w.contains(char::is_lowercase));
+    let read = codes && read_movements(movements).is_some_and(|(moves, _)| moves.len() > 1);
+    (plain && read && read_movements(name).is_none()).then(|| (name.to_string(), from + at + width))
+}

@@ -1,0 +1,82 @@
+//! Sheets with tables of what their lines mean, `fixtures/tables`: they stay understood, none of them raises an alarm,
+//! and mistakes planted in them are told.
+
+use std::path::PathBuf;
+
+use hoofbeat::routine::{LineRole, parse, read_sheet};
+
+#[allow(dead_code)]
+#[path = "../../examples/lines_understood.rs"]
+mod lines_understood;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/tables")
+}
+
+/// The sheets, all of them sound.
+fn sheets() -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> = std::fs::read_dir(folder())
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "txt"))
+        .map(|path| {
+            let text = hoofbeat::routine::decode(&std::fs::read(&path).unwrap()).unwrap();
+            (path.file_name().unwrap().to_string_lossy().into_owned(), text)
+        })
+        .collect();
+    out.sort();
+    out
+}
+
+#[test]
+fn sheets_with_tables_are_understood() {
+    let told = lines_understood::measure(&folder()).unwrap();
+    assert!(told.lines > 2000, "{told:?}");
+    assert!(told.understood * 1000 >= told.lines * 990, "{told:?}");
+    assert_eq!(told.alarms, 0, "{told:?}");
+    assert!(told.asked <= 5, "{told:?}");
+}
+
+/// Sheets with other counts on one heading each.
+fn other_counts(text: &str) -> Vec<String> {
+    let lines: Vec<&str> = text.lines().collect();
+    let read = read_sheet(text, &Default::default());
+    let stated = |line: usize| {
+        let part = read.routine.parts.iter().find(|p| p.line == line && !p.lines.is_empty())?;
+        part.stated_counts
+    };
+    let mut out = Vec::new();
+    for (i, line) in lines.iter().enumerate() {
+        let Some(counts) = stated(i + 1).filter(|_| read.roles[i] == LineRole::Heading) else {
+            continue;
+        };
+        let typed = counts.to_string();
+        if line.matches(&typed).count() == 1 {
+            let mut wrong: Vec<String> = lines.iter().map(ToString::to_string).collect();
+            wrong[i] = line.replacen(&typed, &(counts + 4).to_string(), 1);
+            out.push(wrong.join("\n") + "\n");
+        }
+    }
+    out
+}
+
+#[test]
+fn wrong_counts_on_headings_are_told_in_these_sheets_too() {
+    let (mut planted, mut found, mut asked) = (0, 0, 0);
+    for (name, text) in sheets() {
+        for wrong in other_counts(&text) {
+            planted += 1;
+            let findings = parse(&wrong).1;
+            if findings.iter().any(|f| f.is_mistake()) {
+                found += 1;
+            } else {
+                asked += usize::from(findings.len() > parse(&text).1.len());
+                println!("{name}: not told as a mistake");
+            }
+        }
+    }
+    println!("{found} of {planted} told as mistakes, {asked} more asked or remarked");
+    assert!(planted > 100, "{planted}");
+    assert!(found * 100 >= planted * 85, "{found} of {planted}");
+    assert_eq!(found + asked, planted, "passed over without a word");
+}
