@@ -130,7 +130,7 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let Some(title) = &titles[i] else { return false };
     let text = lines[i].text.trim();
     let name = &lines[i].text[title.name.0..title.name.1];
-    let first_word = name.split_whitespace().next().unwrap_or("");
+    let first_word = name.split_whitespace().next().unwrap_or("").trim_end_matches('!');
     let known = is_known_part(name);
     let again = matches!(
         key(first_word).as_str(),
@@ -187,7 +187,8 @@ fn is_no_name(first: &str) -> bool {
         "repeat", "rep", "rpt", "same", "again", "do", "then", "and", "on", "to", "face", "facing",
         "turn", "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if",
         "for", "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone",
-        "watch", "keep", "use", "x", "choreo", "music", "song", "artist", "level", "restart",
+        "other", "opposite", "opp", "watch", "keep", "use", "x", "choreo", "music", "song",
+        "artist", "level", "restart",
     ];
     WORDS.contains(&key(first).as_str())
 }

@@ -85,15 +85,17 @@ impl Reader<'_, '_, '_> {
         let first = if did {
             "do".to_string()
         } else {
-            ahead.first().map(|w| w.to_lowercase()).unwrap_or_default()
+            let word = |w: &&str| w.trim_end_matches(['!', '.']).to_lowercase();
+            ahead.first().map(word).unwrap_or_default()
         };
         if first == "more"
             && let Some(n) = item.bare
         {
             (again, all, times) = (true, true, Some(n));
         }
-        // `Other foot` alone on its line.
-        again |= other && self.i == 0 && ahead.len() == 2 && self.tokens.len() == 2;
+        // `Other foot` alone on its line, or with its counts.
+        let counts_behind = self.tokens.iter().skip(2).all(|t| matches!(t.piece, Piece::Round(_)));
+        again |= other && self.i == 0 && ahead.len() == 2 && counts_behind;
         let begins = again && other && ahead.len() == 2
             || matches!(
                 first.as_str(),

@@ -86,6 +86,9 @@ impl<'a> Reader<'_, 'a, '_> {
     }
 
     fn item(&mut self) {
+        if self.foot_of_the_next_time() {
+            return;
+        }
         let start = self.i;
         let mut item = Item { body: Body::Nothing, ..Item::of_moves((0, 0)) };
         self.numbers_in_front(&mut item);
@@ -119,6 +122,22 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         self.out.items.push(item);
         self.out.items.append(&mut self.after);
+    }
+
+    /// `2 Triples L foot, R foot`: the second foot is that of the second time, what stands behind it the step's.
+    fn foot_of_the_next_time(&mut self) -> bool {
+        let ahead = self.words_ahead();
+        let [foot, word] = ahead[..] else { return false };
+        let says_foot = matches!(word.to_lowercase().as_str(), "foot" | "ft" | "lead");
+        let led = |item: &mut Item| matches!(item.body, Body::Known(_)) && !item.leads.is_empty();
+        if !says_foot || words::foot(foot).is_none() {
+            return false;
+        }
+        let Some(mut item) = self.out.items.pop_if(led) else { return false };
+        self.i += 2;
+        self.modifiers(&mut item, &mut Moves::default());
+        self.out.items.push(item);
+        true
     }
 
     /// `2`, `8 2`, `2x`, `(2)`, `1-4`, `twice`, `8 counts`.

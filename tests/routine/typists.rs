@@ -196,3 +196,24 @@ fn steps_are_spelled_out_under_any_heading() {
     assert_eq!(parts(&sheet), "Part A 8, Part B 8");
     assert_eq!(danced(&sound(&sheet)), "Part A | Part B");
 }
+
+const AGAIN: &str = "Paddle Lane
+
+PART A\t32 counts
+8\t2 Triples\tL foot, R foot
+Samantha (8)
+Opposite foot (8)
+Stomp, Stomp, Clap, Clap (4)
+Again! (4)
+
+Order: A A
+";
+
+#[test]
+fn once_more_and_feet_stand_on_lines_with_counts() {
+    assert_eq!(parts(AGAIN), "PART A 32");
+    all_told(&[
+        (AGAIN, "Again! (4)", "Again! (8)"),
+        (AGAIN, "Opposite foot (8)", "Opposite foot (4)"),
+    ]);
+}
