@@ -72,8 +72,9 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
     }
     let mut index = 0;
     for clause in &clauses {
+        let each = moves_for_each_foot(clause);
         for (i, (foot, place)) in clause.feet.iter().enumerate().take(clause.moves.len()) {
-            item.sequence.push((index + i, *foot, *place));
+            item.sequence.push((index + i * each, *foot, *place));
         }
         index += clause.moves.len();
     }
@@ -81,6 +82,18 @@ pub fn read_line_steps(text: &str, marks: &Marks) -> Option<Parsed> {
     item.moves = Some(StepUse::from_moves(&names.join(", "), uses, marks.counts));
     out.items.push(item);
     Some(out)
+}
+
+/// How many movements each foot of a clause stands for: `4 toe struts R L R L` has a foot for each strut, on which it
+/// starts.
+fn moves_for_each_foot(clause: &Clause) -> usize {
+    let (moves, feet) = (&clause.moves, clause.feet.len());
+    if feet < 2 || !moves.len().is_multiple_of(feet) {
+        return 1;
+    }
+    let each = moves.len() / feet;
+    let same = moves.chunks(each).all(|figure| figure == &moves[..each]);
+    if same { each } else { 1 }
 }
 
 /// `Shuffle back R, L, R`: the feet of one figure of three steps, one by one.

@@ -158,6 +158,18 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += used;
             return true;
         }
+        // `DS RS DS RS L R`: one foot for each step in them, of which the first is that of the start.
+        let feet = ahead.iter().take_while(|w| w.len() == 1 && words::foot(w).is_some()).count();
+        let ends = ahead.get(feet).is_none_or(|w| number(w).is_some());
+        if let Some(foot) = words::foot(word)
+            && item.body == Body::Moves
+            && (2..moves.moves.len()).contains(&feet)
+            && ends
+        {
+            item.leads.push((foot, here));
+            self.i += feet;
+            return true;
+        }
         if let Some(foot) = words::foot(word)
             && self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1)
             && !(item.body == Body::Moves && word.len() == 1 && self.movements_ahead() > 1)

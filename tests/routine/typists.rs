@@ -217,3 +217,11 @@ fn once_more_and_feet_stand_on_lines_with_counts() {
         (AGAIN, "Opposite foot (8)", "Opposite foot (4)"),
     ]);
 }
+
+#[test]
+fn a_foot_for_each_step_is_that_of_its_start() {
+    let clog = "Sawdust\n\nPart A\nDS DS DS RS    L    4\nDS DS DS RS    R    4\nDS RS DS RS    L R  4\n\nOrder: A\n";
+    sound(clog);
+    let other = clog.replace("L R  4", "R L  4");
+    assert!(!mistakes(&other).is_empty());
+}

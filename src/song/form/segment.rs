@@ -249,9 +249,13 @@ mod tests {
     }
 
     #[test]
-    fn a_pickup_bar_is_not_counted() {
+    fn a_pickup_is_not_counted_and_a_whole_bar_is() {
+        let mut pickup = evidence(100, 0, &[3, 35, 67]);
+        pickup.starts[3] = 30.0;
+        let cutting = cut(&pickup, 4).unwrap();
+        assert_eq!(cutting.starts, [3, 35, 67]);
         let cutting = cut(&evidence(100, 0, &[4, 36, 68]), 4).unwrap();
-        assert_eq!(cutting.starts, [4, 36, 68]);
+        assert_eq!(cutting.starts, [0, 4, 36, 68]);
     }
 
     #[test]
