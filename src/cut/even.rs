@@ -2,8 +2,9 @@
 //! tempo around it.
 
 use super::splice::{Frames, read_s};
-use super::tempo::{Seen, even_times_s, median};
+use super::tempo::{Seen, even_times_s};
 use crate::error::Result;
+use crate::rhythm::median;
 use crate::song::SongView;
 use crate::units::Count;
 
@@ -31,7 +32,7 @@ impl<'a> EvenCounts<'a> {
         // The grid may stand a little before or after the attacks all through.
         let apart =
             attacks.iter().zip(&heard_s).filter_map(|(attack, heard)| Some((*attack)? - heard));
-        let late_s = median(apart.collect());
+        let late_s = median(apart.collect()).unwrap_or(0.0);
         let seen = heard_s.iter().zip(attacks).map(|(heard_s, attack_s)| {
             attack_s.map_or(Seen::by_grid(heard_s + late_s), Seen::by_attack)
         });

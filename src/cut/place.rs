@@ -3,6 +3,7 @@
 use super::even::EvenCounts;
 use super::plan::Join;
 use super::splice::{Frames, gain_length_s, read_s};
+use super::tempo::OTHER_TEMPO;
 use super::writing::FADE_S;
 use crate::error::Result;
 use crate::song::SongView;
@@ -13,8 +14,6 @@ const BEFORE_ATTACK_S: f64 = 0.004;
 const SEARCHED_S: f64 = 0.050;
 /// Most that loudness is changed at a join, decibels.
 const MOST_GAIN_DB: f64 = 6.0;
-/// Intervals further apart than this share are of another tempo, or stand beside a pause.
-const OTHER_TEMPO: f64 = 0.08;
 
 /// How two places are laid over each other.
 pub(super) struct Place {
@@ -28,11 +27,24 @@ pub(super) struct Place {
 }
 
 impl Place {
-    /// How a join is made.
+    /// How each join is made.
     ///
     /// # Errors
     /// When the sound cannot be read.
-    pub fn find(
+    pub fn of_joins(
+        song: &SongView,
+        source: &mut impl Frames,
+        joins: &[Join],
+    ) -> Result<Vec<Place>> {
+        // Where nothing is joined no count has to be listened to.
+        if joins.is_empty() {
+            return Ok(Vec::new());
+        }
+        let even = EvenCounts::of(song, source)?;
+        joins.iter().map(|join| Place::find(song, &even, source, join)).collect()
+    }
+
+    fn find(
         song: &SongView,
         even: &EvenCounts,
         source: &mut impl Frames,

@@ -1,7 +1,6 @@
 //! A plan made into sound: pieces joined just before the beat, at equal loudness, so that no beat is lost or
 //! comes twice.
 
-use super::even::EvenCounts;
 use super::place::Place;
 use super::plan::{Ending, Join, Plan};
 use super::writing::{FADE_S, Gain, Writer};
@@ -74,7 +73,7 @@ pub fn splice(
     if shift_s.abs() > 1e-9 {
         out.fade_in_s = plan.lead_s;
     }
-    let even = EvenCounts::of(song, source)?;
+    let places = Place::of_joins(song, source, &joins)?;
     for (k, piece) in plan.pieces.iter().enumerate() {
         let start_s = time(piece.from) - shift_s;
         let own = (piece.from.0..piece.to.0).map(|c| time(Count(c)) - shift_s);
@@ -84,8 +83,7 @@ pub fn splice(
             let first_here = played_s.len() - piece.counts() as usize;
             played_s[first_here] = joins[k - 1].at_s;
         }
-        let Some(join) = joins.get_mut(k) else { continue };
-        let place = Place::find(song, &even, source, join)?;
+        let (Some(join), Some(place)) = (joins.get_mut(k), places.get(k)) else { continue };
         let at_s = place.leave_s - shift_s;
         out.play(source, shift_s, gain, at_s - place.fade_before_s - FADE_S)?;
         let next_shift_s = place.enter_s - at_s;

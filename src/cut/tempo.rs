@@ -5,6 +5,13 @@
 //! line, a live band's stay where they were played. Then every beat is where those before and after it and its own
 //! sound put it (a Kalman filter there, a Rauch-Tung-Striebel smoother back).
 
+use crate::rhythm::median;
+
+/// Intervals further apart than this share are of another tempo, or stand beside a pause.
+pub(super) const OTHER_TEMPO: f64 = 0.08;
+/// Fewer beats than these say nothing about tempo.
+const FEW: usize = 8;
+
 /// A beat as it was heard.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Seen {
@@ -50,9 +57,10 @@ impl Noise {
         self.0[of].powi(2)
     }
 
-    /// The noise that makes runs of beats likeliest, found by doubling and halving.
+    /// The noise that makes runs of beats likeliest, but for short ones, found by doubling and halving.
     fn likeliest(runs: &[Vec<Seen>]) -> Noise {
-        let likelihood = |noise: &Noise| runs.iter().map(|run| filter(run, noise).1).sum::<f64>();
+        let long = || runs.iter().filter(|run| run.len() >= FEW);
+        let likelihood = |noise: &Noise| long().map(|run| filter(run, noise).1).sum::<f64>();
         let mut best = Noise::USUAL;
         let mut most = likelihood(&best);
         loop {
@@ -134,13 +142,7 @@ fn filter(run: &[Seen], noise: &Noise) -> (Vec<(State, State)>, f64) {
 }
 
 fn usual_interval_s(run: &[Seen]) -> f64 {
-    median(run.windows(2).map(|pair| pair[1].at_s - pair[0].at_s).collect())
-}
-
-/// The middle one of some values; 0 of none.
-pub(super) fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
+    median(run.windows(2).map(|pair| pair[1].at_s - pair[0].at_s).collect()).unwrap_or(0.0)
 }
 
 /// Times of a run of beats by all that was heard of it.
@@ -173,13 +175,10 @@ fn smoothed(run: &[Seen], noise: &Noise) -> Vec<f64> {
 
 /// Where beats fall when each one's small accident is left out. Times stay as heard where too few follow one another.
 pub(super) fn even_times_s(beats: &[Seen]) -> Vec<f64> {
-    /// Fewer beats than these say nothing about tempo.
-    const FEW: usize = 8;
     /// A beat this many standard deviations off is doubted.
     const FAR: f64 = 2.0;
     let mut runs = steady_runs(beats);
-    let long = |run: &&Vec<Seen>| run.len() >= FEW;
-    let noise = Noise::likeliest(&runs.iter().filter(long).cloned().collect::<Vec<_>>());
+    let noise = Noise::likeliest(&runs);
     for run in runs.iter_mut().filter(|run| run.len() >= FEW) {
         let times_s = smoothed(run, &noise);
         for (seen, time_s) in run.iter_mut().zip(times_s) {
@@ -187,7 +186,7 @@ pub(super) fn even_times_s(beats: &[Seen]) -> Vec<f64> {
             seen.doubt = (off / FAR).powi(2).max(1.0);
         }
     }
-    let noise = Noise::likeliest(&runs.iter().filter(long).cloned().collect::<Vec<_>>());
+    let noise = Noise::likeliest(&runs);
     let times_s = runs.iter().flat_map(|run| {
         if run.len() >= FEW {
             smoothed(run, &noise)
@@ -200,8 +199,6 @@ pub(super) fn even_times_s(beats: &[Seen]) -> Vec<f64> {
 
 /// Beats parted where the music stops or turns to another tempo; one beat heard at a wrong time parts nothing.
 fn steady_runs(beats: &[Seen]) -> Vec<Vec<Seen>> {
-    /// Intervals further apart than this share are of another tempo.
-    const ALIKE: f64 = 0.08;
     const RECENT: usize = 4;
     let gap_s = |k: usize| Some(beats.get(k + 1)?.at_s - beats.get(k)?.at_s);
     let mut runs: Vec<Vec<Seen>> = Vec::new();
@@ -211,8 +208,8 @@ fn steady_runs(beats: &[Seen]) -> Vec<Vec<Seen>> {
     for (k, seen) in beats.iter().enumerate() {
         let gap = k.checked_sub(1).and_then(gap_s);
         let usual_s = median(recent_s.iter().rev().take(RECENT).copied().collect());
-        let first = recent_s.is_empty();
-        let alike = |gap_s: f64| first || (gap_s / usual_s - 1.0).abs() < ALIKE;
+        let alike =
+            |gap_s: f64| usual_s.is_none_or(|usual_s| (gap_s / usual_s - 1.0).abs() < OTHER_TEMPO);
         let in_time = gap.is_some_and(alike);
         let mends = gap.zip(gap_s(k)).is_some_and(|(gap, next)| alike((gap + next) / 2.0));
         match runs.last_mut() {

@@ -90,14 +90,16 @@ pub(super) fn ways(
 
 /// All ways of at most `limit`, homes given.
 pub(super) fn all_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
-    let asked = Asked { homes, limit, from: 0, most: usize::MAX };
-    ways(task, asked, starts(task), within(task, bound, limit), |i| bound.on_start(i))
+    ways_from_start(task, bound, Asked { homes, limit, from: 0, most: usize::MAX })
 }
 
 /// Some good ways of at most `limit`: the best of all is seldom much cheaper.
 pub(super) fn good_ways(task: &Task<'_>, bound: &Bound, homes: &Homes, limit: u32) -> Ways {
-    let asked = Asked { homes, limit, from: 0, most: FEW };
-    ways(task, asked, starts(task), within(task, bound, limit), |i| bound.on_start(i))
+    ways_from_start(task, bound, Asked { homes, limit, from: 0, most: FEW })
+}
+
+fn ways_from_start(task: &Task<'_>, bound: &Bound, asked: Asked<'_>) -> Ways {
+    ways(task, asked, starts(task), within(task, bound, asked.limit), |i| bound.on_start(i))
 }
 
 /// The places of the first item, each with its price.
