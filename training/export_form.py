@@ -3,13 +3,13 @@
     python3 export_form.py NETWORK [NETWORK] ../src/song/form/weights.bin [--fixture ../src/song/form/network_fixture.bin]
 
 A network is A.pt, or A.pt+B.pt for the mean of two of which one was trained on from the other. weights.bin, little-endian: the
-bytes `HBFORM02`, then for each network: u32 values a beat, width, taps, heads, values of a head, sorts of phrase, values of a direction, number of layers, then each layer's dilation (0
+bytes `HBFORM03`, then for each network: u32 values a beat, width, taps, heads, values of a head, sorts of phrase, values of a direction, number of layers, then each layer's dilation (0
 for attention); f32 mean and scale of each input value; then the layers as IEEE half floats, batch norms folded in, in the order
 that they run: a block is its two convolutions, attention those of queries (divided by the root of a head's values), keys,
 values and output. A convolution is its taps from past to future, each a matrix [in, out] in rows, then the bias.
 
 fixture: u32 beats, then f32 [beats, values] of input out of a seed, then f32 [beats, outputs] of all networks together: mean log odds of a
-start, logarithms of the mean probabilities of the sorts, the directions side by side.
+start, logarithms of the mean probabilities of the sorts and of the first step, the directions side by side. What is learned of count 1 is left out.
 """
 import argparse
 import struct
@@ -18,7 +18,7 @@ import numpy as np
 import torch
 
 from export import fold
-from form_model import LABELS, Block, FormNet
+from form_model import COUNT_ONE, FIRST_STEP, LABELS, Block, FormNet
 
 
 def folded(net):
@@ -30,9 +30,12 @@ def folded(net):
         out.append(h.ravel())
         return torch.from_numpy(h.astype(np.float32))
 
+    def written(weight, bias):
+        return put(weight.permute(2, 1, 0).contiguous()).permute(2, 1, 0).contiguous(), put(bias)
+
     def conv(layer, weight, bias):
-        w = put(weight.permute(2, 1, 0).contiguous()).permute(2, 1, 0).contiguous()
-        layer.weight.data, layer.bias = w, torch.nn.Parameter(put(bias))
+        w, b = written(weight, bias)
+        layer.weight.data, layer.bias = w, torch.nn.Parameter(b)
 
     def normed(layer, norm):
         conv(layer, *fold(layer.weight, norm))
@@ -65,7 +68,9 @@ def folded(net):
             still(n)
         last = layer.mix if isinstance(layer, Block) else layer.out
         conv(last, last.weight, last.bias)
-    conv(net.head, net.head.weight, net.head.bias)
+    kept = [i for i in range(net.head.weight.shape[0]) if i != 1 + len(LABELS) + COUNT_ONE]
+    weight, bias = net.head.weight.clone(), net.head.bias.clone()
+    net.head.weight.data[kept], net.head.bias.data[kept] = written(weight[kept], bias[kept])
     return np.concatenate(out)
 
 
@@ -81,7 +86,8 @@ def together(nets, x):
     runs = [net(torch.from_numpy(x)[None], torch.ones(1, len(x))) for net in nets]
     start = torch.stack([r[0][0] for r in runs]).mean(0)
     sorts = torch.stack([torch.softmax(r[1][0], -1) for r in runs]).mean(0).log()
-    return torch.cat([start[:, None], sorts, *(r[2][0] / len(nets) ** .5 for r in runs)], -1).numpy()
+    step = torch.stack([torch.softmax(r[2][0, :, FIRST_STEP], 0) for r in runs]).mean(0).clamp(min=torch.finfo(torch.float32).tiny).log()
+    return torch.cat([start[:, None], sorts, step[:, None], *(r[3][0] / len(nets) ** .5 for r in runs)], -1).numpy()
 
 
 def main():
@@ -102,7 +108,7 @@ def main():
         after = together(nets, x)
     print("largest change by folding and rounding:", float(np.abs(before - after).max()))
     with open(a.weights, "wb") as f:
-        f.write(b"HBFORM02")
+        f.write(b"HBFORM03")
         for net, c, data in zip(nets, cfgs, weights):
             f.write(struct.pack("<8I", c["inputs"], c["ch"], c["taps"], c["heads"], c["dim"], len(LABELS), c["embed"], len(c["plan"])))
             f.write(np.array(c["plan"], "<u4").tobytes())

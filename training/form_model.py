@@ -1,7 +1,8 @@
 """The network that hears phrases: convolutions over beats, and attention, by which a beat learns what stands at its likes elsewhere.
 
 Input [batch, beats, values] as src/song/form/inputs.rs gives them. Outputs a beat: log odds that a phrase starts there; logits
-of what the phrase is (LABELS); and a direction, close to those of beats that are the same place of the same music.
+of what the phrase is (LABELS); of all beats of the song, the logit that counting starts there and that the wait is over there;
+and a direction, close to those of beats that are the same place of the same music.
 """
 import torch
 import torch.nn as nn
@@ -10,6 +11,7 @@ import torch.nn.functional as F
 import model
 
 LABELS = ["none", "intro", "verse", "prechorus", "chorus", "bridge", "instrumental", "break", "ending", "tune"]
+COUNT_ONE, FIRST_STEP = OF_SONG = 0, 1       # of which a song has one beat each; the step is where the wait is over
 NEAR = 2            # beats to either side that attention leaves out: a beat's likes are elsewhere
 
 
@@ -55,10 +57,11 @@ class FormNet(nn.Module):
         self.stem = nn.Conv1d(inputs, ch, taps, padding=taps // 2, bias=False)
         self.stem_norm = nn.BatchNorm1d(ch)
         self.layers = nn.ModuleList(Block(ch, taps, d, drop) if d else Attention(ch, heads, dim, drop) for d in plan)
-        self.head = nn.Conv1d(ch, 1 + len(LABELS) + embed, 1)
+        self.head = nn.Conv1d(ch, 1 + len(LABELS) + len(OF_SONG) + embed, 1)
 
     def forward(self, x, mask):
-        """x [B, T, inputs], mask [B, T] → start logits [B, T], label logits [B, T, 10], directions [B, T, embed]"""
+        """x [B, T, inputs], mask [B, T] → start logits [B, T], label logits [B, T, 10], logits of count 1 and the first step [B, T, 2], directions
+        [B, T, embed]"""
         m = mask[:, None].to(x.dtype)
         h = ((x - self.mean) * self.scale).transpose(1, 2) * m
         h = F.relu(self.stem_norm(self.stem(h))) * m
@@ -66,4 +69,4 @@ class FormNet(nn.Module):
             h = layer(h, m)
         y = self.head(h).transpose(1, 2).float()
         n = 1 + len(LABELS)
-        return y[..., 0], y[..., 1:n], F.normalize(y[..., n:], dim=-1, eps=1e-6)
+        return y[..., 0], y[..., 1:n], y[..., n:n + len(OF_SONG)], F.normalize(y[..., n + len(OF_SONG):], dim=-1, eps=1e-6)

@@ -83,7 +83,7 @@ def invented_plan(rng, per_bar=4):
     bars, shares = zip(*LENGTHS)
     draw = lambda: int(rng.choice(bars, p=np.array(shares) / sum(shares)))
     usual, plan, total = {}, [], 0
-    label = "intro" if rng.uniform() < .85 else "verse"
+    label = "intro" if rng.uniform() < .8 else str(rng.choice(["verse", "chorus"]))
     while total < rng.uniform(200, 420) and len(plan) < 24:
         n, tail = usual.setdefault(label, (min(draw(), 12 if label == "intro" else 99), short_bar(rng, per_bar)))
         n, tail = (draw(), []) if rng.uniform() < .12 else (n, tail)
@@ -117,22 +117,31 @@ def with_other_lengths(rng, plan):
     return out
 
 
+def with_short_first_bar(rng, plan):
+    """As some songs begin: in the middle of a bar."""
+    (label, bars), *rest = plan
+    whole = bars[0]
+    return [(label, [int(rng.integers(1, whole))] + list(bars[rng.uniform() < .5:])), *rest]
+
+
 def song_for_training(rng, forms, pool, curves):
     """A song of any kind, as various as can be: what is learned from must not be one band's ways."""
     u, ch = rng.uniform, lambda *names: str(rng.choice(names))
     kind = str(rng.choice(["pop", "invented", "tune", "loop", "waltz", "live"], p=[.28, .3, .14, .1, .08, .1]))
     real = curves[int(rng.integers(len(curves)))]
-    common = dict(PLAIN, opening=ch(*["none"] * 5, "countin", "silence", "talk"), tempo_shape=[[["steady"], ["human"], ["drift"], ["real"]][int(
+    opening = ch("talk", "talk", "countin", "none") if kind == "live" else ch(*["none"] * 4, "countin", "silence", "talk")
+    common = dict(PLAIN, opening=opening, tempo_shape=[[["steady"], ["human"], ["drift"], ["real"]][int(
         rng.choice(4, p=[.35, .35, .1, .2]))], ["real"]][kind == "live"], real=real, ending=ch("end", "end", "fade"), synth_share=.25,
-        habits=arrange.draw_habits(rng), pickup=bool(u() < .2))
+        habits=arrange.draw_habits(rng), pickup=bool(u() < (.6 if kind == "live" else .2)))
+    begun = lambda plan: with_short_first_bar(rng, plan) if u() < .07 else plan
     if kind == "tune":
         song = song_for("tune", rng, "training", forms, pool, curves, common)
     elif kind == "waltz":
         plan = invented_plan(rng, 3) if u() < .5 else waltz_plan(rng)
-        song = arrange.compose(rng, ch("waltz", "waltz", "jazzwaltz"), plan=plan, bpm=u(90, 180), one_loop=bool(u() < .2), **common)
+        song = arrange.compose(rng, ch("waltz", "waltz", "jazzwaltz"), plan=begun(plan), bpm=u(90, 180), one_loop=bool(u() < .2), **common)
     elif kind == "loop":
         plan = loop_plan(rng) if u() < .5 else invented_plan(rng)
-        song = arrange.compose(rng, ch("edm", "edm", "hiphop", "latin", "reggae"), plan=plan, one_loop=True, **common)
+        song = arrange.compose(rng, ch("edm", "edm", "hiphop", "latin", "reggae"), plan=begun(plan), one_loop=True, **common)
     else:
         form = forms[int(rng.integers(len(forms)))]
         plan = invented_plan(rng) if kind == "invented" else plan_of(form)
@@ -140,7 +149,7 @@ def song_for_training(rng, forms, pool, curves):
         style = ch("rock", "rock", "pop", "pop", "country", "country", "hiphop", "shuffle", "slowband", "swing16", "swing", "punk", "latin", "ballad",
                    "voices", "fingerstyle", "pianosolo", "march", "halfdouble", "metal")
         bpm = float(np.clip(form["bpm"], 72, 160)) if u() < .5 else None
-        song = arrange.compose(rng, style, plan=plan, bpm=bpm, one_loop=bool(u() < .2), **common)
+        song = arrange.compose(rng, style, plan=begun(plan), bpm=bpm, one_loop=bool(u() < .2), **common)
     return kind, song
 
 

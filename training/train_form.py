@@ -33,6 +33,7 @@ SORTS = dict(postchorus="chorus", build="prechorus", closing="ending", outro="en
 
 
 OPENING = [LABELS.index(label) for label in ("intro", "instrumental", "break")]
+WAITED = OPENING[:2]      # dancers wait through the one of these that a song opens with
 
 
 def class_of(label):
@@ -64,15 +65,16 @@ class Song:
         self.whole = all(self.found) and len(set(self.at)) == len(self.at)
 
     def example(self):
-        """(inputs, start target, start weight, class of each beat, phrases)"""
+        """(inputs, start target, start weight, class of each beat, edges of the wait, phrases)"""
         n = len(self.sounds)
-        target, weight, classes = marked(n, self.phrases)
+        target, weight, classes, edges = marked(n, self.phrases)
         for i, found in zip(self.at, self.found):
             if not found:
+                edges[:, i:i + 1] = 0
                 weight[max(0, i - 3):i + 4] = 0
                 target[min(i, n - 1)] = 0
         sure = [p for p, a, b in zip(self.phrases, self.found, self.found[1:]) if a and b]
-        return inputs(self.sounds, self.places, self.per_bar), target, weight, classes, sure
+        return inputs(self.sounds, self.places, self.per_bar), target, weight, classes, edges, sure
 
     def other_form(self, rng):
         """The same of another song of its phrases."""
@@ -81,7 +83,12 @@ class Song:
 
 
 def marked(n, phrases):
-    target, weight, classes = np.zeros(n, np.float32), np.ones(n, np.float32), np.zeros(n, np.int64)
+    """Of each beat: whether a phrase starts there, how much that weighs, its class, and whether count 1 and the first step are there."""
+    target, weight, classes, edges = np.zeros(n, np.float32), np.ones(n, np.float32), np.zeros(n, np.int64), np.zeros((2, n), np.float32)
+    edges[0, phrases[0][0]:phrases[0][0] + 1] = 1
+    waited = phrases[0][2] if class_of(phrases[0][2]) in WAITED else "intro"
+    step = next((a for a, _, label in phrases if label != waited), n)
+    edges[1, step:step + 1] = 1
     opening = True
     for a, b, label in phrases:
         if a < n:
@@ -90,11 +97,11 @@ def marked(n, phrases):
         opening = opening and class_of(label) in OPENING
         classes[a:b] = OPENING[0] if opening else class_of(label)
     weight[phrases[-1][1]:] = .3
-    return target, weight, classes
+    return target, weight, classes, edges
 
 
 def augment(song, rng):
-    x, target, weight, classes, phrases = song
+    x, target, weight, classes, edges, phrases = song
     x = x.astype(np.float32).copy()
     n = len(x)
     x[:, HARMONY] = np.roll(x[:, HARMONY], rng.integers(12), 1)
@@ -126,12 +133,12 @@ def augment(song, rng):
         keep = np.delete(keep, k) if rng.uniform() < .5 else np.insert(keep, k, keep[k])
         keep = keep[:LONGEST]
         phrases = []
-    x, target, weight, classes = x[keep], target[keep], weight[keep], classes[keep]
+    x, target, weight, classes, edges = x[keep], target[keep], weight[keep], classes[keep], edges[:, keep]
     m = len(x)
     x[:, NEAR_START] = np.minimum(np.arange(m), 64) / 64
     x[:, NEAR_END] = np.minimum(m - np.arange(m), 64) / 64
     phrases = [(a - lo, b - lo, s) for a, b, s in phrases if a >= lo and b <= hi]
-    return x, target, weight, classes, pairs_of(phrases, rng)
+    return x, target, weight, classes, edges, pairs_of(phrases, rng)
 
 
 def pairs_of(phrases, rng):
@@ -151,22 +158,23 @@ def collate(songs, dev):
     t = (t + 63) // 64 * 64
     b, w = len(songs), songs[0][0].shape[1]
     x, mask = np.zeros((b, t, w), np.float32), np.zeros((b, t), np.float32)
-    target, weight, classes = np.zeros((b, t), np.float32), np.zeros((b, t), np.float32), np.full((b, t), -1)
+    target, weight, classes, edges = np.zeros((b, t), np.float32), np.zeros((b, t), np.float32), np.full((b, t), -1), np.zeros((b, 2, t), np.float32)
     for i, s in enumerate(songs):
         m = len(s[0])
-        x[i, :m], target[i, :m], weight[i, :m], classes[i, :m], mask[i, :m] = s[0], s[1], s[2], s[3], 1
+        x[i, :m], target[i, :m], weight[i, :m], classes[i, :m], edges[i, :, :m], mask[i, :m] = s[0], s[1], s[2], s[3], s[4], 1
     put = lambda v: torch.from_numpy(v).to(dev, non_blocking=True)
-    return [put(v) for v in (x, mask, target, weight, classes, np.stack([s[4] for s in songs]))]
+    return [put(v) for v in (x, mask, target, weight, classes, edges, np.stack([s[5] for s in songs]))]
 
 
 def loss_of(net, scale, batch):
-    x, mask, target, weight, classes, pairs = batch
+    x, mask, target, weight, classes, edges, pairs = batch
     with torch.autocast(x.device.type, dtype=torch.bfloat16, enabled=x.device.type == "cuda"):
-        start, label, direction = net(x, mask)
+        start, label, of_song, direction = net(x, mask)
     weight = weight * mask
     bce = F.binary_cross_entropy_with_logits(start, target, reduction="none", pos_weight=torch.tensor(2., device=x.device))
     ls = (bce * weight).sum() / weight.sum() * 8
     lc = F.cross_entropy(label.flatten(0, 1), classes.flatten(), ignore_index=-1, label_smoothing=.05)
+    le = wait_loss(of_song, mask, edges)
     a, c, n, same = pairs.unbind(-1)                                                   # [B, PAIRS]
     step = torch.arange(64, device=x.device)
     take = lambda at: torch.gather(direction, 1, (at[..., None] + step).clamp(max=x.shape[1] - 1).flatten(1)[..., None].expand(-1, -1, direction.shape[-1]))
@@ -174,7 +182,14 @@ def loss_of(net, scale, batch):
     like = ((take(a) * take(c)).sum(-1).view(*a.shape, 64) * inside).sum(-1) / inside.sum(-1).clamp(min=1)
     real = (n > 0).float()
     lp = (F.binary_cross_entropy_with_logits(scale[0].exp() * (like - scale[1]), same.float(), reduction="none") * real).sum() / real.sum().clamp(min=1)
-    return ls + .3 * lc + .5 * lp, (ls, lc, lp)
+    return ls + .3 * lc + .5 * lp + .15 * le, (ls, lc, lp, le)
+
+
+def wait_loss(of_song, mask, edges):
+    """Cross-entropy of where counting starts and where the wait is over, of songs that hold the place."""
+    logits = of_song.transpose(1, 2).masked_fill(~mask.bool()[:, None], -30.)
+    each = -(F.log_softmax(logits, -1) * edges).sum(-1)
+    return each.sum() / edges.sum().clamp(min=1)
 
 
 def main():
@@ -213,7 +228,7 @@ def main():
                 for _ in range(a.fresh):
                     song = trn[int(rng.integers(len(trn)))]
                     new = song.other_form(rng) if song.whole and rng.uniform() < a.splice else song.example()
-                    if not 48 <= len(new[0]) or len(new[4]) < 2:
+                    if not 48 <= len(new[0]) or len(new[5]) < 2:
                         continue
                     if len(ready) < READY:
                         ready.append(new)
@@ -223,8 +238,8 @@ def main():
                     yield collate([augment(ready[int(i)], rng) for i in rng.integers(len(ready), size=a.batch)], "cpu")
     batches = iter(torch.utils.data.DataLoader(Endless(), batch_size=None, num_workers=a.loaders, pin_memory=dev.type == "cuda"))
     check = np.random.default_rng(5)
-    whole = [(s[0].astype(np.float32)[:LONGEST], s[1][:LONGEST], s[2][:LONGEST], s[3][:LONGEST],
-              pairs_of([p for p in s[4] if p[1] <= LONGEST], check)) for s in val]
+    whole = [(s[0].astype(np.float32)[:LONGEST], s[1][:LONGEST], s[2][:LONGEST], s[3][:LONGEST], s[4][:, :LONGEST],
+              pairs_of([p for p in s[5] if p[1] <= LONGEST], check)) for s in val]
     held = [collate(whole[i:i + 32], dev) for i in range(0, len(whole), 32)]
     opt = torch.optim.AdamW([*net.parameters(), scale], lr=a.lr, weight_decay=a.decay, betas=(.9, .98))
     ema, ema_scale = copy.deepcopy(net), scale.detach().clone()
@@ -257,17 +272,21 @@ def report(net, scale, held, step, parts):
     net.eval()
     with torch.no_grad():
         rows = [torch.stack([p.float() for p in loss_of(net, scale, b)[1]]).cpu() for b in held]
-        hit = total = named = 0
+        hit = total = named = wait = songs = 0
         for b in held:
-            start, label, _ = net(b[0], b[1])
+            start, label, of_song, _ = net(b[0], b[1])
+            at = of_song.masked_fill(~b[1].bool()[..., None], -1e9).argmax(1)                    # [B, 2]
+            right = (torch.gather(b[5], 2, at[..., None])[..., 0] > .5).all(1)
+            wait += int(right.sum()); songs += int((b[5].sum((1, 2)) > 1.5).sum())
             peak = (start > 0) & (start >= F.max_pool1d(start[:, None], 9, 1, 4)[:, 0]) & b[1].bool()
             t = b[2] * (b[3] > .5)
             hit += float((peak * t).sum()); total += float(t.sum()); named += float((peak & (b[3] > .5)).sum())
     net.train()
     m = torch.stack(rows).mean(0)
     print(f"{step:6d} training {[round(float(p), 3) for p in parts]} held {[round(float(v), 3) for v in m]} "
-          f"starts: recall {hit / max(total, 1):.3f} precision {hit / max(named, 1):.3f}", flush=True)
-    return float(m[0] + .2 * m[1] + .5 * m[2])
+          f"starts: recall {hit / max(total, 1):.3f} precision {hit / max(named, 1):.3f} "
+          f"wait {wait / max(songs, 1):.3f}", flush=True)
+    return float(m[0] + .2 * m[1] + .5 * m[2] + .1 * m[3])
 
 
 if __name__ == "__main__":

@@ -79,29 +79,32 @@ pub fn listen(
 /// What is heard of a grid where nothing is set: where counting starts and the phrases from there on.
 pub fn heard_of(features: &Features, grid: Grid) -> Heard {
     let heard = counted(features, grid, None);
-    match with_first_downbeat(&heard) {
-        Some(whole) => counted(features, whole, Some(Beat(0))),
+    match one_count_sooner(&heard) {
+        Some((grid, first)) => counted(features, grid, Some(first)),
         None => heard,
     }
 }
 
-/// The grid with one beat more, before all others, where counting would start on the second beat of a bar and the first
-/// phrase lacks a count of whole bars: its first beat rests, or is too soft to be heard.
-fn with_first_downbeat(heard: &Heard) -> Option<Grid> {
+/// The grid and the beat to count from, one beat sooner, where the first phrase lacks a single count of whole eights (sixes where
+/// a bar has three): its first beat rests, or is too soft to be heard. Where no beat was heard there, the grid has one more.
+fn one_count_sooner(heard: &Heard) -> Option<(Grid, Beat)> {
     const FEW: usize = 9;
     let grid = &heard.grid;
-    let places = grid.bar_positions();
-    let second = heard.phrases.get(1)?.beat.0;
-    let lacks = heard.first_count_beat == Beat(0)
-        && places.first() == Some(&2)
-        && places.get(second) == Some(&1)
-        && (second + 1).is_multiple_of(grid.beats_per_bar.max(1) as usize);
+    let first = heard.first_count_beat.0;
+    let length = heard.phrases.get(1)?.beat.0.checked_sub(first)?;
+    let whole = if grid.beats_per_bar == 3 { 6 } else { 8 };
+    if !(length + 1).is_multiple_of(whole) {
+        return None;
+    }
+    if let Some(sooner) = first.checked_sub(1) {
+        return Some((grid.clone(), Beat(sooner)));
+    }
     let period_s = median_interval_s(&grid.beats_s[..grid.beats_s.len().min(FEW)])?;
     let at_s = grid.beats_s.first()? - period_s;
-    (lacks && at_s >= 0.0).then(|| {
-        let mut whole = grid.clone();
-        whole.put_before(&[at_s]);
-        whole
+    (at_s >= 0.0).then(|| {
+        let mut grid = grid.clone();
+        grid.put_before(&[at_s]);
+        (grid, Beat(0))
     })
 }
 
@@ -130,23 +133,26 @@ mod tests {
     }
 
     #[test]
-    fn a_first_bar_without_its_first_beat_is_made_whole() {
-        let whole = with_first_downbeat(&without_first_beat()).unwrap();
-        assert!((whole.beats_s[0] - 1.86).abs() < 1e-9);
-        assert_eq!(whole.downbeats[..3], [0, 4, 8].map(Beat));
+    fn a_wait_that_lacks_one_count_of_whole_eights_is_made_whole() {
+        let (grid, first) = one_count_sooner(&without_first_beat()).unwrap();
+        assert_eq!(first, Beat(0));
+        assert!((grid.beats_s[0] - 1.86).abs() < 1e-9);
+        assert_eq!(grid.downbeats[..3], [0, 4, 8].map(Beat));
+        // Where a beat was heard there it is the first count.
+        let mut heard = testing::song(210).heard;
+        heard.first_count_beat.0 += 1;
+        let (grid, first) = one_count_sooner(&heard).unwrap();
+        assert_eq!((grid, first.0 + 1), (heard.grid, heard.first_count_beat.0));
     }
 
     #[test]
-    fn whole_phrases_pickups_and_what_starts_the_recording_are_left_as_heard() {
-        assert_eq!(with_first_downbeat(&testing::song(210).heard), None);
-        let mut pickup = without_first_beat();
-        pickup.first_count_beat = Beat(3);
-        assert_eq!(with_first_downbeat(&pickup), None);
+    fn whole_and_odd_phrases_and_what_starts_the_recording_are_left_as_heard() {
+        assert_eq!(one_count_sooner(&testing::song(210).heard), None);
         let mut odd = without_first_beat();
         odd.phrases[1].beat.0 += 1;
-        assert_eq!(with_first_downbeat(&odd), None);
+        assert_eq!(one_count_sooner(&odd), None);
         let mut at_once = without_first_beat();
         at_once.grid.beats_s.iter_mut().for_each(|t| *t -= 2.3);
-        assert_eq!(with_first_downbeat(&at_once), None);
+        assert_eq!(one_count_sooner(&at_once), None);
     }
 }

@@ -49,7 +49,7 @@ pub fn labels(
     let phrases: Vec<(usize, usize)> = starts.iter().copied().zip(ends).collect();
     let kinds = kinds(heard, inputs, &phrases);
     let sorts: Vec<[f32; SORTS]> = phrases.iter().map(|&phrase| sorts(heard, phrase)).collect();
-    let opening = opening(&phrases, &kinds, &sorts);
+    let opening = opening(&phrases, &kinds, &intros(heard, &phrases, &sorts), &sorts);
     // An intro takes no letter from what is danced.
     let mut letters: Vec<usize> = Vec::new();
     for &kind in &kinds[opening..] {
@@ -79,8 +79,38 @@ pub fn labels(
     labels
 }
 
+/// Odds of each phrase to be the intro: the mean of what its beats say, and of what is heard of where the wait is over, here or
+/// after it.
+fn intros(heard: &Heard, phrases: &[(usize, usize)], sorts: &[[f32; SORTS]]) -> Vec<f32> {
+    /// Beats to either side of a phrase's start that are heard as it.
+    const NEAR: usize = 1;
+    /// Where nothing is heard, all phrases are as likely.
+    const LEAST: f32 = 1e-4;
+    /// Odds beyond this say no more, log.
+    const MOST: f32 = 9.0;
+    let steps = |&(start, _): &(usize, usize)| {
+        let last = (start + NEAR + 1).min(heard.first_steps.len());
+        let near = start.saturating_sub(NEAR)..last;
+        LEAST + near.map(|beat| heard.first_steps[beat].exp()).sum::<f32>()
+    };
+    let here: Vec<f32> = phrases.iter().map(steps).collect();
+    let log_odds = |yes: f32, no: f32| (yes / no).ln().clamp(-MOST, MOST);
+    let both = (0..phrases.len()).map(|i| {
+        let later: f32 = here[i + 1..].iter().sum();
+        let said = sorts[i][INTRO];
+        let odds = (log_odds(said, 1.0 - said) + log_odds(later, here[i])) / 2.0;
+        1.0 / (1.0 + (-odds).exp())
+    });
+    both.collect()
+}
+
 /// How many phrases open the song as its intro; never all.
-fn opening(phrases: &[(usize, usize)], kinds: &[usize], sorts: &[[f32; SORTS]]) -> usize {
+fn opening(
+    phrases: &[(usize, usize)],
+    kinds: &[usize],
+    intros: &[f32],
+    sorts: &[[f32; SORTS]],
+) -> usize {
     let length = |phrase: usize| phrases[phrase].1 - phrases[phrase].0;
     let intro = |&i: &usize| {
         // An intro may have the verse's chords; as long a phrase as the verse is the verse.
@@ -88,7 +118,7 @@ fn opening(phrases: &[(usize, usize)], kinds: &[usize], sorts: &[[f32; SORTS]]) 
         let again = (i + 1..kinds.len()).filter(same).any(|k| length(k) <= length(i));
         let alone = !(0..kinds.len()).any(|k| same(&k));
         let before_tune = i == 0 && alone && sorts[i][TUNE] > SAID && length(i) <= BEFORE_TUNE;
-        let likely = sorts[i][INTRO];
+        let likely = intros[i];
         before_tune
             || likely > INTRO_SAID[usize::from(!alone)]
                 && (likely > SURELY || !(again && length(i) >= LONG))
@@ -320,6 +350,9 @@ mod tests {
                 heard.directions.push(direction);
             }
         }
+        // Of the first step nothing is known but that it is on the first or second phrase.
+        heard.first_steps = vec![-20.0; heard.starts.len()];
+        starts.iter().take(2).for_each(|&start| heard.first_steps[start] = 0.5f32.ln());
         (heard, starts)
     }
 
@@ -382,7 +415,21 @@ mod tests {
         };
         assert_eq!(first("x16 v32 c32 v32 c32", 0.3), "intro");
         assert_ne!(first("x16 v32 c32 x16 c32", 0.3), "intro");
-        assert_ne!(first("x16 v32 c32 v32 c32", 0.1), "intro");
+        assert_ne!(first("x16 v32 c32 v32 c32", 0.04), "intro");
+    }
+
+    #[test]
+    fn the_wait_is_over_where_the_first_step_is_heard() {
+        let first = |steps: [f32; 2]| {
+            let (mut heard, starts) = heard("x16 v32 c32 v32 c32");
+            heard.sorts[..16].iter_mut().for_each(|sorts| sorts[INTRO] = 0.2f32.ln());
+            for (&start, step) in starts.iter().zip(steps) {
+                heard.first_steps[start] = step.ln();
+            }
+            labels(&heard, &[], &starts, heard.starts.len()).remove(0).word
+        };
+        assert_eq!(first([0.05, 0.9]), "intro");
+        assert_ne!(first([0.9, 0.05]), "intro");
     }
 
     #[test]

@@ -44,6 +44,8 @@ pub struct Heard {
     pub starts: Vec<f32>,
     /// Log probability of each sort of phrase that it may lie in. Shape `[n_beats]`.
     pub sorts: Vec<[f32; SORTS]>,
+    /// Log probability that the wait is over on it, which adds up to 1 over the song. Shape `[n_beats]`.
+    pub first_steps: Vec<f32>,
     /// Unit vectors, close for beats at the same place of the same music. Shape `[n_beats]`.
     pub directions: Vec<[f32; DIRECTION]>,
 }
@@ -52,7 +54,7 @@ pub struct Heard {
 pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
     let opinions: Vec<Opinion> = NETWORKS.iter().map(|network| network.run(inputs)).collect();
     let share = 1.0 / opinions.len().max(1) as f32;
-    let mut heard = Heard::default();
+    let mut heard = Heard { first_steps: first_steps(&opinions, inputs.len()), ..Heard::default() };
     for beat in 0..inputs.len() {
         let mut start = 0.0;
         let mut sorts = [0f32; SORTS];
@@ -62,7 +64,7 @@ pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
             start += share * row[0];
             let shares = log_shares(&row[1..=SORTS]);
             sorts.iter_mut().zip(shares).for_each(|(sum, log)| *sum += share * log.exp());
-            direction.copy_from_slice(&row[1 + SORTS..1 + SORTS + OF_ONE]);
+            direction.copy_from_slice(&row[2 + SORTS..2 + SORTS + OF_ONE]);
             make_long(direction, share.sqrt());
         }
         heard.starts.push(start);
@@ -72,8 +74,21 @@ pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
     heard
 }
 
-/// One network's outputs for each beat: log odds of a start, logits of the sorts, a direction.
+/// One network's outputs for each beat: log odds of a start, logits of the sorts and of the first step, a direction.
 type Opinion = Rows;
+
+/// Logs of the mean probabilities that the wait is over on each beat.
+fn first_steps(opinions: &[Opinion], n: usize) -> Vec<f32> {
+    let mut shares = vec![0f32; n];
+    for opinion in opinions {
+        let logit = |beat: usize| opinion.row(beat)[1 + SORTS];
+        let most = (0..n).map(logit).fold(f32::NEG_INFINITY, f32::max);
+        let all: f32 = (0..n).map(|beat| (logit(beat) - most).exp()).sum();
+        let of_all = 1.0 / (all * opinions.len() as f32);
+        shares.iter_mut().enumerate().for_each(|(b, sum)| *sum += of_all * (logit(b) - most).exp());
+    }
+    shares.into_iter().map(|share| share.max(f32::MIN_POSITIVE).ln()).collect()
+}
 
 struct Network {
     mean: Vec<f32>,
@@ -100,7 +115,7 @@ struct Attention {
 impl Network {
     /// Reads `weights.bin`; `None` where the bytes are not whole networks of this form, as many as there are.
     fn read_all(bytes: &[u8]) -> Option<Vec<Network>> {
-        let mut r = Reader::new(bytes.strip_prefix(b"HBFORM02")?);
+        let mut r = Reader::new(bytes.strip_prefix(b"HBFORM03")?);
         let networks = (0..N_NETWORKS).map(|_| Network::read(&mut r)).collect::<Option<_>>()?;
         r.is_empty().then_some(networks)
     }
@@ -131,7 +146,7 @@ impl Network {
                 _ => Layer::Block(r.block(width, taps, dilation)?),
             });
         }
-        let head = r.convolution(width, 1 + SORTS + OF_ONE, 1, 1)?;
+        let head = r.convolution(width, 2 + SORTS + OF_ONE, 1, 1)?;
         Some(Network { mean, scale, stem, layers, head })
     }
 
@@ -309,9 +324,10 @@ mod tests {
             rest.as_chunks::<4>().0.iter().map(|word| f32::from_le_bytes(*word)).collect();
         let (inputs, wanted) = values.split_at(n * N_INPUTS);
         let heard = hear(inputs.as_chunks::<N_INPUTS>().0);
-        for (beat, wanted) in wanted.chunks_exact(1 + SORTS + DIRECTION).enumerate() {
+        for (beat, wanted) in wanted.chunks_exact(2 + SORTS + DIRECTION).enumerate() {
             let found = std::iter::once(&heard.starts[beat])
                 .chain(&heard.sorts[beat])
+                .chain(std::iter::once(&heard.first_steps[beat]))
                 .chain(&heard.directions[beat]);
             for (k, (found, wanted)) in found.zip(wanted).enumerate() {
                 let within = 1e-3 * wanted.abs().max(1.0);
@@ -333,7 +349,8 @@ mod tests {
     fn a_few_beats_or_none_do_no_harm() {
         for n in [0, 1, 3, 7] {
             let heard = hear(&vec![[0.1; N_INPUTS]; n]);
-            assert_eq!((heard.starts.len(), heard.sorts.len(), heard.directions.len()), (n, n, n));
+            let lengths = [heard.sorts.len(), heard.first_steps.len(), heard.directions.len()];
+            assert_eq!((heard.starts.len(), lengths), (n, [n; 3]));
             assert!(heard.starts.iter().all(|x| x.is_finite()));
         }
     }
