@@ -75,9 +75,11 @@ fn phrases(shown: &Shown<'_>, square: Rect) -> Group {
         group.line(vec![(x, square.y), (x, square.bottom())], VERMILLION, 0.15);
         group.line(vec![(square.x, y), (square.right(), y)], VERMILLION, 0.15);
         if at - last > SMALL {
-            let name = match phrase.letter.is_empty() || *name == phrase.letter {
+            // A part of a tune is called by its letter, and a phrase without a word ends with it.
+            let letter = phrase.letter.as_str();
+            let name = match letter.is_empty() || name.split(' ').next_back() == Some(letter) {
                 true => name.clone(),
-                false => format!("{} {name}", phrase.letter),
+                false => format!("{letter} {name}"),
             };
             let name = shortened(&name, (NAMES - 2.0) / SMALL, false, 1).unwrap_or_default();
             let words = words(name, (MARGIN, y + SMALL), SMALL, false);
