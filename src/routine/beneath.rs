@@ -128,7 +128,7 @@ impl Builder<'_> {
     }
 
     pub(super) fn feet(&mut self, line: &Line<'_>, typed: &[Foot]) {
-        let whole = (line.indent(), line.text.trim_end().len());
+        let whole = line.whole();
         let Some(last) = self.last.clone() else {
             self.find(line, whole, Fault::NothingAbove { what: "feet" });
             return;
@@ -196,7 +196,7 @@ impl Builder<'_> {
     }
 
     pub(super) fn timing(&mut self, line: &Line<'_>, words: &[Vec<char>]) {
-        let whole = (line.indent(), line.text.trim_end().len());
+        let whole = line.whole();
         let Some(last) = self.last.clone() else {
             self.find(line, whole, Fault::NothingAbove { what: "timing" });
             return;

@@ -167,7 +167,7 @@ pub(super) struct Builder<'b> {
 
 impl Builder<'_> {
     pub(super) fn find(&mut self, line: &Line<'_>, place: Place, fault: Fault) {
-        self.out.findings.push(finding(line, place, fault));
+        self.out.findings.push(Finding::at(line, place, fault));
     }
 
     fn steps(&mut self, line: &Line<'_>, parsed: &Parsed) {
@@ -175,7 +175,7 @@ impl Builder<'_> {
             self.find(line, *place, fault.clone());
         }
         if parsed.items.is_empty() && parsed.faults.is_empty() {
-            let whole = (line.indent(), line.text.trim_end().len());
+            let whole = line.whole();
             self.find(line, whole, Fault::UnknownLine { nearest: None });
         }
         let free_before = self.free;
@@ -460,14 +460,4 @@ pub(super) fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> 
         last.counts += counts % times;
     }
     steps
-}
-
-/// A finding at a place of a line.
-pub fn finding(line: &Line<'_>, place: Place, fault: Fault) -> Finding {
-    Finding {
-        line: line.number,
-        column: line.column(place.0),
-        words: line.typed_between(place.0, place.1),
-        fault,
-    }
 }

@@ -392,7 +392,7 @@ fn drawn_marks(line: &mut Line<'_>) {
         '\u{2666}',
     ];
     let text = line.text.trim();
-    let (from, to) = (line.indent(), line.text.trim_end().len());
+    let (from, to) = line.whole();
     let front =
         text.len() - text.trim_start_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
     let back = text.trim_end_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();

@@ -66,6 +66,13 @@ pub struct Heading {
     pub times: u32,
 }
 
+impl Heading {
+    /// A heading that says nothing but its name.
+    pub(super) fn named(name: impl Into<String>, kind: PartKind) -> Heading {
+        Heading { name: name.into(), kind, counts: None, rest: None, times: 1 }
+    }
+}
+
 /// A word that leads from a part's name to its counts.
 fn is_verb(word: &str) -> bool {
     const VERBS: [&str; 8] = ["is", "has", "lasts", "takes", "runs", "only", "just", "goes"];
@@ -194,7 +201,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     if name.is_empty() {
         return None;
     }
-    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None, times: 1 };
+    let mut found = Heading::named(name, kind);
     // `Part B is 32 as well.`
     let as_well = words[used..].iter().rev().take_while(|(_, w)| {
         matches!(key(w.trim_end_matches('.')).as_str(), "as" | "well" | "too" | "also")
@@ -262,13 +269,7 @@ fn drawn(rest: &str, start: usize, words: &[(usize, &str)]) -> Option<Heading> {
     let name = rest[words[0].0..name_end].trim_matches([':', ' ', '-', '=', '*', '~']);
     let kind = part_word(words[0].1).map_or(PartKind::Part, |(_, kind)| kind);
     let at = start + words[used].0;
-    (!name.is_empty()).then(|| Heading {
-        name: name.to_string(),
-        kind,
-        counts: Some((counts, at)),
-        rest: None,
-        times: 1,
-    })
+    (!name.is_empty()).then(|| Heading { counts: Some((counts, at)), ..Heading::named(name, kind) })
 }
 
 /// Whether a word is a drawn stroke: `-`, `=====`.

@@ -62,6 +62,13 @@ pub enum Kind {
     Sum,
 }
 
+impl Kind {
+    /// Whether the line gives the order of the parts, or goes on with it.
+    pub(super) fn is_order(&self) -> bool {
+        matches!(self, Kind::Order(_) | Kind::Field(Field::Order, _))
+    }
+}
+
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Section {
     Top,
@@ -113,7 +120,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         let order = known.orders.get(i).copied().flatten();
         // A comma at the end of a line of the order leads to the next.
         let order_goes_on = i > 0
-            && matches!(out.last(), Some(Kind::Order(_) | Kind::Field(Field::Order, _)))
+            && out.last().is_some_and(Kind::is_order)
             && lines[i - 1].text.trim_end().ends_with(',');
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,

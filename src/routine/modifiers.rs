@@ -13,7 +13,7 @@ use super::phrases::{
 use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, length, nearest, number};
+use super::words::{self, bare, is_foot_word, length, nearest, number};
 
 impl<'a> Reader<'_, 'a, '_> {
     pub(super) fn modifiers(&mut self, item: &mut Item, moves: &mut Moves) {
@@ -176,12 +176,8 @@ impl<'a> Reader<'_, 'a, '_> {
         {
             item.leads.push((foot, here));
             self.i += 1;
-            while self.word(0).is_some_and(|w| {
-                matches!(
-                    w.trim_end_matches('.').to_lowercase().as_str(),
-                    "foot" | "lead" | "start" | "first" | "ft"
-                )
-            }) {
+            let beside = |w: &str| is_foot_word(w) || matches!(&*bare(w), "start" | "first");
+            while self.word(0).is_some_and(beside) {
                 self.i += 1;
             }
             return true;
@@ -339,9 +335,10 @@ impl<'a> Reader<'_, 'a, '_> {
         let feet: Vec<Foot> = inner_words.iter().filter_map(|w| words::foot(w)).collect();
         let feet_only = inner_words.iter().all(|w| {
             words::foot(w).is_some()
+                || is_foot_word(w)
                 || matches!(
                     w.to_lowercase().as_str(),
-                    "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then"
+                    "&" | "and" | "start" | "starts" | "on" | "then"
                 )
         });
         if !feet.is_empty() && feet_only {

@@ -17,8 +17,7 @@ const FEWEST_BEHIND_A_LABEL: usize = 3;
 
 /// A sheet may give its order without the word: such a line names parts and nothing else.
 pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let named = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    if kinds.iter().any(named) {
+    if kinds.iter().any(Kind::is_order) {
         return;
     }
     let names = names_of_headings(kinds);
@@ -39,10 +38,10 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             *kind = Kind::Order(at);
         }
     }
-    if !kinds.iter().any(named) {
+    if !kinds.iter().any(Kind::is_order) {
         order_behind_a_label(lines, kinds, &names);
     }
-    if !kinds.iter().any(named) {
+    if !kinds.iter().any(Kind::is_order) {
         parts_again(lines, kinds, &names);
     }
 }

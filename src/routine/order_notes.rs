@@ -41,10 +41,10 @@ impl OrderReader<'_> {
             .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
             .collect();
         if short.is_empty() {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
+            findings.push(Finding::at(line, (at, to), Fault::NoteInOrder));
         }
         for place in short {
-            tell(line, *place, Fault::NotWrittenOut, findings);
+            findings.push(Finding::at(line, *place, Fault::NotWrittenOut));
         }
     }
 
@@ -78,7 +78,7 @@ impl OrderReader<'_> {
         let exclaimed = line.text.get(to..).is_some_and(|rest| rest.starts_with(['!', '?']))
             || words.ends_with(['!', '?']);
         if nearest.is_none() && exclaimed {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
+            findings.push(Finding::at(line, (at, to), Fault::NoteInOrder));
             return;
         }
         // The trade's words for something short stand for it, written out or not.
@@ -86,7 +86,7 @@ impl OrderReader<'_> {
             true => Fault::NotWrittenOut,
             false => Fault::UnknownPart { nearest },
         };
-        tell(line, (at, to), fault, findings);
+        findings.push(Finding::at(line, (at, to), fault));
     }
 }
 
@@ -96,18 +96,4 @@ fn is_between_parts(words: &str) -> bool {
     said.is_some_and(|(word, kind)| {
         kind != PartKind::Part || matches!(word, "instrumental" | "interlude" | "hook")
     })
-}
-
-pub(super) fn tell(
-    line: &Line<'_>,
-    (from, to): (usize, usize),
-    fault: Fault,
-    findings: &mut Vec<Finding>,
-) {
-    findings.push(Finding {
-        line: line.number,
-        column: line.column(from),
-        words: line.typed_between(from, to),
-        fault,
-    });
 }

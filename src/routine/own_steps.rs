@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::book::Book;
-use super::build::finding;
 use super::finding::{Fault, Finding};
 use super::glossary::name_key;
 use super::heading::Heading;
@@ -30,7 +29,7 @@ pub(super) fn define_steps(
         let Kind::Definition(name, at) = kind else { continue };
         let parsed = parse_step_line(&line.text, *at, book);
         for (fault, place) in &parsed.faults {
-            findings.push(finding(line, *place, fault.clone()));
+            findings.push(Finding::at(line, *place, fault.clone()));
         }
         // Its movements may be written out, or be other steps one after another.
         let mut moves = Vec::new();
@@ -46,7 +45,11 @@ pub(super) fn define_steps(
                 _ => {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let nearest = book.nearest(&words);
-                    findings.push(finding(line, item.body_place, Fault::UnknownStep { nearest }));
+                    findings.push(Finding::at(
+                        line,
+                        item.body_place,
+                        Fault::UnknownStep { nearest },
+                    ));
                     None
                 }
             };
@@ -77,11 +80,15 @@ pub(super) fn define_steps(
             && typed != counts
             && number == 1
         {
-            findings.push(finding(line, place, Fault::LineCounts { stated: typed, steps: counts }));
+            findings.push(Finding::at(
+                line,
+                place,
+                Fault::LineCounts { stated: typed, steps: counts },
+            ));
         }
         if moves.is_empty() {
             if !findings.iter().any(|f| f.line == line.number) {
-                findings.push(finding(line, whole, Fault::UnknownLine { nearest: None }));
+                findings.push(Finding::at(line, whole, Fault::UnknownLine { nearest: None }));
             }
             continue;
         }
@@ -95,7 +102,7 @@ pub(super) fn define_steps(
                 first_line: first.line,
                 movements: first.step.movements.clone(),
             };
-            findings.push(finding(line, (line.indent(), *at), fault));
+            findings.push(Finding::at(line, (line.indent(), *at), fault));
         }
     }
 }

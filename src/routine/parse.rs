@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::book::Book;
-use super::build::{MOST_STEPS, finding};
+use super::build::MOST_STEPS;
 use super::doubt::{is_doubt, weigh};
 use super::field::Field;
 use super::finding::{Fault, Finding, Severity};
@@ -101,8 +101,8 @@ pub(super) fn steps_defined(
                 | Kind::Columns(_)
         );
         if !known {
-            let place = (line.indent(), line.text.trim_end().len());
-            findings.push(finding(line, place, Fault::UnknownLine { nearest: None }));
+            let place = line.whole();
+            findings.push(Finding::at(line, place, Fault::UnknownLine { nearest: None }));
         }
     }
     findings.sort_by_key(|f| (f.line, f.column));
@@ -176,7 +176,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
             Some(h) => (once_more(&h.name, &by_name).unwrap_or(h.name.clone()), h.kind, h.counts),
             None => ("Dance".to_string(), PartKind::Part, None),
         };
-        let place = (at.indent(), at.text.trim_end().len());
+        let place = at.whole();
         let built = {
             let parts = &routine.parts;
             let same_as = |other: &str| -> Option<(usize, Vec<StepUse>)> {
@@ -224,7 +224,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
                 true => Fault::PartTwice { first_line },
                 false => Fault::PartOtherwise { first_line },
             };
-            findings.push(finding(at, place, fault));
+            findings.push(Finding::at(at, place, fault));
         } else {
             by_name.insert(key(&name), routine.parts.len());
         }
@@ -252,7 +252,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         // What could not be read beneath it is told already.
         let unread = built.findings.iter().any(|f| matches!(f.fault, Fault::NoStepInIt));
         if part.lines.is_empty() && stated.is_none() && !said && !unread {
-            findings.push(finding(at, place, Fault::PartEmpty));
+            findings.push(Finding::at(at, place, Fault::PartEmpty));
         }
         if let Some((counts, offset)) = stated
             && !part.lines.is_empty()
@@ -264,7 +264,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
                 false => Fault::PartCounts { stated: counts, steps },
                 true => Fault::PartUnsure { stated: counts, steps },
             };
-            findings.push(finding(at, (place.0, place.1.max(offset)), fault));
+            findings.push(Finding::at(at, (place.0, place.1.max(offset)), fault));
         }
         claims.push(PartClaims {
             feet: built.feet,
@@ -293,8 +293,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     };
     notes_at_the_end(&lines, &mut routine, &mut roles, &mut findings);
     if routine.parts.is_empty() {
-        findings
-            .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
+        findings.insert(0, Finding::of_the_sheet(Fault::Empty));
     }
     if let Some(found) = start_by_claims(&mut routine, &claims) {
         findings.push(found);
@@ -339,10 +338,9 @@ fn is_last(lines: &[Line<'_>], at: usize) -> bool {
 
 /// Whether a line of the order has a name among its words.
 fn in_an_order(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
-    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    let mut orders = lines.iter().zip(kinds).filter(|(_, kind)| is_order(kind)).map(|(l, _)| l);
+    let mut orders = lines.iter().zip(kinds).filter(|(_, k)| k.is_order()).map(|(l, _)| l);
     let named = |l: &Line<'_>| l.text.split(|c: char| !c.is_alphanumeric()).any(|w| w == name);
-    let given = kinds.iter().any(is_order);
+    let given = kinds.iter().any(Kind::is_order);
     !given || orders.any(named)
 }
 

@@ -30,14 +30,15 @@ pub fn count_range(word: &str) -> Option<u32> {
     (from > 0 && to >= from && to - from < MOST_PAUSE).then(|| to - from + 1)
 }
 
+/// A word in small letters without what ends or encloses it; a clock keeps its colon.
+fn without_signs(word: &str) -> String {
+    word.trim_matches(['.', ',', '!', '(', ')']).to_lowercase()
+}
+
 /// The wall that the words say is faced: `facing back`, `face the front wall`, `6:00`, `6 o'clock`. Gives
 /// it and how many words were used.
 pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
-    let lower: Vec<String> = words
-        .iter()
-        .take(6)
-        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
-        .collect();
+    let lower: Vec<String> = words.iter().take(6).map(|w| without_signs(w)).collect();
     let mut i = 0;
     let mut facing = false;
     while let Some(word) = lower.get(i) {
@@ -79,11 +80,7 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
 /// `turn left to back`, `turn to face the front`: the side, where it is said, the wall that is turned to, and how many
 /// words were used.
 pub(super) fn turn_to_wall(words: &[&str]) -> Option<(i32, Wall, usize)> {
-    let lower: Vec<String> = words
-        .iter()
-        .take(8)
-        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
-        .collect();
+    let lower: Vec<String> = words.iter().take(8).map(|w| without_signs(w)).collect();
     if !matches!(lower.first()?.as_str(), "turn" | "turning" | "turns") {
         return None;
     }

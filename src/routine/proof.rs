@@ -66,12 +66,7 @@ pub fn proof_read(
     if let Some(last) = walk.last()
         && last.wall_after != Wall::Front
     {
-        findings.push(Finding {
-            line: 0,
-            column: 1,
-            words: String::new(),
-            fault: Fault::EndsFacing { wall: last.wall_after },
-        });
+        findings.push(Finding::of_the_sheet(Fault::EndsFacing { wall: last.wall_after }));
     }
 }
 

@@ -1,6 +1,5 @@
 //! The lines of a sheet gathered under their headings.
 
-use super::build::finding;
 use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
@@ -35,8 +34,7 @@ pub(super) fn sections(
     let has_ending =
         kinds.iter().any(|k| matches!(k, Kind::Heading(h) if h.kind == PartKind::Ending));
     let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
-    let has_order =
-        kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
+    let has_order = kinds.iter().any(Kind::is_order);
     for i in 0..lines.len() {
         match &kinds[i] {
             Kind::Heading(h) => {
@@ -73,7 +71,7 @@ pub(super) fn sections(
                 let rest = lines[i].text[*to..].trim();
                 let end = lines[i].text.trim_end().len();
                 if rest.split_whitespace().count() > 1 && !rest.to_lowercase().starts_with("to ") {
-                    findings.push(finding(&lines[i], (*to, end), Fault::TakenAsNote));
+                    findings.push(Finding::at(&lines[i], (*to, end), Fault::TakenAsNote));
                 }
             }
             Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
@@ -100,17 +98,17 @@ pub(super) fn sections(
                     && routine.title.is_empty()
                     && is_named_as_a_step(i, lines, no_headings);
                 let is_step = is_step && !is_title;
-                let place = (lines[i].indent(), lines[i].text.trim_end().len());
+                let place = lines[i].whole();
                 if is_step && ordered && !out.is_empty() && !has_ending {
                     // Steps behind the order are how the dance ends.
                     out.push(Section { heading: Some(ending()), line: i, body: vec![i] });
                     open = true;
                 } else if is_step && has_order && !no_headings {
-                    findings.push(finding(&lines[i], place, Fault::OutsideParts));
+                    findings.push(Finding::at(&lines[i], place, Fault::OutsideParts));
                     routine.notes.push(lines[i].typed.trim().to_string());
                     roles[i] = LineRole::Note;
                 } else if is_step {
-                    findings.push(finding(&lines[i], place, Fault::NoHeading));
+                    findings.push(Finding::at(&lines[i], place, Fault::NoHeading));
                     out.push(Section { heading: None, line: i, body: vec![i] });
                     open = true;
                 } else {
@@ -182,7 +180,7 @@ fn is_named_as_a_step(i: usize, lines: &[Line<'_>], no_headings: bool) -> bool {
 }
 
 fn ending() -> Heading {
-    Heading { name: "Ending".into(), kind: PartKind::Ending, counts: None, rest: None, times: 1 }
+    Heading::named("Ending", PartKind::Ending)
 }
 
 /// A part's name without `again` behind it.

@@ -16,7 +16,7 @@ use super::step_words::{
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
-use super::words::{self, is_bars_word, is_counts_word, length, number};
+use super::words::{self, bare, is_bars_word, is_counts_word, is_foot_word, length, number};
 
 /// The step that a pivot is, by its key.
 const PIVOT: &str = "pivot turn";
@@ -128,9 +128,8 @@ impl<'a> Reader<'_, 'a, '_> {
     fn foot_of_the_next_time(&mut self) -> bool {
         let ahead = self.words_ahead();
         let [foot, word] = ahead[..] else { return false };
-        let says_foot = matches!(word.to_lowercase().as_str(), "foot" | "ft" | "lead");
         let led = |item: &mut Item| matches!(item.body, Body::Known(_)) && !item.leads.is_empty();
-        if !says_foot || words::foot(foot).is_none() {
+        if !is_foot_word(word) || words::foot(foot).is_none() {
             return false;
         }
         let Some(mut item) = self.out.items.pop_if(led) else { return false };
@@ -390,10 +389,7 @@ impl<'a> Reader<'_, 'a, '_> {
             && item.bare.is_none()
             && item.times == 1
             && !ahead.is_empty()
-            && ahead.iter().all(|w| {
-                is_style_word(&w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
-                    && words::foot(w).is_none()
-            });
+            && ahead.iter().all(|w| is_style_word(&bare(w)) && words::foot(w).is_none());
         let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
@@ -479,6 +475,6 @@ impl<'a> Reader<'_, 'a, '_> {
 
 /// Whether a word behind `as` says what it is the same as.
 fn is_part_or_before(word: &str) -> bool {
-    let lower = word.trim_end_matches(['.', ':', ',', '!']).to_lowercase();
+    let lower = bare(word);
     matches!(lower.as_str(), "before" | "above" | "first") || part_word(&lower).is_some()
 }

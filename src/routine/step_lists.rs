@@ -73,9 +73,7 @@ fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
     let orders: Vec<String> = lines
         .iter()
         .zip(kinds)
-        .filter(|(_, kind)| {
-            matches!(kind, Kind::Order(_) | Kind::Field(super::field::Field::Order, _))
-        })
+        .filter(|(_, kind)| kind.is_order())
         .map(|(line, _)| key(&line.text))
         .collect();
     let name = key(name);

@@ -92,6 +92,11 @@ impl<'a> Line<'a> {
         words.trim().to_string()
     }
 
+    /// All that stands on it, in bytes, without the blanks around.
+    pub fn whole(&self) -> (usize, usize) {
+        (self.indent(), self.text.trim_end().len())
+    }
+
     /// Byte offset in `text` of its first character that is not a space.
     pub fn indent(&self) -> usize {
         self.text.len() - self.text.trim_start().len()
@@ -139,6 +144,27 @@ pub fn runs(text: &str, is_within: impl Fn(char) -> bool) -> Vec<(usize, usize)>
     }
     out.extend(from.map(|start| (start, text.len())));
     out
+}
+
+/// A word in small letters, without the signs around it.
+pub fn bare(word: &str) -> String {
+    word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase()
+}
+
+/// Words of a text, each with its first byte: pieces between characters that part, without those that only stand around.
+pub fn placed_words(
+    text: &str,
+    parts: impl Fn(char) -> bool,
+    around: impl Fn(char) -> bool,
+) -> Vec<(usize, &str)> {
+    runs(text, |c| !parts(c))
+        .into_iter()
+        .filter_map(|(from, to)| {
+            let end = text[from..to].trim_end_matches(&around);
+            let word = end.trim_start_matches(&around);
+            (!word.is_empty()).then_some((from + end.len() - word.len(), word))
+        })
+        .collect()
 }
 
 /// The key under which a name is looked up: lower case, letters, digits and signs, single spaces.
@@ -210,17 +236,15 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
 
 /// Whether a word means counts: `counts`, `cts`, `beats`.
 pub fn is_counts_word(word: &str) -> bool {
-    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
     matches!(
-        word.as_str(),
+        bare(word).as_str(),
         "count" | "counts" | "ct" | "cts" | "cnt" | "cnts" | "beat" | "beats" | "bt" | "bts" | "c"
     )
 }
 
 /// Whether a word means bars: `bars`, `meas.`.
 pub fn is_bars_word(word: &str) -> bool {
-    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
-    matches!(word.as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
+    matches!(bare(word).as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
 }
 
 /// Reads a length: `32`, `32 counts`, `4 eights`, `2 eights and 4`, `4x8`, `8 bars`. Gives the counts
@@ -245,7 +269,7 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
             return is_counts_word(unit).then_some(n).or(bars).map(|n| (n, 1));
         }
     };
-    let unit = words.get(1).map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase());
+    let unit = words.get(1).map(|w| bare(w));
     let mut counts = n;
     match unit.as_deref() {
         Some("eights" | "8s" | "8's" | "phrases") => {
@@ -380,6 +404,16 @@ pub fn foot(word: &str) -> Option<Foot> {
         w if w.eq_ignore_ascii_case("right") || w.eq_ignore_ascii_case("rt") => Some(Foot::Right),
         _ => None,
     }
+}
+
+/// A word that stands beside a foot and says only that it is one: `left foot`, `R ft`, `left lead`.
+pub fn is_foot_word(word: &str) -> bool {
+    matches!(bare(word).as_str(), "foot" | "feet" | "ft" | "footwork" | "lead")
+}
+
+/// A word for the foot that was not danced on before: `other foot`, `opp. ft`.
+pub fn is_other_word(word: &str) -> bool {
+    matches!(bare(word).as_str(), "other" | "opposite" | "opp")
 }
 
 /// Lines of a sheet, for tests.
