@@ -1,6 +1,7 @@
 //! How many counts a bar has, where the sheet says so: lengths in bars are then read as counts.
 
-use super::words::{Line, Piece, is_bars_word, is_counts_word, number, runs};
+use super::line::{Line, Piece};
+use super::words::{is_bars_word, is_counts_word, number, runs};
 
 /// A bar has four counts in most of the music that is clogged to: common practice.
 pub(super) const USUAL: u32 = 4;
@@ -127,7 +128,7 @@ fn words(text: &str) -> Vec<(usize, &str)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

@@ -7,10 +7,10 @@ use super::build::{Builder, Last};
 use super::claims::{ClaimedFoot, FootClaim, WallClaim, from_lead};
 use super::finding::Fault;
 use super::item::{Item, Parsed};
+use super::line::Line;
 use super::model::StepUse;
-use super::movement::{MovementUse, QUARTERS_PER_COUNT, Weight};
-use super::notation::{TimingCheck, check_timing, timing_line};
-use super::words::Line;
+use super::movement::{MovementUse, Weight};
+use super::timing_lines::{TimingCheck, check_timing, timing_line};
 
 impl Builder<'_> {
     /// What an item says of its foot and wall.
@@ -294,12 +294,7 @@ fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
     let mut out = Vec::new();
     let mut before = 0;
     for step in steps {
-        out.extend(step.moves.iter().cloned().map(|mut m| {
-            for sound in &mut m.sounds {
-                *sound += before * QUARTERS_PER_COUNT;
-            }
-            m
-        }));
+        out.extend(step.moves.iter().cloned().map(|m| m.later_by(before)));
         before = u32::saturating_add(before, step.counts).min(1 << 20);
     }
     out

@@ -7,11 +7,11 @@ use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
+use super::line::Line;
 use super::line_counts::says_more;
 use super::model::{Part, StepLine, StepUse};
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
-use super::words::Line;
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
 pub const MOST_STEPS: usize = 50_000;

@@ -7,7 +7,7 @@ use serde::Serialize;
 pub use super::fault::Fault;
 use super::fault_words::shortened;
 use super::item::Place;
-use super::words::Line;
+use super::line::Line;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]

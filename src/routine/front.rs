@@ -6,6 +6,7 @@ use super::bars::set_bars;
 use super::codes::set_codes;
 use super::heading::part_word;
 use super::leaders::{leaders, sums};
+use super::line::{Line, Piece};
 use super::line_marks::marks;
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
@@ -13,7 +14,7 @@ use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
 use super::running::{set_columns, set_timing_at_the_right};
 use super::vocabulary::{content, plain_words};
-use super::words::{Line, Piece, foot, is_counts_word, key, number};
+use super::words::{foot, is_counts_word, key, number};
 
 /// Fewest lines that make something a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -418,7 +419,7 @@ fn is_marked_one_by_one(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

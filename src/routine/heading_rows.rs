@@ -3,9 +3,10 @@
 use std::collections::HashSet;
 
 use super::heading::Heading;
+use super::line::Line;
 use super::lines::Kind;
 use super::model::PartKind;
-use super::words::{Line, key, number};
+use super::words::{key, number};
 
 /// `Set 1`, where `Set 2` is a heading: one of a row, whatever stands below it.
 pub(super) fn in_one_row(lines: &[Line<'_>], kinds: &mut [Kind]) {

@@ -6,9 +6,10 @@ use std::collections::HashMap;
 use super::field::is_field_name;
 use super::glossary::name_key;
 use super::heading::part_word;
+use super::line::{Line, Piece};
 use super::notation::read_movements;
 use super::vocabulary::{content, step_at};
-use super::words::{Line, Piece, is_bars_word, is_counts_word, key, length, number, runs};
+use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -377,7 +378,7 @@ fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

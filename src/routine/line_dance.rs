@@ -5,12 +5,13 @@ use crate::units::Foot;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
+use super::line::Line;
 use super::line_marks::marks;
 use super::line_rules::{Rule, read_rule};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
-use super::words::{Line, is_counts_word, number, placed_words};
+use super::words::{is_counts_word, number, placed_words};
 
 /// Lines of counts with words behind them that make a sheet a line dance's.
 const FEWEST_LINES: usize = 3;

@@ -4,9 +4,10 @@ use crate::units::Wall;
 
 use super::glossary;
 use super::item::Place;
+use super::line::Line;
 use super::line_dance::MOST_ROUNDS;
 use super::phrases::wall_claim;
-use super::words::{Line, is_counts_word, number, placed_words};
+use super::words::{is_counts_word, number, placed_words};
 
 /// A tag or a restart.
 #[derive(Debug, Clone, Default)]

@@ -9,17 +9,19 @@ use super::foot_rows::join_foot_rows;
 use super::glossary;
 use super::heading::{Heading, heading};
 use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
+use super::line::Line;
 use super::line_marks::Marks;
 use super::model::PartKind;
 use super::named_order::{names_in_orders, order_without_a_name};
-use super::notation::{read_feet, read_movements, read_timing};
+use super::notation::{read_feet, read_movements};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
 use super::step_lists::step_lists;
+use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
-use super::words::{Line, is_counts_word, length, number, turn};
+use super::words::{counts_in_brackets, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -319,7 +321,8 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
             .then_some((at, word.len()))
     });
     let (at, width) = by_sign.or(by_section).or(by_word)?;
-    let name = name_alone(rest[..at].trim());
+    let name = rest[..at].trim();
+    let name = counts_in_brackets(name).map_or(name, |(alone, _)| alone);
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
         return None;
     }
@@ -353,18 +356,6 @@ pub(super) fn spells_out(text: &str) -> bool {
         && words.len() > 1
         && words[0].chars().all(|c| !c.is_lowercase())
         && read_movements(&words.join(" ")).is_some()
-}
-
-/// A step's name without counts behind it: `Lantern Kick (4)`.
-fn name_alone(name: &str) -> &str {
-    match name.strip_suffix(')').and_then(|n| n.rsplit_once('(')) {
-        Some((before, inner)) => {
-            let words: Vec<&str> = inner.split_whitespace().collect();
-            let counts = length(&words).is_some_and(|(_, used)| used == words.len());
-            if counts { before.trim_end() } else { name }
-        }
-        None => name,
-    }
 }
 
 /// Splits `Lantern Kick = DS K DS RS` behind `Step:`.

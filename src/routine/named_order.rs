@@ -6,11 +6,12 @@ use std::collections::HashSet;
 use super::field::Field;
 use super::glossary;
 use super::heading::{is_short_part, part_word};
+use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
-use super::words::{Line, key, number};
+use super::words::{key, number};
 
 /// Fewest names behind a label of the author's own.
 const FEWEST_BEHIND_A_LABEL: usize = 3;

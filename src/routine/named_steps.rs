@@ -5,9 +5,9 @@ use super::finding::Fault;
 use super::finding::Finding;
 use super::glossary;
 use super::item::{Item, Place};
+use super::line::Line;
 use super::model::StepUse;
 use super::movement::{MovementUse, Source, Timing};
-use super::words::Line;
 
 impl Builder<'_> {
     /// Says once of each step that it is taken with its usual counts.

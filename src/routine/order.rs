@@ -4,11 +4,12 @@ use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
 use super::heading::is_short_part;
+use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
 use super::short_names::Names;
-use super::words::{Line, is_counts_word, is_slip, key, number};
+use super::words::{is_counts_word, is_slip, key, number};
 
 /// The longest order that is read, in parts.
 pub const MOST_ENTRIES: usize = 20_000;

@@ -2,10 +2,10 @@
 
 use super::finding::{Fault, Finding};
 use super::heading::{is_short_part, part_word};
+use super::line::Line;
 use super::model::PartKind;
 use super::order::OrderReader;
 use super::order_words::words_between;
-use super::words::Line;
 
 impl OrderReader<'_> {
     fn named_in_capitals(&self, line: &Line<'_>) -> bool {

@@ -1,9 +1,10 @@
 //! Marks of an outline in front of lines, `a)`, `II.`, `3)`, and what refers to them: `do 6 and 7 again`,
 //! `a) through c) once more`.
 
+use super::line::{Line, Piece};
 use super::numerals::capital_roman;
 use super::vocabulary::content;
-use super::words::{Line, Piece, key, number};
+use super::words::{key, number};
 
 /// How a line is marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -219,7 +220,7 @@ fn numbers_in(word: &str, mark: Mark) -> Option<Vec<u32>> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

@@ -7,6 +7,7 @@ use super::finding::{Fault, Finding};
 use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Item, Parsed};
+use super::line::Line;
 use super::line_dance::line_steps;
 use super::line_figures::is_way;
 use super::line_marks::{Marks, marks};
@@ -14,9 +15,9 @@ use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
-use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
-use super::words::{Line, length, number};
+use super::timing_lines::{TimingCheck, check_timing};
+use super::words::{counts_in_brackets, number};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -60,18 +61,13 @@ pub(super) fn define_steps(
                 if moves.len() > 1000 {
                     break;
                 }
-                moves.extend(step.moves.iter().cloned().map(|mut m| {
-                    for sound in &mut m.sounds {
-                        *sound += counts * QUARTERS_PER_COUNT;
-                    }
-                    m
-                }));
+                moves.extend(step.moves.iter().cloned().map(|m| m.later_by(counts)));
                 counts = u32::saturating_add(counts, step.counts).min(10_000);
             }
         }
         // `Loop Vine (4): DS LOOP-S DS RS`: of movements of which one is not known the counts are not these.
         let unread = parsed.items.iter().any(|i| !i.notes.is_empty());
-        if unread && counts_behind(name_typed(line, *at)).is_some_and(|n| n != counts) {
+        if unread && counts_in_brackets(name_typed(line, *at)).is_some_and(|(_, n)| n != counts) {
             continue;
         }
         let number = parsed.items.len();
@@ -118,13 +114,6 @@ fn goes_a_way(words: &str) -> bool {
     all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
 }
 
-/// `Loop Vine (4)`: the counts in brackets.
-fn counts_behind(name: &str) -> Option<u32> {
-    let (_, inner) = name.strip_suffix(')')?.rsplit_once('(')?;
-    let words: Vec<&str> = inner.split_whitespace().collect();
-    length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
-}
-
 /// Whether a sheet calls itself a line dance's.
 pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
     lines.iter().any(|l| l.text.to_lowercase().contains("line dance"))
@@ -132,15 +121,8 @@ pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
 
 /// Counts of the steps on a line whose counts are known.
 fn counts_of(parsed: &Parsed, book: &Book) -> u32 {
-    let counts = |item: &Item| {
-        let step = match &item.body {
-            Body::Known(key) => book.find(key).map(|s| s.counts),
-            Body::Moves => item.moves.as_ref().map(|m| m.counts),
-            _ => None,
-        };
-        step.map(|counts| counts.saturating_mul(item.times))
-    };
-    parsed.items.iter().filter_map(counts).sum()
+    let known = parsed.items.iter().filter_map(|item| item.usual_counts(book));
+    known.fold(0, u32::saturating_add)
 }
 
 /// A line that as steps goes against the counts in front of it, and in the words of line dances with them: in a sheet of
@@ -180,12 +162,9 @@ fn as_a_line_dance(
 /// `Step R forward, pivot 1/2 L (2)`: the words, and the counts as if they stood in front.
 fn counts_at_the_end(text: &str, at: usize) -> Option<(&str, Marks)> {
     const MOST_COUNTS: u32 = 16;
-    let (words, inner) = text.trim_end().strip_suffix(')')?.rsplit_once('(')?;
-    let inner: Vec<&str> = inner.split_whitespace().collect();
-    let (counts, used) = length(&inner)?;
+    let (words, counts) = counts_in_brackets(text.trim_end())?;
     let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
-    let whole = used == inner.len() && (2..=MOST_COUNTS).contains(&counts);
-    whole.then_some((words, Marks { places, counts, first: 1, at }))
+    (2..=MOST_COUNTS).contains(&counts).then_some((words, Marks { places, counts, first: 1, at }))
 }
 
 /// A line of as many figures as movements, one to a count, as steps one by one.

@@ -23,6 +23,20 @@ pub fn times_word(word: &str) -> Option<u32> {
 pub const ONCE_MORE: [&str; 5] =
     ["one more time", "once more", "one last time", "another time", "last time"];
 
+/// A name without words at its end that say that it comes again, `Chorus again`, `Verse one more time`; `None` where there
+/// are none.
+pub(super) fn without_again(name: &str) -> Option<&str> {
+    let name = name.trim();
+    let lower = name.to_ascii_lowercase();
+    let part = ["again"].iter().chain(&ONCE_MORE).find_map(|again| lower.strip_suffix(again))?;
+    name.get(..part.trim_end().len()).filter(|part| !part.is_empty())
+}
+
+/// Whether a word says outright that what stands above comes again: `repeat`, `rpt`.
+pub(super) fn is_repeat_word(lower: &str) -> bool {
+    matches!(lower, "repeat" | "repeats" | "rep" | "rpt")
+}
+
 /// `1-4` and `5-8`, as line dance sheets number their counts: how many counts that is.
 pub fn count_range(word: &str) -> Option<u32> {
     let (from, to) = word.split_once('-')?;

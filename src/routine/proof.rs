@@ -7,8 +7,8 @@ use crate::units::{Foot, Wall};
 use super::claims::{FootClaim, OtherFootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
 use super::glossary;
+use super::line::Line;
 use super::model::{Passage, Routine};
-use super::words::Line;
 
 /// What the sheet claims in one part.
 #[derive(Debug, Clone, Default)]

@@ -4,9 +4,9 @@ use super::build::Builder;
 use super::finding::Fault;
 use super::glossary;
 use super::item::Item;
+use super::line::Line;
 use super::model::{StepLine, StepUse};
 use super::movement::Source;
-use super::words::Line;
 
 impl Builder<'_> {
     /// Whether a `repeat` can only mean all that stands above it: by the counts stated for it, or since the line

@@ -4,12 +4,14 @@ use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::{PartKind, Routine};
 use super::notation::read_movements;
 use super::parse::LineRole;
+use super::phrases::without_again;
 use super::vocabulary::content;
-use super::words::{Line, key};
+use super::words::key;
 
 /// A part's heading and the lines below it, by their index.
 pub(super) struct Section {
@@ -162,7 +164,10 @@ fn counts_of_the_first_line(section: &mut Section, lines: &[Line<'_>], parsed: &
 
 /// Whether the last section is a part that stands above already, with nothing beneath.
 fn comes_again(sections: &[Section]) -> bool {
-    let name = |s: &Section| s.heading.as_ref().map(|h| once_named(&h.name));
+    let name = |s: &Section| {
+        let name = &s.heading.as_ref()?.name;
+        Some(key(without_again(name).unwrap_or(name)))
+    };
     sections.split_last().is_some_and(|(last, before)| {
         let here = name(last);
         last.body.is_empty() && before.iter().any(|s| here.is_some() && name(s) == here)
@@ -181,12 +186,6 @@ fn is_named_as_a_step(i: usize, lines: &[Line<'_>], no_headings: bool) -> bool {
 
 fn ending() -> Heading {
     Heading::named("Ending", PartKind::Ending)
-}
-
-/// A part's name without `again` behind it.
-fn once_named(name: &str) -> String {
-    let name = key(name);
-    name.strip_suffix(" again").map(str::to_string).unwrap_or(name)
 }
 
 fn begins_the_end(text: &str) -> bool {

@@ -8,8 +8,8 @@ use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
-    count_range, is_abbreviation, is_pause_sign, is_style_word, is_way_word, times_word,
-    turn_to_wall, wall_claim,
+    count_range, is_abbreviation, is_pause_sign, is_repeat_word, is_style_word, is_way_word,
+    times_word, turn_to_wall, wall_claim,
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
@@ -276,7 +276,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
                         self.pause(item)
                     }
-                    "repeat" | "rep" | "rpt" | "repeats" => self.repeat(item),
+                    word if is_repeat_word(word) => self.repeat(item),
                     // Alone on its line it repeats all that stands above.
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;

@@ -3,10 +3,11 @@
 use std::collections::HashSet;
 
 use super::glossary::name_key;
+use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, key, number};
+use super::words::{key, number};
 
 /// Fewest lines of a list.
 const FEWEST_LINES: usize = 2;
@@ -16,7 +17,8 @@ const MOST_WORDS: usize = 4;
 /// Makes definitions of lines that stand together, each a name and its movements, where no order names the words above
 /// them and half of the names at least are danced on other lines.
 pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let spelled: Vec<Option<(String, usize)>> = lines.iter().map(|l| spells_out(&l.text)).collect();
+    let spelled: Vec<Option<(String, usize)>> =
+        lines.iter().map(|l| name_and_movements(&l.text)).collect();
     let mut i = 0;
     while i < lines.len() {
         let number = spelled[i..].iter().take_while(|s| s.is_some()).count();
@@ -82,7 +84,7 @@ fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
 }
 
 /// `Triple - DS DS DS RS`: the name, and where its movements begin.
-fn spells_out(text: &str) -> Option<(String, usize)> {
+fn name_and_movements(text: &str) -> Option<(String, usize)> {
     let from = text.len() - text.trim_start_matches([' ', '-', '*', '\u{2022}']).len();
     let rest = text.get(from..)?;
     let (at, width) = [(": ", 2), (" - ", 3), (" = ", 3), ("=", 1)]

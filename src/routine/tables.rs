@@ -3,9 +3,10 @@
 
 use super::bar_rows::set_bar_row;
 use super::heading::part_word;
+use super::line::{Line, Piece};
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, Piece, foot, is_counts_word, key, runs};
+use super::words::{foot, is_counts_word, key, runs};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -376,7 +377,7 @@ fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::lines_of;
+    use super::super::line::lines_of;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

@@ -1,9 +1,9 @@
 //! What stands below the dance: thanks, addresses, reminders.
 
 use super::finding::{Fault, Finding, Severity};
+use super::line::Line;
 use super::model::Routine;
 use super::parse::LineRole;
-use super::words::Line;
 
 /// Fewest words of such a line: a slip in a step's name has fewer.
 const FEWEST_WORDS: usize = 3;

@@ -3,7 +3,8 @@
 
 use std::collections::HashSet;
 
-use super::words::{Line, Piece, runs};
+use super::line::{Line, Piece};
+use super::words::runs;
 
 /// Distinct words of a language that make a sheet one in it.
 const FEWEST_WORDS: usize = 3;
@@ -268,7 +269,7 @@ fn in_english(line: &mut Line<'_>, tongue: Tongue) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

@@ -4,12 +4,13 @@ use crate::units::Foot;
 
 use super::field::{Field, starting_foot};
 use super::finding::{Fault, Finding};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::Routine;
 use super::parse::LineRole;
 use super::vocabulary::plain_words;
 use super::waits::waited_anywhere;
-use super::words::{Line, key, length, nearest};
+use super::words::{key, length, nearest};
 
 /// Title, music, wait and the like.
 pub(super) fn read_fields(

@@ -4,8 +4,8 @@ use super::build::Builder;
 use super::claims::WallClaim;
 use super::finding::{Fault, Finding};
 use super::item::Item;
+use super::line::Line;
 use super::model::StepLine;
-use super::words::Line;
 use crate::units::Wall;
 
 impl Builder<'_> {

@@ -3,12 +3,12 @@
 
 use super::field::Field;
 use super::finding::{Fault, Finding};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepLine};
 use super::order::{OrderPlace, read_order};
 use super::proof::PartClaims;
 use super::vocabulary::plain_words;
-use super::words::Line;
 
 /// What the headings say of the order.
 #[derive(Debug, Default)]
