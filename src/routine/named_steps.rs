@@ -1,8 +1,7 @@
 //! Steps by their names: with movements of the sheet's own, with usual counts, or known to nobody.
 
 use super::build::{Builder, shared_out};
-use super::finding::Fault;
-use super::finding::Finding;
+use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Item, Place};
 use super::line::Line;
