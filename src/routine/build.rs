@@ -9,7 +9,9 @@ use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line::Line;
 use super::line_counts::says_more;
+use super::metre::BAR_IN_THREE;
 use super::model::{Part, StepLine, StepUse};
+use super::movement::QUARTERS_PER_COUNT;
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 
@@ -363,6 +365,7 @@ impl Builder<'_> {
 
     /// The step as often as the line says, its stated counts checked.
     pub(super) fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
+        let step = self.held_in_three(item, step);
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
@@ -413,6 +416,23 @@ impl Builder<'_> {
             }
         }
         vec![step; times.min(MOST_TIMES) as usize]
+    }
+
+    /// `Step (3)`, `DS DRAG S (3)`: in a waltz movements fill the bars that are stated for them. Where there is one for each
+    /// count they fall so; else the last is held.
+    fn held_in_three(&self, item: &Item, mut step: StepUse) -> StepUse {
+        let times = item.times.max(1);
+        let each = item.stated.map(|(n, _)| if item.stated_each { n } else { n / times });
+        let bars = each.filter(|n| n.is_multiple_of(BAR_IN_THREE) && *n > step.counts);
+        let written = item.body == Body::Moves || step.counts == 1;
+        let Some(counts) = bars.filter(|_| self.book.in_three && written) else { return step };
+        if step.moves.len() == counts as usize && step.moves.iter().all(|m| !m.joined) {
+            for (moved, count) in step.moves.iter_mut().zip(1..) {
+                moved.sounds = vec![count * QUARTERS_PER_COUNT];
+            }
+        }
+        step.counts = counts;
+        step
     }
 
     /// Whether a step's name is typed as more than one: `Basics`.

@@ -11,7 +11,7 @@ use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
 use super::line::Line;
-use super::model::{Part, Routine};
+use super::model::{Part, PartKind, Routine};
 use super::parse::LineRole;
 use super::proof::PartClaims;
 use super::sections::Section;
@@ -132,12 +132,16 @@ pub(super) fn weigh(
     let open = headings_in_doubt(routine, lines, roles, findings);
     let again = names_again(findings);
     for f in findings.iter_mut() {
+        // What the order names may stand on a line that was not understood.
+        if f.fault == Fault::NotWrittenOut && doubtful.anywhere() {
+            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+        }
         let Some(sort) = Sort::of(&f.fault) else { continue };
         let unsure = habits.contains(&sort)
             || match sort {
                 Sort::Feet => doubtful.before(f.line) || doubtful.feet_before(f.line),
                 Sort::Walls => doubtful.before(f.line),
-                Sort::PartCounts => doubtful.in_part(f.line),
+                Sort::PartCounts => doubtful.in_part(f.line) || doubtful.lengths_in_part(f.line),
                 Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
                 // No slip of the fingers is made twice.
                 Sort::Steps => again.contains(&key(&f.words)),
@@ -212,7 +216,9 @@ fn headings_in_doubt(
     };
     let parts = routine.parts.iter().filter(|p| unused.contains(&p.line));
     let empty = |p: &Part| p.lines.is_empty() && p.stated_counts.is_none();
-    parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
+    // A tag is danced where somebody says so, in the order or not.
+    let doubtful = |p: &&Part| empty(p) || told(&p.name) || p.kind == PartKind::Tag;
+    parts.filter(doubtful).map(|p| p.line).collect()
 }
 
 /// All runs of so many words as a part's name may have.
@@ -285,6 +291,8 @@ struct Doubtful {
     first: HashMap<Option<usize>, usize>,
     /// The first line of each part whose steps are danced on feet that nobody knows.
     first_feet: HashMap<Option<usize>, usize>,
+    /// Parts with steps of which only the usual counts are known: they may be danced otherwise.
+    lengths: HashSet<Option<usize>>,
     /// Parts that begin with feet and walls that nobody knows, since something before them was not understood.
     begun_so: HashSet<usize>,
 }
@@ -303,6 +311,8 @@ impl Doubtful {
         };
         let first = first_of(is_unread);
         let first_feet = first_of(|fault| matches!(fault, Fault::FeetUnknown { .. }));
+        let usual = of(|fault| matches!(fault, Fault::UsualLength { .. }));
+        let lengths = usual.map(|f| parts.part_of(f.line)).collect();
         let lines = of(is_unread).map(|f| f.line).collect();
         let (mut begun, mut begun_so, mut open) = (HashSet::new(), HashSet::new(), false);
         for item in &routine.order {
@@ -311,7 +321,7 @@ impl Doubtful {
             }
             open |= first.contains_key(&Some(item.part));
         }
-        Doubtful { parts, lines, first, first_feet, begun_so }
+        Doubtful { parts, lines, first, first_feet, lengths, begun_so }
     }
 
     /// Whether anything that is danced before a line was not understood.
@@ -326,8 +336,16 @@ impl Doubtful {
         first.is_some_and(|first| *first <= line)
     }
 
+    fn anywhere(&self) -> bool {
+        !self.lines.is_empty()
+    }
+
     fn on_line(&self, line: usize) -> bool {
         self.lines.contains(&line)
+    }
+
+    fn lengths_in_part(&self, line: usize) -> bool {
+        self.lengths.contains(&self.parts.part_of(line))
     }
 
     fn in_part(&self, line: usize) -> bool {

@@ -110,7 +110,8 @@ fn spaces_around_joined_feet(line: &mut Line<'_>) {
     let text = line.text.clone();
     let joined = |at: usize| {
         let (before, behind) = (text[..at].chars().next_back(), text[at + 1..].chars().next());
-        before.is_some_and(char::is_alphabetic) && behind.is_some_and(char::is_alphabetic)
+        before.is_some_and(char::is_alphabetic)
+            && behind.is_some_and(|c| c.is_alphabetic() || c == ' ')
     };
     let places: Vec<usize> =
         text.match_indices('&').map(|(at, _)| at).filter(|at| joined(*at)).collect();

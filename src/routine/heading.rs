@@ -5,7 +5,7 @@ use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{ONCE_MORE, count_range, times_word};
-use super::vocabulary::content;
+use super::vocabulary::{content, step_at};
 use super::waits::waited_anywhere;
 use super::words::{bare, foot, is_counts_word, key, length, nearest, number};
 
@@ -127,7 +127,22 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
     let found = Heading::named(name, kind);
-    read_tail(found, last, set_off, start, &words[used..])
+    let unmarked = is_plain_part(&words[..used])
+        && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..]));
+    read_tail(found, last, set_off || unmarked, start, &words[used..])
+}
+
+/// Whether a part is called by the trade's word in full, which begins no line of steps: `Tag`, `Chorus 2`. `Finish` may.
+fn is_plain_part(words: &[Placed<'_>]) -> bool {
+    let first = words.first().map(|(_, w)| without_signs(w).to_lowercase()).unwrap_or_default();
+    PART_WORDS.iter().any(|(name, ..)| *name == first)
+}
+
+/// Whether a text is steps from its first word on, with a number in front or more than one of them.
+fn begins_steps(text: &str) -> bool {
+    let said = content(text);
+    let counted = text.starts_with(|c: char| c.is_ascii_digit());
+    said.is_steps() && said.before == 0 && (counted || said.steps > 1)
 }
 
 /// How many words name a part, and what sort of part it is.
@@ -175,7 +190,10 @@ fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
         let as_count = n.is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
         let unit = |w: &str| is_counts_word(w) || UNITS.contains(&w.to_lowercase().as_str());
         let counts_follow = n.is_some() && words.get(used + 1).is_some_and(|(_, w)| unit(w));
-        used += usize::from(!as_count && !counts_follow);
+        // `Tag 2 Basics, Stomp`: how often the step is danced.
+        let behind: Vec<&str> = words[used + 1..].iter().take(4).map(|(_, w)| *w).collect();
+        let of_a_step = n.is_some() && kind != PartKind::Part && step_at(&behind).is_some();
+        used += usize::from(!as_count && !counts_follow && !of_a_step);
     }
     used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
     used += again;

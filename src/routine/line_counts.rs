@@ -56,6 +56,11 @@ impl Builder<'_> {
     /// of all of them.
     pub(super) fn without_counts_of_several<'i>(&self, items: &'i [Item]) -> Cow<'i, [Item]> {
         let mut out = Cow::Borrowed(items);
+        // What they leave for a step that nobody knows is told of the line, not of its last step.
+        if self.share.is_some() && items.first().is_some_and(|item| item.stated.is_none()) {
+            out.to_mut().last_mut().into_iter().for_each(|last| last.stated = None);
+            return out;
+        }
         let (mut sum, mut danced) = (Some(0u32), 0);
         for (i, item) in items.iter().enumerate() {
             sum = sum.and_then(|sum| Some(sum.saturating_add(item.usual_counts(self.book)?)));

@@ -43,6 +43,7 @@ mod line_steps;
 mod lines;
 pub mod load;
 mod markup;
+mod metre;
 mod model;
 mod modifiers;
 mod movement;

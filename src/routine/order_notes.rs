@@ -6,6 +6,7 @@ use super::line::Line;
 use super::model::PartKind;
 use super::order::OrderReader;
 use super::order_words::words_between;
+use super::vocabulary::content;
 
 impl OrderReader<'_> {
     fn named_in_capitals(&self, line: &Line<'_>) -> bool {
@@ -72,6 +73,12 @@ impl OrderReader<'_> {
             for (at, to) in separate {
                 self.report_unknown(line, Some((at, to)), findings);
             }
+            return;
+        }
+        // `Finish: 4 Stomps`: steps in the order are danced, and no part's.
+        if nearest.is_none() && content(&words).is_steps() {
+            let fault = Fault::Unsure(Box::new(Fault::NotWrittenOut));
+            findings.push(Finding::at(line, (at, to), fault));
             return;
         }
         // `Simple!` is said of it.

@@ -9,6 +9,7 @@ use super::finding::{Fault, Finding};
 use super::line::Line;
 use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
+use super::metre::in_three;
 use super::model::{Routine, StepUse};
 use super::order::OrderPlace;
 use super::own_steps::{define_steps, parse_lines, says_line_dance};
@@ -140,6 +141,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     let mut roles: Vec<LineRole> = kinds.iter().map(first_role).collect();
 
     let mut book = Book::with_filed(steps.steps.clone());
+    book.in_three = in_three(&lines);
     define_steps(&lines, &kinds, &mut book, &mut findings);
     let (mut parsed, breakdowns) = parse_lines(&lines, &kinds, &mut book);
 

@@ -144,6 +144,12 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     if title.rest.is_some() {
         return known || title.marked && title.counts.is_some();
     }
+    // Amid steps a name with few counts is a step that nobody knows.
+    const FEWEST_OF_A_PART: u32 = 8;
+    let amid = i > 0 && steps[i - 1];
+    if !known && amid && title.counts.is_some_and(|(n, _)| n < FEWEST_OF_A_PART) {
+        return false;
+    }
     // Drawn lines and one gap may stand between.
     let says = |j: &usize| lines[*j].text.chars().any(char::is_alphanumeric);
     let below = (i + 1..lines.len()).find(says);

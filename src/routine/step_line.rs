@@ -430,6 +430,12 @@ impl<'a> Reader<'_, 'a, '_> {
             if self.book.find(&key).is_some() {
                 return Some((n, key));
             }
+            // `Balance` is the `Balance step`.
+            const FEWEST_LETTERS: usize = 5;
+            let longer = format!("{key} step");
+            if n == 1 && key.len() >= FEWEST_LETTERS && self.book.find(&longer).is_some() {
+                return Some((n, longer));
+            }
             // `Triple steps` is `Triple`; the word alone adds nothing.
             if let Some(shorter) = key.strip_suffix(" step")
                 && n > 1
