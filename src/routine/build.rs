@@ -11,7 +11,7 @@ use super::line::Line;
 use super::line_counts::says_more;
 use super::metre::BAR_IN_THREE;
 use super::model::{Part, StepLine, StepUse};
-use super::movement::QUARTERS_PER_COUNT;
+use super::movement::{MovementUse, QUARTERS_PER_COUNT};
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 
@@ -40,6 +40,8 @@ pub struct Reading {
     pub repeat_all: bool,
     /// A name that begins or ends with a known step's is not taken for that step.
     pub names_whole: bool,
+    /// Whether the part's heading states no counts.
+    pub no_counts_stated: bool,
     /// Counts of each step that nobody knows, where those of the part leave so many for it.
     pub unknown_counts: Option<u32>,
 }
@@ -365,7 +367,7 @@ impl Builder<'_> {
 
     /// The step as often as the line says, its stated counts checked.
     pub(super) fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
-        let step = self.held_in_three(item, step);
+        let step = self.placed_by_counts(item, step);
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
@@ -418,18 +420,22 @@ impl Builder<'_> {
         vec![step; times.min(MOST_TIMES) as usize]
     }
 
-    /// `Step (3)`, `DS DRAG S (3)`: in a waltz movements fill the bars that are stated for them. Where there is one for each
-    /// count they fall so; else the last is held.
-    fn held_in_three(&self, item: &Item, mut step: StepUse) -> StepUse {
+    /// Movements written out that fall otherwise than they usually do, by the counts stated for them: one to a count where
+    /// there are as many, `H T H T (4)`; in a waltz the last is held to the end of its bar, `Step (3)`.
+    fn placed_by_counts(&self, item: &Item, mut step: StepUse) -> StepUse {
         let times = item.times.max(1);
         let each = item.stated.map(|(n, _)| if item.stated_each { n } else { n / times });
-        let bars = each.filter(|n| n.is_multiple_of(BAR_IN_THREE) && *n > step.counts);
-        let written = item.body == Body::Moves || step.counts == 1;
-        let Some(counts) = bars.filter(|_| self.book.in_three && written) else { return step };
-        if step.moves.len() == counts as usize && step.moves.iter().all(|m| !m.joined) {
+        let Some(counts) = each.filter(|n| *n > step.counts) else { return step };
+        let single = |m: &MovementUse| !m.joined && m.movement.timing.sounds().len() == 1;
+        let written = item.body == Body::Moves;
+        let one_to_a_count = step.moves.len() == counts as usize;
+        let bars = self.book.in_three && counts.is_multiple_of(BAR_IN_THREE);
+        if one_to_a_count && (written && step.moves.iter().all(single) || bars) {
             for (moved, count) in step.moves.iter_mut().zip(1..) {
                 moved.sounds = vec![count * QUARTERS_PER_COUNT];
             }
+        } else if !(bars && (written || step.counts == 1)) {
+            return step;
         }
         step.counts = counts;
         step

@@ -11,9 +11,11 @@ use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
 use super::line::Line;
+use super::metre::in_three;
 use super::model::{Part, PartKind, Routine};
+use super::own_steps::calls_itself_a_line_dance;
 use super::parse::LineRole;
-use super::proof::PartClaims;
+use super::proof::{PartClaims, as_a_side};
 use super::sections::Section;
 use super::words::key;
 
@@ -131,7 +133,14 @@ pub(super) fn weigh(
     let doubtful = Doubtful::of(routine, findings);
     let open = headings_in_doubt(routine, lines, roles, findings);
     let again = names_again(findings);
+    // In a waltz the glossary's steps are taken to fill bars, which no published sheet says.
+    let in_three = in_three(lines);
+    // Line dances say left and right of where they go.
+    let told_in_parts = line_sections == 0 && calls_itself_a_line_dance(lines);
     for f in findings.iter_mut() {
+        if told_in_parts {
+            as_a_side(f);
+        }
         // What the order names may stand on a line that was not understood.
         if f.fault == Fault::NotWrittenOut && doubtful.anywhere() {
             f.fault = Fault::Unsure(Box::new(f.fault.clone()));
@@ -141,7 +150,9 @@ pub(super) fn weigh(
             || match sort {
                 Sort::Feet => doubtful.before(f.line) || doubtful.feet_before(f.line),
                 Sort::Walls => doubtful.before(f.line),
-                Sort::PartCounts => doubtful.in_part(f.line) || doubtful.lengths_in_part(f.line),
+                Sort::PartCounts => {
+                    doubtful.in_part(f.line) || in_three && doubtful.lengths_in_part(f.line)
+                }
                 Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
                 // No slip of the fingers is made twice.
                 Sort::Steps => again.contains(&key(&f.words)),

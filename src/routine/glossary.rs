@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 
-use super::metre::BAR_IN_THREE;
+use super::metre::bars_in_three;
 use super::model::StepUse;
 use super::movement::Source;
 use super::notation::read_movements;
@@ -239,15 +239,6 @@ fn glossary() -> &'static Glossary {
     })
 }
 
-/// In three a step fills one bar or two; how its movements fall there is not written down.
-fn bars_in_three(step: &StepUse) -> Option<StepUse> {
-    const LONGEST_OF_ONE_BAR: u32 = 4;
-    let bars = if step.counts > LONGEST_OF_ONE_BAR { 2 } else { 1 };
-    let other = step.counts > 1 && !step.counts.is_multiple_of(BAR_IN_THREE);
-    let (name, counts) = (step.name.clone(), bars * BAR_IN_THREE);
-    other.then(|| StepUse { name, counts, ..StepUse::default() })
-}
-
 /// The key of a step's name: plurals are taken off, so that `Single Basics` is `single basic`.
 pub fn name_key(name: &str) -> String {
     let key = key(name);
@@ -258,8 +249,13 @@ pub fn name_key(name: &str) -> String {
             _ => w.to_string(),
         }
     };
-    // `Fancy Dbl`
-    let whole = |w: String| if w == "dbl" { "double".to_string() } else { w };
+    // `Fancy Dbl`, `Mtn Goat`
+    let whole = |w: String| match w.as_str() {
+        "dbl" => "double".to_string(),
+        "mtn" => "mountain".to_string(),
+        "trpl" => "triple".to_string(),
+        _ => w,
+    };
     key.split(' ').map(singular).map(whole).collect::<Vec<_>>().join(" ")
 }
 

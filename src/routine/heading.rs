@@ -164,6 +164,11 @@ fn named_words(
         let open = used == 1 && words.len() > 1 && !first.ends_with(':');
         return (!(short && open)).then_some((used, kind));
     }
+    // `1st A`, `Second B`
+    let alone = words.len() == lead_in + 1;
+    if lead_in > 0 && alone && is_letter_label(word) && foot(word).is_none() {
+        return Some((words.len(), PartKind::Part));
+    }
     let letter = without_signs(first);
     let opened = first.starts_with(['[', '(']);
     let small = !opened && first.ends_with([':', ')']);

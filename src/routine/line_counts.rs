@@ -66,7 +66,8 @@ impl Builder<'_> {
             sum = sum.and_then(|sum| Some(sum.saturating_add(item.usual_counts(self.book)?)));
             danced += usize::from(item.body != Body::Nothing);
             let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
-            if danced > 1 && sum == Some(stated) {
+            // Counts behind a comma are held against the line later on.
+            if danced > 1 && sum == Some(stated) && item.body != Body::Nothing {
                 out.to_mut()[i].stated = None;
             }
             (sum, danced) = (Some(0), 0);
@@ -109,7 +110,7 @@ impl Builder<'_> {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let few = words.split_whitespace().count() <= 3;
                     unknown = unknown.saturating_add(times);
-                    if !few || self.book.nearest(&words).is_some() {
+                    if !few {
                         return None;
                     }
                     continue;

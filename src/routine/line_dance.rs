@@ -63,6 +63,8 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
     }
     let mut dance = LineDance::default();
     let mut tag_open = false;
+    // The count that comes next.
+    let mut next = None;
     for (i, line) in lines.iter().enumerate() {
         if matches!(kinds[i], Kind::Blank | Kind::Rule) {
             continue;
@@ -76,7 +78,10 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             dance.sections.push((i, counts));
             kinds[i] = Kind::LineSection;
             tag_open = false;
-        } else if let Some(m) = marks(&line.text, line.indent()).filter(|m| m.counts > 1) {
+        } else if let Some(m) =
+            marks(&line.text, line.indent()).filter(|m| m.counts > 1 || next == Some(m.first))
+        {
+            next = Some(m.first + m.counts);
             kinds[i] = Kind::LineSteps(m);
             match dance.rules.last_mut() {
                 Some(rule) if tag_open => rule.body.push(i),
@@ -112,9 +117,11 @@ fn says_feet(parsed: &Parsed) -> bool {
 
 /// One line's steps: read word by word, else taken by the counts in front of them.
 pub(super) fn line_steps(text: &str, m: &super::line_marks::Marks) -> Parsed {
-    if let Some(parsed) = read_line_steps(text, m) {
-        return parsed;
-    }
+    read_line_steps(text, m).unwrap_or_else(|| by_counts(text, m))
+}
+
+/// A line taken by the counts in front of it.
+pub(super) fn by_counts(text: &str, m: &super::line_marks::Marks) -> Parsed {
     let place = (m.at, text.trim_end().len());
     let mut item = Item::of_moves(place);
     let name = text.get(m.at..).unwrap_or("").trim().to_string();

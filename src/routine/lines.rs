@@ -17,6 +17,7 @@ use super::notation::{read_feet, read_movements};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
+use super::sections::begins_the_end;
 use super::step_lists::step_lists;
 use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
@@ -123,7 +124,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         // A comma at the end of a line of the order leads to the next.
         let order_goes_on = i > 0
             && out.last().is_some_and(Kind::is_order)
-            && lines[i - 1].text.trim_end().ends_with(',');
+            && lines[i - 1].typed.trim_end().ends_with(',');
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
@@ -135,6 +136,15 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
                 | Kind::Definition(..),
                 _,
             ) if order.is_some() => Kind::Order(order.unwrap_or(0)),
+            // `ends with a stomp` below the order ends the dance.
+            (Kind::Order(at), _)
+                if order_begun
+                    && begins_the_end(&line.text)
+                    && order.is_none()
+                    && content(&line.text).is_steps() =>
+            {
+                Kind::Steps(at)
+            }
             // The names may stand behind a label, `2nd verse: Main Bit`.
             (Kind::Order(at), _) => {
                 Kind::Order(order.filter(|o| *o < line.text.trim_end().len()).unwrap_or(at))

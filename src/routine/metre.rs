@@ -1,6 +1,7 @@
 //! Whether a sheet is in three: a waltz, whose bars have three counts and whose steps fill bars.
 
 use super::line::Line;
+use super::model::StepUse;
 use super::vocabulary::plain_words;
 use super::words::{bare, is_bars_word, is_counts_word, number, turn};
 
@@ -21,6 +22,15 @@ pub(super) fn in_three(lines: &[Line<'_>]) -> bool {
     }
     // A song may be called a waltz and be none.
     if outright { threes >= fours } else { threes > fours }
+}
+
+/// In three a step fills one bar or two; how its movements fall there is not written down.
+pub(super) fn bars_in_three(step: &StepUse) -> Option<StepUse> {
+    const LONGEST_OF_ONE_BAR: u32 = 4;
+    let bars = if step.counts > LONGEST_OF_ONE_BAR { 2 } else { 1 };
+    let other = step.counts > 1 && !step.counts.is_multiple_of(BAR_IN_THREE);
+    let (name, counts) = (step.name.clone(), bars * BAR_IN_THREE);
+    other.then(|| StepUse { name, counts, ..StepUse::default() })
 }
 
 /// `3/4 time`, `waltz time`, `waltz basic`, `three counts to a bar`.

@@ -70,6 +70,7 @@ mod repeat_words;
 mod repeats;
 mod running;
 mod same_as;
+mod section_titles;
 mod sections;
 mod settle;
 mod sheet_lines;

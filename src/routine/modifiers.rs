@@ -187,6 +187,16 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += feet;
             return true;
         }
+        // `Stomp L R L`: one for each foot.
+        if feet > 1 && matches!(&item.body, Body::Known(key) if self.is_of_one(key)) {
+            for i in self.i..self.i + feet {
+                let foot = self.tokens[i].word().and_then(words::foot);
+                let place = self.place(i, i + 1);
+                item.leads.extend(foot.map(|foot| (foot, place)));
+            }
+            self.i += feet;
+            return true;
+        }
         let last = self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1);
         if !last || moving && word.len() == 1 && self.movements_ahead() > 1 {
             return false;
@@ -255,15 +265,16 @@ impl<'a> Reader<'_, 'a, '_> {
             self.note_to_next_piece(item);
             return true;
         }
-        if matches!(item.body, Body::Known(_)) {
-            if self.name_is_over(item) {
-                if self.mistyped_step() {
-                    return false;
-                }
-                self.note_to_next_piece(item);
-                return true;
+        // Behind how often or a turn no name goes on.
+        if item.body == Body::Unknown || self.name_is_over(item) {
+            if item.body != Body::Unknown && self.mistyped_step() {
+                return false;
             }
-            // The name goes on, so it is another one.
+            self.note_to_next_piece(item);
+            return true;
+        }
+        // The name goes on, so it is another one.
+        if matches!(item.body, Body::Known(_)) {
             item.body = Body::Unknown;
         }
         self.unknown_name(item);
@@ -277,7 +288,12 @@ impl<'a> Reader<'_, 'a, '_> {
         const MOST_MORE: usize = 3;
         let ahead = self.words_ahead();
         let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
+        // `Goat x 4 box it`: something stands between.
+        let joins = |w: &str| matches!(&*w.to_lowercase(), "and" | "then" | "&");
+        let before = &self.tokens[self.i - 1];
+        let apart = before.end > item.body_place.1 && !before.word().is_some_and(joins);
         bracketed
+            || apart
             || item.turn != 0
             || item.turn_to.is_some()
             || item.wall.is_some()

@@ -4,7 +4,7 @@
 use super::line::{Line, Piece};
 use super::numerals::capital_roman;
 use super::vocabulary::content;
-use super::words::{key, number};
+use super::words::{counts_in_brackets, key, number};
 
 /// How a line is marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -187,7 +187,8 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     }
     let of = |value: u32| {
         let found = said.iter().rev().find(|(l, _)| l.mark == mark && l.value == value);
-        found.map(|(_, text)| text.clone()).filter(|t| content(t).steps > 0)
+        let danced = |t: &String| content(t).steps > 0 || counts_in_brackets(t).is_some();
+        found.map(|(_, text)| text.clone()).filter(danced)
     };
     let texts: Vec<String> = values.into_iter().map(of).collect::<Option<_>>()?;
     let once = texts.join(", ");

@@ -8,7 +8,7 @@ use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Item, Parsed};
 use super::line::Line;
-use super::line_dance::line_steps;
+use super::line_dance::{by_counts, line_steps};
 use super::line_figures::is_way;
 use super::line_marks::{Marks, marks};
 use super::line_steps::read_line_steps;
@@ -17,7 +17,7 @@ use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
 use super::step_line::parse_step_line;
 use super::timing_lines::{TimingCheck, check_timing};
-use super::words::{counts_in_brackets, number};
+use super::words::{counts_in_brackets, is_counts_word, number, placed_words};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -76,11 +76,12 @@ pub(super) fn define_steps(
             && typed != counts
             && number == 1
         {
-            findings.push(Finding::at(
-                line,
-                place,
-                Fault::LineCounts { stated: typed, steps: counts },
-            ));
+            // Its author counts it as it is danced, and the movements may fall otherwise than they usually do.
+            let fault = Fault::LineCounts { stated: typed, steps: counts };
+            findings.push(Finding::at(line, place, Fault::Unsure(Box::new(fault))));
+            let own = StepUse { name: name.clone(), counts: typed, ..StepUse::default() };
+            book.define(name_key(name), own, line.number);
+            continue;
         }
         if moves.is_empty() {
             if !findings.iter().any(|f| f.line == line.number) {
@@ -115,8 +116,14 @@ fn goes_a_way(words: &str) -> bool {
 }
 
 /// Whether a sheet calls itself a line dance's.
-pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
-    lines.iter().any(|l| l.text.to_lowercase().contains("line dance"))
+pub(super) fn calls_itself_a_line_dance(lines: &[Line<'_>]) -> bool {
+    let says = |l: &Line<'_>| {
+        let lower = l.typed.to_lowercase();
+        let walls = lower.split(|c: char| !c.is_alphanumeric()).collect::<Vec<_>>();
+        let counted = |w: &[&str]| number(w[0]).is_some() && matches!(w[1], "wall" | "walls");
+        lower.contains("line dance") || walls.windows(2).any(counted)
+    };
+    lines.iter().any(says)
 }
 
 /// Counts of the steps on a line whose counts are known.
@@ -135,7 +142,8 @@ fn as_a_line_dance(
     line_dance: bool,
 ) -> Option<Parsed> {
     let in_front = marks(text, at).filter(|m| m.counts > 1);
-    let (text, marks) = match in_front {
+    let by_unit = counts_with_unit(text, at).filter(|_| line_dance);
+    let (text, marks) = match in_front.or_else(|| by_unit.clone()) {
         Some(marks) => (text, marks),
         None => counts_at_the_end(text, at).filter(|_| line_dance)?,
     };
@@ -152,11 +160,26 @@ fn as_a_line_dance(
         Body::Known(_) => i.times > 1,
         _ => false,
     };
-    if usual.items.iter().any(again) || whole && counts_of(usual, book) == marks.counts {
+    if by_unit.is_none() && usual.items.iter().any(again)
+        || whole && counts_of(usual, book) == marks.counts
+    {
         return None;
     }
-    let said = read_line_steps(text, &marks).filter(|p| p.faults.is_empty())?;
-    Some(one_by_one(said))
+    match read_line_steps(text, &marks).filter(|p| p.faults.is_empty()) {
+        Some(said) => Some(one_by_one(said)),
+        // In words that nobody knows it is danced by its counts.
+        None => by_unit.map(|marks| by_counts(text, &marks)),
+    }
+}
+
+/// `4 cts: toe struts forward`: the counts as if they stood in figures.
+fn counts_with_unit(text: &str, at: usize) -> Option<Marks> {
+    const MOST_COUNTS: u32 = 16;
+    let words = placed_words(&text[at..], char::is_whitespace, |c| matches!(c, ':' | '.' | '-'));
+    let [(_, n), (_, unit), (words, _), ..] = words[..] else { return None };
+    let counts = number(n).filter(|n| is_counts_word(unit) && (2..=MOST_COUNTS).contains(n))?;
+    let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
+    Some(Marks { places, counts, first: 1, at: at + words })
 }
 
 /// `Step R forward, pivot 1/2 L (2)`: the words, and the counts as if they stood in front.
@@ -236,7 +259,7 @@ pub(super) fn parse_lines(
     book: &mut Book,
 ) -> (Vec<Option<Parsed>>, Vec<bool>) {
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
-    let line_dance = says_line_dance(lines);
+    let line_dance = calls_itself_a_line_dance(lines);
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),

@@ -12,7 +12,7 @@ use super::lines::{Kind, classify, classify_steps};
 use super::metre::in_three;
 use super::model::{Routine, StepUse};
 use super::order::OrderPlace;
-use super::own_steps::{define_steps, parse_lines, says_line_dance};
+use super::own_steps::{calls_itself_a_line_dance, define_steps, parse_lines};
 use super::parts::PartsReader;
 use super::proof::proof_read;
 use super::sections::{Section, sections};
@@ -161,7 +161,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     }
 
     // Line dances start on the right; told in parts, they may.
-    if line_dance.is_none() && says_line_dance(&lines) {
+    if line_dance.is_none() && calls_itself_a_line_dance(&lines) {
         let body: Vec<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
         routine.starts_on = routine.starts_on.or(LineDance::starts_on(&parsed, &body));
     }

@@ -13,7 +13,7 @@ use super::short_names::{initials, short_names};
 use super::titles::{Title, is_known_part, title};
 use super::vocabulary::{content, plain_words};
 use super::waits::waited_anywhere;
-use super::words::{bare, is_other_word, key};
+use super::words::{bare, counts_in_brackets, is_other_word, key};
 
 /// What is known of a sheet's lines before they are read one by one.
 #[derive(Debug, Default)]
@@ -138,23 +138,34 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     {
         return false;
     }
+    // Amid steps a name with few counts is a step that nobody knows.
+    const FEWEST_OF_A_PART: u32 = 8;
+    let above = i.checked_sub(1).map_or("", |above| lines[above].text.trim());
+    let amid = i > 0 && steps[i - 1]
+        || above.contains(char::is_alphanumeric) && part_word(&first_word).is_none();
+    if (!known || part_word(&first_word).is_none())
+        && amid
+        && title.counts.is_some_and(|(n, _)| n < FEWEST_OF_A_PART)
+    {
+        return false;
+    }
     if known && title.counts.is_some() && title.rest.is_none() {
         return true;
     }
     if title.rest.is_some() {
         return known || title.marked && title.counts.is_some();
     }
-    // Amid steps a name with few counts is a step that nobody knows.
-    const FEWEST_OF_A_PART: u32 = 8;
-    let amid = i > 0 && steps[i - 1];
-    if !known && amid && title.counts.is_some_and(|(n, _)| n < FEWEST_OF_A_PART) {
-        return false;
-    }
     // Drawn lines and one gap may stand between.
     let says = |j: &usize| lines[*j].text.chars().any(char::is_alphanumeric);
     let below = (i + 1..lines.len()).find(says);
     let gaps = |j: usize| lines[i + 1..j].iter().filter(|l| l.text.trim().is_empty()).count();
-    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2);
+    // Lines with counts of their own are danced, whatever their steps are called.
+    const MOST_OF_A_LINE: u32 = 16;
+    let counted = |j: usize| {
+        let counts = counts_in_brackets(lines[j].text.trim_end());
+        counts.is_some_and(|(_, n)| n <= MOST_OF_A_LINE) && gaps(j) == 0
+    };
+    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2 || counted(j));
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));

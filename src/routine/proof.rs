@@ -142,7 +142,7 @@ fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
     findings.iter_mut().filter(|f| differ(f)).for_each(as_a_side);
 }
 
-fn as_a_side(f: &mut Finding) {
+pub(super) fn as_a_side(f: &mut Finding) {
     if let Fault::LeadDiffers { typed, free, .. } = f.fault {
         f.fault = Fault::FootOrSide { typed, free };
     }

@@ -188,7 +188,8 @@ fn ending() -> Heading {
     Heading::named("Ending", PartKind::Ending)
 }
 
-fn begins_the_end(text: &str) -> bool {
+/// `end with two stomps`, `finally 4 claps`: how a dance ends.
+pub(super) fn begins_the_end(text: &str) -> bool {
     let first = key(text.split_whitespace().next().unwrap_or(""));
     matches!(first.as_str(), "end" | "ends" | "ending" | "finish" | "finally" | "last")
 }

@@ -49,7 +49,8 @@ pub(super) fn build_part(
             _ => None,
         })
         .collect();
-    let usual = Reading { numbers_are_counts, ..Reading::default() };
+    let no_counts_stated = stated.is_none();
+    let usual = Reading { numbers_are_counts, no_counts_stated, ..Reading::default() };
     let build_as = |reading| build(&pieces, reading, book, same_as, above, room);
     let mut first = build_as(usual);
     let Some(stated) = stated else { return first };

@@ -42,8 +42,8 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     }
     counts_of_a_repeat(&mut out.items);
     counts_behind_commas(&mut out.items);
-    feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
+    feet_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
     let known = out.items.iter().filter(danced).count();
@@ -352,6 +352,8 @@ impl<'a> Reader<'_, 'a, '_> {
         let used = take_movements(rest, &mut run);
         let run_words = rest[..used].iter().filter(|t| t.word().is_some()).count();
         let name_words = self.known_name();
+        // `Heel Batter`: a name of the sheet's own, though its first word is a movement's.
+        let begins_a_name = name_words.is_none() && used == 1 && self.is_name_of_its_own();
         // `Slur brush R` is the step on the right foot, though R is a rock as well.
         let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
             run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
@@ -360,7 +362,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let each_a_step = rest[..used].iter().all(|t| {
             t.word().is_some_and(|w| w.len() > 3 && self.book.find(&name_key(w)).is_some())
         });
-        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot && !each_a_step {
+        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n)
+            && !with_foot
+            && !each_a_step
+            && !begins_a_name
+        {
             *moves = run;
             item.body = Body::Moves;
             item.sequence = feet_beside(&rest[..used]);
@@ -457,6 +463,7 @@ impl<'a> Reader<'_, 'a, '_> {
                 && (times_word(word).is_some()
                     || foot_behind
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
+                    || number(word).is_some() && self.word(1).is_some_and(|w| bare(w) == "times")
                     || self.word(0).is_some_and(|w| matches!(w.to_lowercase().as_str(), "then"))
                     || words::turn(&self.words_ahead()).is_some()
                     || (is_abbreviation(word) && self.movements_ahead() >= 2));

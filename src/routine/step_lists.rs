@@ -7,7 +7,7 @@ use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{key, number};
+use super::words::{counts_in_brackets, key, number};
 
 /// Fewest lines of a list.
 const FEWEST_LINES: usize = 2;
@@ -28,8 +28,12 @@ pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
                     kinds[at] = Kind::Definition(name.clone(), *value);
                 }
             }
-            if let Some(above) = i.checked_sub(1).filter(|a| matches!(kinds[*a], Kind::Heading(_)))
-            {
+            let titles = |kind: &Kind, line: &Line<'_>| match kind {
+                Kind::Heading(_) => true,
+                Kind::Steps(_) => key(&line.text).starts_with("step"),
+                _ => false,
+            };
+            if let Some(above) = i.checked_sub(1).filter(|a| titles(&kinds[*a], &lines[*a])) {
                 kinds[above] = Kind::Note;
             }
         }
@@ -95,6 +99,7 @@ fn name_and_movements(text: &str) -> Option<(String, usize)> {
     let plain =
         (1..=MOST_WORDS).contains(&words.len()) && words.iter().all(|w| number(w).is_none());
     let movements = rest[at + width..].trim().trim_end_matches('.');
+    let movements = counts_in_brackets(movements).map_or(movements, |(alone, _)| alone);
     let codes =
         movements.split_whitespace().next().is_some_and(|w| !w.contains(char::is_lowercase));
     let read = codes && read_movements(movements).is_some_and(|(moves, _)| moves.len() > 1);

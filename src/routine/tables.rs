@@ -153,7 +153,14 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
     if known + 1 < cells.len() || cells.iter().any(spelled_out) {
         return None;
     }
-    let named: Vec<Column> = cells.iter().map(|c| column(c).unwrap_or(Column::Other)).collect();
+    let mut named: Vec<Column> = cells.iter().map(|c| column(c).unwrap_or(Column::Other)).collect();
+    // Beside the steps a cue says how they go.
+    let steps = named.iter().filter(|c| **c == Column::Step).count();
+    for (column, &(from, to)) in named.iter_mut().zip(cells).filter(|_| steps > 1) {
+        if matches!(key(&text[from..to]).as_str(), "cue" | "cues" | "movement" | "movements") {
+            *column = Column::Other;
+        }
+    }
     let said = named.iter().filter(|c| **c != Column::Other).count();
     (said >= 2 && named.contains(&Column::Step)).then_some(named)
 }
@@ -325,7 +332,7 @@ fn spelled_out(cell: &str) -> bool {
 
 fn feet_only(cell: &str) -> bool {
     let mut words = cell.split(|c: char| c.is_whitespace() || matches!(c, '&' | ','));
-    let said = |w: &str| !w.is_empty() && w != "and";
+    let said = |w: &str| !w.is_empty() && w != "and" && w != "then";
     words.clone().any(said) && words.all(|w| foot(w).is_some() || !said(w))
 }
 

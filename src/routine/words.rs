@@ -106,7 +106,11 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
     let (a, b): (Vec<&str>, Vec<&str>) = (typed.split(' ').collect(), name.split(' ').collect());
     match a.len() == b.len() {
         true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
-        false => name.starts_with(&typed) && typed.len() >= 4 || near(&a.concat(), &b.concat()),
+        false => {
+            let begins_alike = typed.chars().next() == name.chars().next();
+            name.starts_with(&typed) && typed.len() >= 4
+                || begins_alike && near(&a.concat(), &b.concat())
+        }
     }
 }
 
@@ -230,7 +234,7 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
                 side = Some(-1)
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
-            "each" | "ea" | "every" if eighths.is_some() => each = true,
+            "each" | "ea" | "every" | "per" if eighths.is_some() => each = true,
             "one" | "time" if each => {}
             // `turn around left` is all the way round.
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
@@ -282,8 +286,8 @@ fn fraction(word: &str) -> Option<(i32, Option<i32>)> {
 /// A foot as typed: `L`, `left`, `R`, `right`.
 pub fn foot(word: &str) -> Option<Foot> {
     match word.trim_matches(|c: char| matches!(c, '.' | ',' | '(' | ')')) {
-        "L" | "l" => Some(Foot::Left),
-        "R" | "r" => Some(Foot::Right),
+        "L" | "l" | "LF" => Some(Foot::Left),
+        "R" | "r" | "RF" => Some(Foot::Right),
         w if w.eq_ignore_ascii_case("left") || w.eq_ignore_ascii_case("lt") => Some(Foot::Left),
         w if w.eq_ignore_ascii_case("right") || w.eq_ignore_ascii_case("rt") => Some(Foot::Right),
         _ => None,
