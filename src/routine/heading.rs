@@ -11,7 +11,7 @@ use super::words::{bare, foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.
 pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
-    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte"]),
+    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte", "del"]),
     (
         "chorus",
         PartKind::Part,

@@ -7,7 +7,7 @@ use crate::units::Foot;
 use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
 use super::glossary;
-use super::heading::{Heading, heading};
+use super::heading::{Heading, heading, part_word};
 use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
 use super::line::Line;
 use super::line_marks::Marks;
@@ -342,6 +342,11 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let long = name.split_whitespace().count() > MOST_NAME_WORDS
         || meaning.split_whitespace().count() > MOST_NAME_WORDS;
     if long && content(meaning).steps == 0 && read_movements(meaning).is_none() {
+        return None;
+    }
+    // `Tag = 3 Stomps` is a part with its steps.
+    if part_word(name).is_some() && content(meaning).is_steps() && read_movements(meaning).is_none()
+    {
         return None;
     }
     // `(each line = 8)` is a note.

@@ -187,8 +187,9 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += feet;
             return true;
         }
-        // `Stomp L R L`: one for each foot.
-        if feet > 1 && matches!(&item.body, Body::Known(key) if self.is_of_one(key)) {
+        // `Stomp L R L`, `4 Triples L R L R   16`: one for each foot.
+        let one_each = |key: &str| self.is_of_one(key) || ends;
+        if feet > 1 && matches!(&item.body, Body::Known(key) if one_each(key)) {
             for i in self.i..self.i + feet {
                 let foot = self.tokens[i].word().and_then(words::foot);
                 let place = self.place(i, i + 1);

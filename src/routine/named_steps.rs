@@ -109,17 +109,18 @@ impl Builder<'_> {
             return step.map(|step| self.times(line, item, step));
         }
         let nearest = self.book.nearest(&words).filter(|near| self.may_be(near, item));
-        if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
-            self.find(line, item.body_place, Fault::FeetUnknown { counts });
-            return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));
-        }
         // `Trip`, `Sam`: a word cut short.
         const FEWEST_LETTERS: usize = 3;
         let cut = words.len() >= FEWEST_LETTERS && words.chars().all(char::is_alphabetic);
         let short = cut.then(|| only_step_begun_by(&[&words])).flatten();
+        let short = short.filter(|key| self.may_be(key, item));
         if let Some(step) = short.and_then(|key| self.book.find(&key)).cloned() {
             self.find(line, item.body_place, Fault::TakenAsStep { step: step.name.clone() });
             return Some(self.times(line, item, step));
+        }
+        if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
+            self.find(line, item.body_place, Fault::FeetUnknown { counts });
+            return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));
         }
         if nearest.is_none()
             && let Some(step) = self.within_the_name(&words, item)

@@ -459,8 +459,14 @@ impl<'a> Reader<'_, 'a, '_> {
             // `Clogovre vine left`: the foot is no word of the name.
             let foot_behind = words::foot(word).is_some()
                 && self.word(1).is_none_or(|w| words::foot(w).is_some());
+            // Counts at the end of the line, set off by a gap.
+            let set_off = self.tokens.len() == self.i + 1
+                && number(word).is_some()
+                && self.i > 0
+                && self.tokens[self.i].at > self.tokens[self.i - 1].end + 1;
             let stops = self.i > from
-                && (times_word(word).is_some()
+                && (set_off
+                    || times_word(word).is_some()
                     || foot_behind
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
                     || number(word).is_some() && self.word(1).is_some_and(|w| bare(w) == "times")
