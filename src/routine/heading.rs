@@ -127,9 +127,15 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
     let found = Heading::named(name, kind);
-    let unmarked = is_plain_part(&words[..used])
+    let unmarked = (is_plain_part(&words[..used]) || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..]));
     read_tail(found, last, set_off || unmarked, start, &words[used..])
+}
+
+/// `Br 8 stomps`: a number of steps behind a short form, which as a movement has none behind it.
+fn over_counted_steps(words: &[Placed<'_>]) -> bool {
+    let behind: Vec<&str> = words.iter().skip(1).take(5).map(|(_, w)| *w).collect();
+    behind.first().is_some_and(|w| number(w).is_some()) && step_at(&behind[1..]).is_some()
 }
 
 /// Whether a part is called by the trade's word in full, which begins no line of steps: `Tag`, `Chorus 2`. `Finish` may.
@@ -162,7 +168,7 @@ fn named_words(
         let lower = word.to_lowercase();
         let short = lower.chars().count() <= 3 && lower != "tag" && lower != "end";
         let open = used == 1 && words.len() > 1 && !first.ends_with(':');
-        return (!(short && open)).then_some((used, kind));
+        return (!(short && open) || over_counted_steps(words)).then_some((used, kind));
     }
     // `1st A`, `Second B`
     let alone = words.len() == lead_in + 1;

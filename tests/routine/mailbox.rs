@@ -49,6 +49,8 @@ fn a_tag_has_its_steps_on_its_line() {
         assert_eq!(parts(&sheet), format!("Part A 16, Part B 8, Tag {counts}"), "{tag}");
         assert_eq!(danced(&sound(&sheet)), "Part A | Part B | Tag | Part A", "{tag}");
     }
+    let short = format!("{TWO_PARTS}Br 8 stomps\n\nOrder: A B Br A\n");
+    assert_eq!(parts(&short), "Part A 16, Part B 8, Br 8");
     let wrong = format!("{TWO_PARTS}Tag (8): 2 Basics, Stomp\n\nOrder: A B Tag A\n");
     assert_eq!(mistakes(&wrong).len(), 1);
     // Where it is danced may be said elsewhere.
@@ -119,6 +121,15 @@ fn a_step_that_the_sheet_counts_is_no_slip_of_one_with_other_counts() {
     assert_eq!(parts(own), "Part A 16, Part B 8");
     let slip = own.replace("Backstep twice", "Basci twice");
     assert_eq!(mistakes(&slip).len(), 1);
+}
+
+#[test]
+fn feet_in_a_row_are_those_of_one_step_time_after_time() {
+    let sheet = "Mill\n\nA (24)\n4 Triples L R L R     16\n2 Lantern Kicks          8\n\nA A\n";
+    assert_eq!(parts(sheet), "A 24");
+    // One foot twice may say to which side.
+    let twice = remarks(&sheet.replace("L R L R", "L R L L"));
+    assert!(twice.iter().any(|r| r.contains("“L”")), "{twice:?}");
 }
 
 #[test]
