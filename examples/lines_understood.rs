@@ -82,7 +82,10 @@ pub fn measure(folder: &Path) -> std::io::Result<Told> {
             told.alarms += 1;
             println!("{name}: told as a mistake: {finding}");
         }
-        told.asked += read.findings.iter().filter(|f| f.severity() == Severity::Question).count();
+        for finding in read.findings.iter().filter(|f| f.severity() == Severity::Question) {
+            told.asked += 1;
+            println!("{name}: asked: {finding}");
+        }
         println!("{name}: {here} of {} lines", meant.len());
         told.understood += here;
     }

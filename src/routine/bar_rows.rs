@@ -1,9 +1,10 @@
 //! Movements, feet and timing written in bars, `| DS DS DS RS | DS BR DS RS |`: the bars fall away, and the counts go on
 //! from bar to bar.
 
-use super::notation::{read_feet, read_movements, read_timing};
+use super::line::{Line, Piece};
+use super::notation::{read_feet, read_movements};
 use super::tables::Cell;
-use super::words::{Line, Piece};
+use super::timing_lines::read_timing;
 
 /// Sets a row whose every cell is movements, feet or timing as one line. False where it is any other row.
 pub(super) fn set_bar_row(line: &mut Line<'_>, cells: &[Cell]) -> bool {
@@ -88,8 +89,8 @@ fn set_timing(line: &mut Line<'_>, text: &str, cells: &[Cell]) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::line::lines_of;
     use super::super::tables::cells;
-    use super::super::words::lines_of;
     use super::*;
 
     #[test]

@@ -1,6 +1,8 @@
 //! How many counts a bar has, where the sheet says so: lengths in bars are then read as counts.
 
-use super::words::{Line, Piece, is_bars_word, is_counts_word, number, runs};
+use super::line::{Line, Piece};
+use super::metre::{BAR_IN_THREE, in_three};
+use super::words::{is_bars_word, is_counts_word, number, runs};
 
 /// A bar has four counts in most of the music that is clogged to: common practice.
 pub(super) const USUAL: u32 = 4;
@@ -9,6 +11,7 @@ pub(super) const USUAL: u32 = 4;
 /// of a line as the counts of that line.
 pub(super) fn set_bars(lines: &mut [Line<'_>]) {
     let said = lines.iter().find_map(|line| counts_of_a_bar(&line.text));
+    let said = said.or_else(|| in_three(lines).then_some(BAR_IN_THREE));
     let in_bars = lines.iter().any(|l| words(&l.text).iter().any(|(_, w)| is_bars_word(w)));
     for line in lines.iter_mut() {
         bars_in_front(line, said.unwrap_or(USUAL));
@@ -127,7 +130,7 @@ fn words(text: &str) -> Vec<(usize, &str)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

@@ -7,10 +7,10 @@ use super::build::{Builder, Last};
 use super::claims::{ClaimedFoot, FootClaim, WallClaim, from_lead};
 use super::finding::Fault;
 use super::item::{Item, Parsed};
+use super::line::Line;
 use super::model::StepUse;
-use super::movement::{MovementUse, QUARTERS_PER_COUNT, Weight};
-use super::notation::{TimingCheck, check_timing, timing_line};
-use super::words::Line;
+use super::movement::{MovementUse, Weight};
+use super::timing_lines::{TimingCheck, check_timing, timing_line};
 
 impl Builder<'_> {
     /// What an item says of its foot and wall.
@@ -128,7 +128,7 @@ impl Builder<'_> {
     }
 
     pub(super) fn feet(&mut self, line: &Line<'_>, typed: &[Foot]) {
-        let whole = (line.indent(), line.text.trim_end().len());
+        let whole = line.whole();
         let Some(last) = self.last.clone() else {
             self.find(line, whole, Fault::NothingAbove { what: "feet" });
             return;
@@ -196,7 +196,7 @@ impl Builder<'_> {
     }
 
     pub(super) fn timing(&mut self, line: &Line<'_>, words: &[Vec<char>]) {
-        let whole = (line.indent(), line.text.trim_end().len());
+        let whole = line.whole();
         let Some(last) = self.last.clone() else {
             self.find(line, whole, Fault::NothingAbove { what: "timing" });
             return;
@@ -294,12 +294,7 @@ fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
     let mut out = Vec::new();
     let mut before = 0;
     for step in steps {
-        out.extend(step.moves.iter().cloned().map(|mut m| {
-            for sound in &mut m.sounds {
-                *sound += before * QUARTERS_PER_COUNT;
-            }
-            m
-        }));
+        out.extend(step.moves.iter().cloned().map(|m| m.later_by(before)));
         before = u32::saturating_add(before, step.counts).min(1 << 20);
     }
     out

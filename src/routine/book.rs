@@ -21,6 +21,8 @@ pub struct Defined {
 pub struct Book {
     own: BTreeMap<String, Defined>,
     filed: BTreeMap<String, StepUse>,
+    /// Whether the sheet is a waltz, so that the glossary's steps fill bars of three counts.
+    pub in_three: bool,
     /// Names of no book that stand on the sheet more than once.
     recurring: BTreeSet<String>,
 }
@@ -42,7 +44,10 @@ impl Book {
     /// The step of that key in a file of steps, else in the glossary.
     pub fn beside_the_sheet(&self, key: &str) -> Option<&StepUse> {
         let filed = self.filed.get(key);
-        let built_in = || glossary::find_by_key(key).map(|(_, step)| step);
+        let built_in = || match self.in_three {
+            true => glossary::find_in_three(key),
+            false => glossary::find_by_key(key).map(|(_, step)| step),
+        };
         filed.or_else(built_in).or_else(|| glossary::known_by_length(key))
     }
 

@@ -7,11 +7,13 @@ use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
+use super::line::Line;
 use super::line_counts::says_more;
+use super::metre::BAR_IN_THREE;
 use super::model::{Part, StepLine, StepUse};
+use super::movement::{MovementUse, QUARTERS_PER_COUNT};
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
-use super::words::Line;
 
 /// The most steps that one sheet is read with: repeats of repeats end somewhere.
 pub const MOST_STEPS: usize = 50_000;
@@ -38,6 +40,8 @@ pub struct Reading {
     pub repeat_all: bool,
     /// A name that begins or ends with a known step's is not taken for that step.
     pub names_whole: bool,
+    /// Whether the part's heading states no counts.
+    pub no_counts_stated: bool,
     /// Counts of each step that nobody knows, where those of the part leave so many for it.
     pub unknown_counts: Option<u32>,
 }
@@ -167,7 +171,7 @@ pub(super) struct Builder<'b> {
 
 impl Builder<'_> {
     pub(super) fn find(&mut self, line: &Line<'_>, place: Place, fault: Fault) {
-        self.out.findings.push(finding(line, place, fault));
+        self.out.findings.push(Finding::at(line, place, fault));
     }
 
     fn steps(&mut self, line: &Line<'_>, parsed: &Parsed) {
@@ -175,7 +179,7 @@ impl Builder<'_> {
             self.find(line, *place, fault.clone());
         }
         if parsed.items.is_empty() && parsed.faults.is_empty() {
-            let whole = (line.indent(), line.text.trim_end().len());
+            let whole = line.whole();
             self.find(line, whole, Fault::UnknownLine { nearest: None });
         }
         let free_before = self.free;
@@ -363,6 +367,7 @@ impl Builder<'_> {
 
     /// The step as often as the line says, its stated counts checked.
     pub(super) fn times(&mut self, line: &Line<'_>, item: &Item, step: StepUse) -> Vec<StepUse> {
+        let step = self.placed_by_counts(item, step);
         let mut times = item.times;
         let mut stated = item.stated;
         // `Slur vine left & right`: once on either foot.
@@ -415,6 +420,27 @@ impl Builder<'_> {
         vec![step; times.min(MOST_TIMES) as usize]
     }
 
+    /// Movements written out that fall otherwise than they usually do, by the counts stated for them: one to a count where
+    /// there are as many, `H T H T (4)`; in a waltz the last is held to the end of its bar, `Step (3)`.
+    fn placed_by_counts(&self, item: &Item, mut step: StepUse) -> StepUse {
+        let times = item.times.max(1);
+        let each = item.stated.map(|(n, _)| if item.stated_each { n } else { n / times });
+        let Some(counts) = each.filter(|n| *n > step.counts) else { return step };
+        let single = |m: &MovementUse| !m.joined && m.movement.timing.sounds().len() == 1;
+        let written = item.body == Body::Moves;
+        let one_to_a_count = step.moves.len() == counts as usize;
+        let bars = self.book.in_three && counts.is_multiple_of(BAR_IN_THREE);
+        if one_to_a_count && (written && step.moves.iter().all(single) || bars) {
+            for (moved, count) in step.moves.iter_mut().zip(1..) {
+                moved.sounds = vec![count * QUARTERS_PER_COUNT];
+            }
+        } else if !(bars && (written || step.counts == 1)) {
+            return step;
+        }
+        step.counts = counts;
+        step
+    }
+
     /// Whether a step's name is typed as more than one: `Basics`.
     fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
         let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
@@ -460,14 +486,4 @@ pub(super) fn shared_out(name: &str, counts: u32, times: u32, of_each: bool) -> 
         last.counts += counts % times;
     }
     steps
-}
-
-/// A finding at a place of a line.
-pub fn finding(line: &Line<'_>, place: Place, fault: Fault) -> Finding {
-    Finding {
-        line: line.number,
-        column: line.column(place.0),
-        words: line.typed_between(place.0, place.1),
-        fault,
-    }
 }

@@ -3,8 +3,9 @@
 use std::collections::HashMap;
 
 use super::glossary;
+use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::{Line, Piece, foot, key, number, turn};
+use super::words::{foot, key, number, turn};
 
 /// Fewest codes that make a key.
 const FEWEST_CODES: usize = 3;
@@ -147,7 +148,7 @@ fn with_sign<'c>(code: &'c str, codes: &'c HashMap<String, String>) -> (&'c str,
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

@@ -3,7 +3,8 @@
 
 use std::collections::HashMap;
 
-use super::words::{Line, Piece, key};
+use super::line::{Line, Piece};
+use super::words::key;
 
 /// One such line.
 struct Equation {

@@ -5,16 +5,19 @@
 //! order of which half the names are no part's; and a sheet that goes against one and the same reading again and again,
 //! since its author meant something by it.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
-use super::model::{Part, Routine};
+use super::line::Line;
+use super::metre::in_three;
+use super::model::{Part, PartKind, Routine};
+use super::own_steps::calls_itself_a_line_dance;
 use super::parse::LineRole;
-use super::proof::PartClaims;
+use super::proof::{PartClaims, as_a_side};
 use super::sections::Section;
-use super::words::{Line, key};
+use super::words::key;
 
 /// Fewest conflicts of one sort that put the reading of the whole sheet in doubt.
 const FEWEST_CONFLICTS: usize = 3;
@@ -130,15 +133,26 @@ pub(super) fn weigh(
     let doubtful = Doubtful::of(routine, findings);
     let open = headings_in_doubt(routine, lines, roles, findings);
     let again = names_again(findings);
+    // In a waltz the glossary's steps are taken to fill bars, which no published sheet says.
+    let in_three = in_three(lines);
+    // Line dances say left and right of where they go.
+    let told_in_parts = line_sections == 0 && calls_itself_a_line_dance(lines);
     for f in findings.iter_mut() {
+        if told_in_parts {
+            as_a_side(f);
+        }
+        // What the order names may stand on a line that was not understood.
+        if f.fault == Fault::NotWrittenOut && doubtful.anywhere() {
+            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+        }
         let Some(sort) = Sort::of(&f.fault) else { continue };
         let unsure = habits.contains(&sort)
             || match sort {
-                Sort::Feet => {
-                    doubtful.before(f.line, routine) || doubtful.feet_before(f.line, routine)
+                Sort::Feet => doubtful.before(f.line) || doubtful.feet_before(f.line),
+                Sort::Walls => doubtful.before(f.line),
+                Sort::PartCounts => {
+                    doubtful.in_part(f.line) || in_three && doubtful.lengths_in_part(f.line)
                 }
-                Sort::Walls => doubtful.before(f.line, routine),
-                Sort::PartCounts => doubtful.in_part(f.line, routine),
                 Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
                 // No slip of the fingers is made twice.
                 Sort::Steps => again.contains(&key(&f.words)),
@@ -205,19 +219,30 @@ fn headings_in_doubt(
         .filter(|f| matches!(f.fault, Fault::PartUnused { .. }))
         .map(|f| f.line)
         .collect();
-    let notes: Vec<String> = lines
-        .iter()
-        .zip(roles)
-        .filter(|(_, role)| **role == LineRole::Note)
-        .map(|(line, _)| format!(" {} ", key(&line.text)))
-        .collect();
+    let noted = lines.iter().zip(roles).filter(|(_, role)| **role == LineRole::Note);
+    let notes = runs_of_words(noted.map(|(line, _)| key(&line.text)));
     let told = |name: &str| {
         let name = key(name);
-        name.chars().count() > 2 && notes.iter().any(|note| note.contains(&format!(" {name} ")))
+        name.chars().count() > 2 && notes.contains(&name)
     };
     let parts = routine.parts.iter().filter(|p| unused.contains(&p.line));
     let empty = |p: &Part| p.lines.is_empty() && p.stated_counts.is_none();
-    parts.filter(|p| empty(p) || told(&p.name)).map(|p| p.line).collect()
+    // A tag is danced where somebody says so, in the order or not.
+    let doubtful = |p: &&Part| empty(p) || told(&p.name) || p.kind == PartKind::Tag;
+    parts.filter(doubtful).map(|p| p.line).collect()
+}
+
+/// All runs of so many words as a part's name may have.
+fn runs_of_words(texts: impl Iterator<Item = String>) -> HashSet<String> {
+    const MOST_WORDS: usize = 5;
+    let mut out = HashSet::new();
+    for text in texts {
+        let words: Vec<&str> = text.split(' ').collect();
+        for n in 1..=MOST_WORDS.min(words.len()) {
+            out.extend(words.windows(n).map(|run| run.join(" ")));
+        }
+    }
+    out
 }
 
 /// Lines whose counts are not those of their steps. What only repeats such a line is wrong with it.
@@ -251,60 +276,90 @@ fn walls_apart(findings: &[Finding]) -> usize {
     turns.len()
 }
 
-/// The lines that were not understood for certain.
+/// The parts by the lines on which they begin.
+struct PartLines(Vec<(usize, usize)>);
+
+impl PartLines {
+    fn of(routine: &Routine) -> PartLines {
+        let begun = routine.parts.iter().enumerate().filter(|(_, p)| p.line > 0);
+        let mut lines: Vec<(usize, usize)> = begun.map(|(i, p)| (p.line, i)).collect();
+        lines.sort_unstable();
+        PartLines(lines)
+    }
+
+    /// The part in which a line of the sheet stands.
+    fn part_of(&self, line: usize) -> Option<usize> {
+        let begun = self.0.partition_point(|(first, _)| *first <= line);
+        begun.checked_sub(1).map(|last| self.0[last].1)
+    }
+}
+
+/// The lines that were not understood for certain. What stands above the first part is in none.
 struct Doubtful {
-    lines: Vec<usize>,
-    /// Lines whose steps are danced on feet that nobody knows.
-    feet: Vec<usize>,
+    parts: PartLines,
+    lines: HashSet<usize>,
+    /// The first such line of each part.
+    first: HashMap<Option<usize>, usize>,
+    /// The first line of each part whose steps are danced on feet that nobody knows.
+    first_feet: HashMap<Option<usize>, usize>,
+    /// Parts with steps of which only the usual counts are known: they may be danced otherwise.
+    lengths: HashSet<Option<usize>>,
     /// Parts that begin with feet and walls that nobody knows, since something before them was not understood.
-    parts: HashSet<usize>,
+    begun_so: HashSet<usize>,
 }
 
 impl Doubtful {
     fn of(routine: &Routine, findings: &[Finding]) -> Doubtful {
-        let lines: Vec<usize> =
-            findings.iter().filter(|f| f.line > 0 && is_unread(&f.fault)).map(|f| f.line).collect();
-        let guessed = |f: &&Finding| matches!(f.fault, Fault::FeetUnknown { .. });
-        let feet: Vec<usize> = findings.iter().filter(guessed).map(|f| f.line).collect();
-        let within: HashSet<usize> =
-            lines.iter().filter_map(|line| part_of(*line, routine)).collect();
-        let mut begun: HashSet<usize> = HashSet::new();
-        let mut parts = HashSet::new();
-        let mut open = false;
-        for item in &routine.order {
-            if open && begun.insert(item.part) {
-                parts.insert(item.part);
+        let parts = PartLines::of(routine);
+        let of = |is: fn(&Fault) -> bool| findings.iter().filter(move |f| is(&f.fault));
+        let first_of = |is: fn(&Fault) -> bool| {
+            let mut first = HashMap::new();
+            for line in of(is).map(|f| f.line).filter(|line| *line > 0) {
+                let known = first.entry(parts.part_of(line)).or_insert(line);
+                *known = line.min(*known);
             }
-            begun.insert(item.part);
-            open |= within.contains(&item.part);
+            first
+        };
+        let first = first_of(is_unread);
+        let first_feet = first_of(|fault| matches!(fault, Fault::FeetUnknown { .. }));
+        let usual = of(|fault| matches!(fault, Fault::UsualLength { .. }));
+        let lengths = usual.map(|f| parts.part_of(f.line)).collect();
+        let lines = of(is_unread).map(|f| f.line).collect();
+        let (mut begun, mut begun_so, mut open) = (HashSet::new(), HashSet::new(), false);
+        for item in &routine.order {
+            if begun.insert(item.part) && open {
+                begun_so.insert(item.part);
+            }
+            open |= first.contains_key(&Some(item.part));
         }
-        Doubtful { lines, feet, parts }
+        Doubtful { parts, lines, first, first_feet, lengths, begun_so }
     }
 
     /// Whether anything that is danced before a line was not understood.
-    fn before(&self, line: usize, routine: &Routine) -> bool {
-        let Some(part) = part_of(line, routine) else { return false };
-        self.parts.contains(&part)
-            || self.lines.iter().any(|l| *l <= line && part_of(*l, routine) == Some(part))
+    fn before(&self, line: usize) -> bool {
+        let Some(part) = self.parts.part_of(line) else { return false };
+        self.begun_so.contains(&part)
+            || self.first.get(&Some(part)).is_some_and(|first| *first <= line)
     }
 
-    fn feet_before(&self, line: usize, routine: &Routine) -> bool {
-        let part = part_of(line, routine);
-        self.feet.iter().any(|l| *l <= line && part_of(*l, routine) == part)
+    fn feet_before(&self, line: usize) -> bool {
+        let first = self.first_feet.get(&self.parts.part_of(line));
+        first.is_some_and(|first| *first <= line)
+    }
+
+    fn anywhere(&self) -> bool {
+        !self.lines.is_empty()
     }
 
     fn on_line(&self, line: usize) -> bool {
         self.lines.contains(&line)
     }
 
-    fn in_part(&self, line: usize, routine: &Routine) -> bool {
-        let part = part_of(line, routine);
-        self.lines.iter().any(|l| part_of(*l, routine) == part)
+    fn lengths_in_part(&self, line: usize) -> bool {
+        self.lengths.contains(&self.parts.part_of(line))
     }
-}
 
-/// The part in which a line of the sheet stands.
-fn part_of(line: usize, routine: &Routine) -> Option<usize> {
-    let before = routine.parts.iter().enumerate().filter(|(_, p)| p.line <= line && p.line > 0);
-    before.max_by_key(|(_, p)| p.line).map(|(i, _)| i)
+    fn in_part(&self, line: usize) -> bool {
+        self.first.contains_key(&self.parts.part_of(line))
+    }
 }

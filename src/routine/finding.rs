@@ -6,6 +6,8 @@ use serde::Serialize;
 
 pub use super::fault::Fault;
 use super::fault_words::shortened;
+use super::item::Place;
+use super::line::Line;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
@@ -33,6 +35,21 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// What is found at a place of a line.
+    pub(super) fn at(line: &Line<'_>, place: Place, fault: Fault) -> Finding {
+        Finding {
+            line: line.number,
+            column: line.column(place.0),
+            words: line.typed_between(place.0, place.1),
+            fault,
+        }
+    }
+
+    /// What is found in the whole sheet, on no line of it.
+    pub(super) fn of_the_sheet(fault: Fault) -> Finding {
+        Finding { line: 0, column: 1, words: String::new(), fault }
+    }
+
     /// How much it matters.
     pub fn severity(&self) -> Severity {
         match self.fault {

@@ -7,9 +7,9 @@
 
 use crate::units::Foot;
 
+use super::line::Line;
 use super::lines::Kind;
 use super::movement::find_movement;
-use super::words::Line;
 
 /// A row's movements with the column of each, and the foot.
 type Row<'t> = (Foot, Vec<(usize, &'t str)>);

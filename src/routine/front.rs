@@ -6,14 +6,15 @@ use super::bars::set_bars;
 use super::codes::set_codes;
 use super::heading::part_word;
 use super::leaders::{leaders, sums};
-use super::line_marks::marks;
+use super::line::{Line, Piece};
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
 use super::running::{set_columns, set_timing_at_the_right};
+use super::section_titles::set_section_titles;
 use super::vocabulary::{content, plain_words};
-use super::words::{Line, Piece, foot, is_counts_word, key, number};
+use super::words::{foot, is_counts_word, key, number};
 
 /// Fewest lines that make something a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -32,7 +33,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_codes(lines);
     set_times_in_brackets(lines);
     set_counts_in_front(lines);
-    let titles: Vec<bool> = (0..lines.len()).map(|i| is_section_title(lines, i)).collect();
+    let titles = set_section_titles(lines);
     for (line, is_title) in lines.iter_mut().zip(titles) {
         with_signs(line);
         feet_in_a_row(line);
@@ -109,7 +110,8 @@ fn spaces_around_joined_feet(line: &mut Line<'_>) {
     let text = line.text.clone();
     let joined = |at: usize| {
         let (before, behind) = (text[..at].chars().next_back(), text[at + 1..].chars().next());
-        before.is_some_and(char::is_alphabetic) && behind.is_some_and(char::is_alphabetic)
+        before.is_some_and(char::is_alphabetic)
+            && behind.is_some_and(|c| c.is_alphabetic() || c == ' ')
     };
     let places: Vec<usize> =
         text.match_indices('&').map(|(at, _)| at).filter(|at| joined(*at)).collect();
@@ -124,24 +126,6 @@ fn spaces_around_joined_feet(line: &mut Line<'_>) {
     }
     pieces.push(Piece::Kept(from, text.len()));
     line.set(&pieces);
-}
-
-/// `[9-16] Rocks and turns` over `9-10 …`: the line below begins with the same count and has fewer, so that nothing is
-/// danced on this one.
-fn is_section_title(lines: &[Line<'_>], at: usize) -> bool {
-    let text = lines[at].text.trim_start();
-    let range = text.strip_prefix(['[', '(']).and_then(|r| r.split_once([']', ')']));
-    let Some((first, last)) = range.and_then(|(inner, _)| inner.split_once('-')) else {
-        return false;
-    };
-    let (Some(first), Some(last)) = (number(first.trim()), number(last.trim())) else {
-        return false;
-    };
-    let below = lines[at + 1..].iter().find(|l| !l.text.trim().is_empty());
-    let below = below.and_then(|l| marks(&l.text, l.indent()));
-    // Its lines count on from its first count, or each eight anew.
-    let begins = |n: u32| n == first || n == 1;
-    below.is_some_and(|m| begins(m.first) && last > first && m.counts < last - first + 1)
 }
 
 /// `[1-8]`, `Counts 1-8:`, `cts 1-8`: what stands around a range of counts in front.
@@ -392,7 +376,7 @@ fn drawn_marks(line: &mut Line<'_>) {
         '\u{2666}',
     ];
     let text = line.text.trim();
-    let (from, to) = (line.indent(), line.text.trim_end().len());
+    let (from, to) = line.whole();
     let front =
         text.len() - text.trim_start_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
     let back = text.trim_end_matches(|c: char| SIGNS.contains(&c) || c == ' ').len();
@@ -418,7 +402,7 @@ fn is_marked_one_by_one(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::OnceLock;
 
+use super::metre::bars_in_three;
 use super::model::StepUse;
 use super::movement::Source;
 use super::notation::read_movements;
@@ -188,6 +189,14 @@ const LENGTHS: &[(&str, u32)] = &[
     ("Jazz box", 4),
     ("Box step", 4),
     ("Drag slide", 1),
+    ("Waltz basic", 3),
+    ("Waltz step", 3),
+    ("Waltz clog", 3),
+    ("Waltz balance", 3),
+    ("Balance step", 3),
+    ("Twinkle", 3),
+    ("Waltz turn", 3),
+    ("Waltz box", 6),
     ("Bow", 1),
 ];
 
@@ -195,6 +204,8 @@ struct Glossary {
     uses: Vec<StepUse>,
     by_name: HashMap<String, usize>,
     by_length: HashMap<String, StepUse>,
+    /// Of each of `uses` what is known of it in a waltz, where that is its length alone.
+    in_three: Vec<Option<StepUse>>,
     /// The first words of all these names.
     first_words: HashSet<String>,
 }
@@ -203,7 +214,7 @@ fn glossary() -> &'static Glossary {
     static GLOSSARY: OnceLock<Glossary> = OnceLock::new();
     GLOSSARY.get_or_init(|| {
         let mut by_name = HashMap::new();
-        let uses = STEPS
+        let uses: Vec<StepUse> = STEPS
             .iter()
             .enumerate()
             .map(|(i, step)| {
@@ -223,7 +234,8 @@ fn glossary() -> &'static Glossary {
             .collect();
         let keys = by_name.keys().chain(HashMap::keys(&by_length));
         let first_words = keys.map(|key: &String| first_word(key).to_string()).collect();
-        Glossary { uses, by_name, by_length, first_words }
+        let in_three = uses.iter().map(bars_in_three).collect();
+        Glossary { uses, by_name, by_length, in_three, first_words }
     })
 }
 
@@ -237,8 +249,13 @@ pub fn name_key(name: &str) -> String {
             _ => w.to_string(),
         }
     };
-    // `Fancy Dbl`
-    let whole = |w: String| if w == "dbl" { "double".to_string() } else { w };
+    // `Fancy Dbl`, `Mtn Goat`
+    let whole = |w: String| match w.as_str() {
+        "dbl" => "double".to_string(),
+        "mtn" => "mountain".to_string(),
+        "trpl" => "triple".to_string(),
+        _ => w,
+    };
     key.split(' ').map(singular).map(whole).collect::<Vec<_>>().join(" ")
 }
 
@@ -255,6 +272,14 @@ pub fn find_by_key(key: &str) -> Option<(&'static Step, &'static StepUse)> {
 }
 
 /// A step of which only the usual counts are known, by a name that went through [`name_key`].
+/// As [`find_by_key`], as the step is danced in three.
+pub(super) fn find_in_three(key: &str) -> Option<&'static StepUse> {
+    let glossary = glossary();
+    let index = *glossary.by_name.get(key)?;
+    glossary.in_three.get(index)?.as_ref().or_else(|| glossary.uses.get(index))
+}
+
+/// A step of which only the usual counts are known.
 pub(super) fn known_by_length(key: &str) -> Option<&'static StepUse> {
     glossary().by_length.get(key)
 }

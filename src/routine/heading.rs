@@ -5,13 +5,13 @@ use super::lines::{Context, Section, is_wrapped_note};
 use super::model::PartKind;
 use super::notation::read_movements;
 use super::phrases::{ONCE_MORE, count_range, times_word};
-use super::vocabulary::content;
+use super::vocabulary::{content, step_at};
 use super::waits::waited_anywhere;
-use super::words::{foot, is_counts_word, key, length, nearest, number};
+use super::words::{bare, foot, is_counts_word, key, length, nearest, number};
 
 /// Words with which a part's heading begins, with the sort of part and other ways to write them.
 pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
-    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte"]),
+    ("part", PartKind::Part, &["pt", "section", "teil", "partie", "deel", "parte", "del"]),
     (
         "chorus",
         PartKind::Part,
@@ -66,6 +66,13 @@ pub struct Heading {
     pub times: u32,
 }
 
+impl Heading {
+    /// A heading that says nothing but its name.
+    pub(super) fn named(name: impl Into<String>, kind: PartKind) -> Heading {
+        Heading { name: name.into(), kind, counts: None, rest: None, times: 1 }
+    }
+}
+
 /// A word that leads from a part's name to its counts.
 fn is_verb(word: &str) -> bool {
     const VERBS: [&str; 8] = ["is", "has", "lasts", "takes", "runs", "only", "just", "goes"];
@@ -84,167 +91,193 @@ pub(super) fn without_verb(name: &str) -> &str {
     name
 }
 
+/// A word of a line, with its first byte.
+type Placed<'t> = (usize, &'t str);
+
+/// A word of a name without the signs that enclose or end it.
+fn without_signs(word: &str) -> &str {
+    word.trim_matches(['[', ']', '(', ')', ':', '.', '*', ',', '!'])
+}
+
 /// Reads a part's heading.
 pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option<Heading> {
     let start = start + clock_in_front(&text[start..]);
     let rest = &text[start..];
-    let words: Vec<(usize, &str)> = words_with_places(rest);
+    let words = words_with_places(rest);
     let (_, first) = *words.first()?;
-    // `[Chorus]` and `(B)` are headings too.
-    let bare = |w: &str| {
-        w.trim_matches(|c: char| matches!(c, '[' | ']' | '(' | ')' | ':' | '.' | '*' | ',' | '!'))
-            .to_string()
-    };
     // A name between drawn strokes is all of what stands there, `--- Intro step (16) ---`.
     if let Some(found) = drawn(rest, start, &words).filter(|_| context.step_below) {
         return Some(found);
     }
-    let opened = first.starts_with(['[', '(']);
-    // A sentence in brackets is a note, whatever it begins with.
+    // `[Chorus]` and `(B)` are headings too; a sentence in brackets is a note, whatever it begins with.
     const MOST_WORDS_IN_BRACKETS: usize = 5;
+    let opened = first.starts_with(['[', '(']);
     if opened && words.len() > MOST_WORDS_IN_BRACKETS && is_wrapped_note(rest.trim()) {
         return None;
     }
-    let mut used;
-    let mut kind = PartKind::Part;
-    let first_bare = bare(first);
-    let ordinal = ["first", "second", "third", "1st", "2nd", "3rd", "last", "final"];
-    let lead_in =
-        usize::from(ordinal.contains(&first_bare.to_lowercase().as_str()) && words.len() > 1);
-    let second_bare = words.get(lead_in).map(|(_, w)| bare(w)).unwrap_or_default();
-    if let Some((_, k)) = part_word(&second_bare) {
-        let abbreviated = second_bare.chars().count() <= 3
-            && second_bare.to_lowercase() != "tag"
-            && second_bare.to_lowercase() != "end";
-        kind = k;
-        used = lead_in + 1;
-        // `Part A`, `Chorus 2`, `Break B2`: the label belongs to the name.
-        let closed =
-            words[used - 1].1.ends_with([':', ',']) || words[used - 1].1.ends_with(['-', '=']);
-        let again = once_more(&words[used..]);
-        if !closed
-            && again == 0
-            && let Some((_, label)) = words.get(used)
-        {
-            let label_bare = bare(label);
-            let is_label = is_part_label(&label_bare);
-            let as_count =
-                number(&label_bare).is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-            let counts_follow = number(&label_bare).is_some()
-                && words.get(used + 1).is_some_and(|(_, w)| {
-                    is_counts_word(w)
-                        || matches!(
-                            w.to_lowercase().as_str(),
-                            "eights" | "eight" | "x" | "bars" | "of"
-                        )
-                });
-            if is_label && !as_count && !counts_follow && !label.starts_with('(') {
-                used += 1;
-            }
-        }
-        // `Chorus again`
-        used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
-        used += again;
-        // `Part B is 32 as well`
-        let verbs = words[used..].iter().take_while(|(_, w)| is_verb(w)).count();
-        if words.get(used + verbs).is_some_and(|(_, w)| number(&bare(w)).is_some()) {
-            used += verbs;
-        }
-        if abbreviated && used == 1 && words.len() > 1 && !words[0].1.ends_with(':') {
-            return None;
-        }
-    } else if is_letter_label(&first_bare)
-        || (!opened && first.ends_with([':', ')']) && is_letter_label(&first_bare.to_uppercase()))
-    {
-        let marked = first.ends_with([':', ')', '.', ']']) || opened || words.len() == 1;
-        let tail: Vec<&str> =
-            words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
-        let marked = marked || rest.trim_start().starts_with("[ ");
-        if !marked && tail_counts(&tail).is_none() && danced_times(&words[1..]).is_none() {
-            return None;
-        }
-        // `J. Mapes` is somebody's name.
-        let behind = rest[words[0].0 + first.len()..].trim();
-        if first.ends_with('.')
-            && !behind.is_empty()
-            && tail_counts(&tail).is_none()
-            && !content(behind).is_steps()
-        {
-            return None;
-        }
-        // A lone L or R is a foot.
-        if words.len() == 1 && !first.contains([':', ')']) && foot(&first_bare).is_some() {
-            return None;
-        }
-        used = 1;
-    } else {
-        // Movements name no part.
-        if words.len() > 1 && read_movements(rest.trim()).is_some() {
-            return None;
-        }
-        used = custom_name(rest, &words, context)?;
-    }
-    let name_end = words.get(used.checked_sub(1)?).map(|(at, w)| at + w.len())?;
-    let name = rest[..name_end].trim_matches(|c: char| {
+    let (used, kind) = named_words(rest, &words, context)?;
+    let (last_at, last) = *words.get(used.checked_sub(1)?)?;
+    let name = rest[..last_at + last.len()].trim_matches(|c: char| {
         let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
         c.is_whitespace() || signs.contains(&c)
     });
-    // `Part A is 32 beats`
     let name = without_verb(name);
     if name.is_empty() {
         return None;
     }
-    let mut found = Heading { name: name.to_string(), kind, counts: None, rest: None, times: 1 };
+    let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
+    let found = Heading::named(name, kind);
+    let unmarked = (is_plain_part(&words[..used]) || over_counted_steps(&words))
+        && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..]));
+    read_tail(found, last, set_off || unmarked, start, &words[used..])
+}
+
+/// `Br 8 stomps`: a number of steps behind a short form, which as a movement has none behind it.
+fn over_counted_steps(words: &[Placed<'_>]) -> bool {
+    let behind: Vec<&str> = words.iter().skip(1).take(5).map(|(_, w)| *w).collect();
+    behind.first().is_some_and(|w| number(w).is_some()) && step_at(&behind[1..]).is_some()
+}
+
+/// Whether a part is called by the trade's word in full, which begins no line of steps: `Tag`, `Chorus 2`. `Finish` may.
+fn is_plain_part(words: &[Placed<'_>]) -> bool {
+    let first = words.first().map(|(_, w)| without_signs(w).to_lowercase()).unwrap_or_default();
+    PART_WORDS.iter().any(|(name, ..)| *name == first)
+}
+
+/// Whether a text is steps from its first word on, with a number in front or more than one of them.
+fn begins_steps(text: &str) -> bool {
+    let said = content(text);
+    let counted = text.starts_with(|c: char| c.is_ascii_digit());
+    said.is_steps() && said.before == 0 && (counted || said.steps > 1)
+}
+
+/// How many words name a part, and what sort of part it is.
+fn named_words(
+    rest: &str,
+    words: &[Placed<'_>],
+    context: &Context<'_>,
+) -> Option<(usize, PartKind)> {
+    const ORDINALS: [&str; 8] = ["first", "second", "third", "1st", "2nd", "3rd", "last", "final"];
+    let (_, first) = *words.first()?;
+    let ordinal = ORDINALS.contains(&without_signs(first).to_lowercase().as_str());
+    let lead_in = usize::from(ordinal && words.len() > 1);
+    let word = words.get(lead_in).map_or("", |(_, w)| without_signs(w));
+    if let Some((_, kind)) = part_word(word) {
+        let used = label_behind(lead_in + 1, kind, words);
+        // A short form alone may be anything: `br` is a brush too.
+        let lower = word.to_lowercase();
+        let short = lower.chars().count() <= 3 && lower != "tag" && lower != "end";
+        let open = used == 1 && words.len() > 1 && !first.ends_with(':');
+        return (!(short && open) || over_counted_steps(words)).then_some((used, kind));
+    }
+    // `1st A`, `Second B`
+    let alone = words.len() == lead_in + 1;
+    if lead_in > 0 && alone && is_letter_label(word) && foot(word).is_none() {
+        return Some((words.len(), PartKind::Part));
+    }
+    let letter = without_signs(first);
+    let opened = first.starts_with(['[', '(']);
+    let small = !opened && first.ends_with([':', ')']);
+    if is_letter_label(letter) || small && is_letter_label(&letter.to_uppercase()) {
+        return is_named_by_letter(rest, words).then_some((1, PartKind::Part));
+    }
+    // Movements name no part.
+    if words.len() > 1 && read_movements(rest.trim()).is_some() {
+        return None;
+    }
+    Some((custom_name(rest, words, context)?, PartKind::Part))
+}
+
+/// How many words name a part with the label behind its word, `Part A`, `Chorus 2`, `Break B2`, and with words that lead
+/// on, `Chorus again`, `Part B is 32`.
+fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
+    const UNITS: [&str; 5] = ["eights", "eight", "x", "bars", "of"];
+    let mut used = used;
+    let closed = words[used - 1].1.ends_with([':', ',', '-', '=']);
+    let again = once_more(&words[used..]);
+    let label = words.get(used).filter(|_| !closed && again == 0).map(|(_, w)| *w);
+    if let Some(typed) = label.filter(|w| is_part_label(without_signs(w)) && !w.starts_with('(')) {
+        let n = number(without_signs(typed));
+        let as_count = n.is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
+        let unit = |w: &str| is_counts_word(w) || UNITS.contains(&w.to_lowercase().as_str());
+        let counts_follow = n.is_some() && words.get(used + 1).is_some_and(|(_, w)| unit(w));
+        // `Tag 2 Basics, Stomp`: how often the step is danced.
+        let behind: Vec<&str> = words[used + 1..].iter().take(4).map(|(_, w)| *w).collect();
+        let of_a_step = n.is_some() && kind != PartKind::Part && step_at(&behind).is_some();
+        used += usize::from(!as_count && !counts_follow && !of_a_step);
+    }
+    used += usize::from(words.get(used).is_some_and(|(_, w)| key(w) == "again"));
+    used += again;
+    let verbs = words[used..].iter().take_while(|(_, w)| is_verb(w)).count();
+    let counted = words.get(used + verbs).is_some_and(|(_, w)| number(without_signs(w)).is_some());
+    if counted { used + verbs } else { used }
+}
+
+/// Whether a letter in front names a part: `A:`, `[B]`, `C 32`, `D` alone.
+fn is_named_by_letter(rest: &str, words: &[Placed<'_>]) -> bool {
+    let Some(&(at, first)) = words.first() else { return false };
+    let marked = first.ends_with([':', ')', '.', ']'])
+        || first.starts_with(['[', '('])
+        || words.len() == 1
+        || rest.trim_start().starts_with("[ ");
+    let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
+    let counted = tail_counts(&tail).is_some();
+    // `J. Mapes` is somebody's name, and a lone L or R is a foot.
+    let behind = rest[at + first.len()..].trim();
+    let somebody = first.ends_with('.') && !behind.is_empty() && !content(behind).is_steps();
+    let is_foot =
+        words.len() == 1 && !first.contains([':', ')']) && foot(without_signs(first)).is_some();
+    (marked || danced_times(&words[1..]).is_some()) && !somebody && !is_foot || counted
+}
+
+/// Reads counts, times and steps behind a name whose last word is `last`. `None` where words go on with no sign between.
+fn read_tail(
+    mut found: Heading,
+    last: &str,
+    set_off: bool,
+    start: usize,
+    words: &[Placed<'_>],
+) -> Option<Heading> {
     // `Part B is 32 as well.`
-    let as_well = words[used..].iter().rev().take_while(|(_, w)| {
-        matches!(key(w.trim_end_matches('.')).as_str(), "as" | "well" | "too" | "also")
-    });
-    let tail_words = &words[used..words.len() - as_well.count()];
-    let punctuated = words[used - 1].1.ends_with([':', '.', ')', ']', '=', ',']) || opened;
-    let first_tail = tail_words
-        .iter()
-        .position(|(_, w)| !w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*')));
-    let dashed = first_tail.is_some_and(|i| i > 0);
-    let Some(from) = first_tail else { return Some(found) };
-    let tail: Vec<&str> = tail_words[from..].iter().map(|(_, w)| *w).collect();
+    let as_well = |w: &str| matches!(&*bare(w), "as" | "well" | "too" | "also");
+    let words = &words[..words.len() - words.iter().rev().take_while(|(_, w)| as_well(w)).count()];
+    let sign = |w: &str| w.chars().all(|c| matches!(c, '-' | ':' | '=' | '.' | ',' | '*'));
+    let Some(from) = words.iter().position(|(_, w)| !sign(w)) else { return Some(found) };
+    let tail: Vec<&str> = words[from..].iter().map(|(_, w)| *w).collect();
     let mut next = from;
     // `FINISH: (2) Stomp`: a number in brackets in front of a step is how often.
-    let times_of_a_step = tail.first().is_some_and(|w| w.starts_with('('))
-        && words[used - 1].1.ends_with(':')
+    let times_of_a_step = tail[0].starts_with('(')
+        && last.ends_with(':')
         && (2..=tail.len().min(5)).any(|n| glossary::find(&tail[1..n].join(" ")).is_some());
     if let Some((counts, n)) = tail_counts(&tail).filter(|_| !times_of_a_step) {
-        found.counts = Some((counts, start + tail_words[from].0));
+        found.counts = Some((counts, start + words[from].0));
         next += n;
     }
-    if let Some(times) = danced_times(&tail_words[next.min(tail_words.len())..]) {
+    let left = &words[next.min(words.len())..];
+    if let Some(times) = danced_times(left) {
         found.times = times;
         return Some(found);
     }
-    if let Some((at, _)) = tail_words.get(next) {
-        let left: Vec<&str> = tail_words[next..].iter().map(|(_, w)| *w).collect();
-        let only_signs = left.iter().all(|w| w.chars().all(|c| !c.is_alphanumeric()));
-        if !only_signs {
-            if !punctuated
-                && !dashed
-                && found.counts.is_none()
-                && !left[0].starts_with(['(', '"', '['])
-            {
-                return None;
-            }
-            found.rest = Some(start + at);
-        }
+    let said = |w: &str| w.chars().any(char::is_alphanumeric);
+    let Some((at, first)) = left.first().filter(|_| left.iter().any(|(_, w)| said(w))) else {
+        return Some(found);
+    };
+    let goes_on = from == 0 && !set_off && found.counts.is_none();
+    if goes_on && !first.starts_with(['(', '"', '[']) {
+        return None;
     }
+    found.rest = Some(start + at);
     Some(found)
 }
 
 /// How many words say that a part comes again, where nothing stands behind them: `one more time`.
-fn once_more(words: &[(usize, &str)]) -> usize {
+fn once_more(words: &[Placed<'_>]) -> usize {
     let said: Vec<&str> = words.iter().map(|(_, w)| *w).collect();
     if ONCE_MORE.contains(&key(&said.join(" ")).trim_end_matches('!')) { said.len() } else { 0 }
 }
 
 /// A heading behind drawn strokes, with its counts: `---- Chugs ------- 8`.
-fn drawn(rest: &str, start: usize, words: &[(usize, &str)]) -> Option<Heading> {
+fn drawn(rest: &str, start: usize, words: &[Placed<'_>]) -> Option<Heading> {
     const MOST_WORDS: usize = 4;
     let strokes = ["--", "==", "**", "~~"].iter().any(|s| rest.trim_start().starts_with(s));
     let used = words
@@ -262,13 +295,7 @@ fn drawn(rest: &str, start: usize, words: &[(usize, &str)]) -> Option<Heading> {
     let name = rest[words[0].0..name_end].trim_matches([':', ' ', '-', '=', '*', '~']);
     let kind = part_word(words[0].1).map_or(PartKind::Part, |(_, kind)| kind);
     let at = start + words[used].0;
-    (!name.is_empty()).then(|| Heading {
-        name: name.to_string(),
-        kind,
-        counts: Some((counts, at)),
-        rest: None,
-        times: 1,
-    })
+    (!name.is_empty()).then(|| Heading { counts: Some((counts, at)), ..Heading::named(name, kind) })
 }
 
 /// Whether a word is a drawn stroke: `-`, `=====`.
@@ -277,7 +304,7 @@ fn is_stroke(word: &str) -> bool {
 }
 
 /// `(do 2x)`, `x2`, `(dance twice)` at the end of a heading: how often the part is danced each time.
-fn danced_times(words: &[(usize, &str)]) -> Option<u32> {
+fn danced_times(words: &[Placed<'_>]) -> Option<u32> {
     let plain: Vec<String> = words
         .iter()
         .map(|(_, w)| w.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | '-' | ',')))
@@ -404,7 +431,7 @@ fn tail_counts(tail: &[&str]) -> Option<(u32, usize)> {
 
 /// How many words name a part whose name is the sheet's own: it stands in the order, or counts stand
 /// behind it and steps below it.
-fn custom_name(rest: &str, words: &[(usize, &str)], context: &Context<'_>) -> Option<usize> {
+fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Option<usize> {
     let strip = |w: &str| w.trim_end_matches([':', ',']).to_string();
     for used in (1..=words.len().min(5)).rev() {
         let last = words[used - 1];

@@ -2,11 +2,11 @@
 
 use std::collections::HashSet;
 
-use super::field::Field;
 use super::heading::Heading;
+use super::line::Line;
 use super::lines::Kind;
 use super::model::PartKind;
-use super::words::{Line, key, number};
+use super::words::{key, number};
 
 /// `Set 1`, where `Set 2` is a heading: one of a row, whatever stands below it.
 pub(super) fn in_one_row(lines: &[Line<'_>], kinds: &mut [Kind]) {
@@ -27,10 +27,7 @@ pub(super) fn in_one_row(lines: &[Line<'_>], kinds: &mut [Kind]) {
         let plain = name.chars().all(|c| c.is_alphanumeric() || c == ' ');
         let in_row = plain && numbered(name).is_some_and(|word| rows.contains(&word));
         if in_row && matches!(kind, Kind::Steps(_) | Kind::Note) {
-            let name = name.to_string();
-            let kind_of = PartKind::default();
-            *kind =
-                Kind::Heading(Heading { name, kind: kind_of, counts: None, rest: None, times: 1 });
+            *kind = Kind::Heading(Heading::named(name, PartKind::default()));
         }
     }
 }
@@ -40,9 +37,8 @@ pub(super) fn title_is_no_order(lines: &[Line<'_>], kinds: &mut [Kind]) {
     let Some(first) = kinds.iter().position(|k| !matches!(k, Kind::Blank | Kind::Rule)) else {
         return;
     };
-    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
     let heading = kinds.iter().position(|k| matches!(k, Kind::Heading(_)));
-    let elsewhere = heading.is_some_and(|at| kinds[at..].iter().any(is_order));
+    let elsewhere = heading.is_some_and(|at| kinds[at..].iter().any(Kind::is_order));
     if matches!(kinds[first], Kind::Order(_)) && elsewhere {
         kinds[first] = Kind::Steps(lines[first].indent());
     }

@@ -2,6 +2,7 @@
 
 use crate::units::{Foot, Wall};
 
+use super::book::Book;
 use super::finding::Fault;
 use super::model::StepUse;
 
@@ -135,6 +136,17 @@ impl Item {
             exchange: None,
             instead: Vec::new(),
         }
+    }
+
+    /// The counts that it usually comes to, where its step is known.
+    pub(super) fn usual_counts(&self, book: &Book) -> Option<u32> {
+        let once = match &self.body {
+            Body::Known(key) => book.find(key)?.counts,
+            Body::Moves => self.moves.as_ref()?.counts,
+            Body::Nothing => 0,
+            _ => return None,
+        };
+        Some(once.saturating_mul(self.times.max(self.leads.len() as u32)))
     }
 
     /// Takes a number of times that stands behind the step.

@@ -6,12 +6,17 @@ use std::collections::HashMap;
 use super::field::is_field_name;
 use super::glossary::name_key;
 use super::heading::part_word;
+use super::line::{Line, Piece};
 use super::notation::read_movements;
 use super::vocabulary::{content, step_at};
-use super::words::{Line, Piece, is_bars_word, is_counts_word, key, length, number, runs};
+use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
+    let begin: Vec<bool> = (0..lines.len()).map(|i| is_over_steps(lines, i)).collect();
+    for (line, _) in lines.iter_mut().zip(begin).filter(|(_, begins)| *begins) {
+        counts_before_a_heading(line);
+    }
     let mut eights = NumberedEights::default();
     for line in lines.iter_mut() {
         form_blanks(&mut line.text);
@@ -198,6 +203,40 @@ fn form_heading(line: &mut Line<'_>) {
     }
 }
 
+/// Whether steps stand on the next line that says anything.
+fn is_over_steps(lines: &[Line<'_>], at: usize) -> bool {
+    let below = lines[at + 1..].iter().find(|l| l.text.contains(char::is_alphanumeric));
+    below.is_some_and(|l| content(&l.text).is_steps())
+}
+
+/// `32  SECTION ONE`, `(16) Chorus`, `32 cts - Part A` as `SECTION ONE (32)`: counts in a column in front of a heading.
+fn counts_before_a_heading(line: &mut Line<'_>) {
+    const FEWEST: u32 = 6;
+    let all = words(&line.text);
+    let word = |i: usize| all.get(i).map_or("", |&(from, to)| &line.text[from..to]);
+    let signs = ['(', '[', ')', ']', ':', '-', '='];
+    // `8.` numbers a list.
+    let counts = number(word(0).trim_matches(signs)).filter(|n| *n >= FEWEST);
+    let said = |i: &usize| word(*i).contains(char::is_alphanumeric);
+    let Some(next) = (1..all.len()).find(said).filter(|_| counts.is_some()) else { return };
+    let next =
+        if is_counts_word(word(next)) { (next + 1..all.len()).find(said) } else { Some(next) };
+    let Some((from, _)) = next.and_then(|i| all.get(i).copied()) else { return };
+    let end = line.text.trim_end().len();
+    let (digits, name) = (runs(&line.text, |c| c.is_ascii_digit())[0], &line.text[from..end]);
+    let first = name.split_whitespace().next().unwrap_or("");
+    let named = first.len() > 2 && part_word(first).is_some();
+    let alone = name.split_whitespace().count() <= 3 && !name.contains([',', '(', '=', '/']);
+    if named && alone && content(name).steps == 0 {
+        line.set(&[
+            Piece::Kept(from, end),
+            Piece::Put(" (", digits.0),
+            Piece::Kept(digits.0, digits.1),
+            Piece::Put(")", digits.1),
+        ]);
+    }
+}
+
 /// `B part, high fiddle, 8 bars` as `Part B (8 bars) "high fiddle"`.
 fn letter_part(line: &mut Line<'_>) {
     let text = &line.text;
@@ -267,9 +306,15 @@ fn names_in_a_row(line: &mut Line<'_>) {
 fn last_thing(line: &mut Line<'_>) {
     let text = &line.text;
     let indent = line.indent();
-    let Some(at) = text.find([':', '=']).filter(|&at| at > indent) else { return };
+    let dash = || text.find(" - ").map(|at| at + 1);
+    let Some(at) = text.find([':', '=']).or_else(dash).filter(|&at| at > indent) else { return };
     let name = key(&text[indent..at]);
     let names = [
+        "final",
+        "finally",
+        "final step",
+        "final steps",
+        "final pose",
         "last",
         "last time",
         "very last",
@@ -289,7 +334,12 @@ fn last_thing(line: &mut Line<'_>) {
         line.set(&[Piece::Put(&heading, indent), Piece::Kept(at + 1, text.len())]);
         return;
     }
-    if names.contains(&name.as_str()) && !text[at + 1..].trim().is_empty() {
+    let behind = &text[at + 1..];
+    let said = match text[at..].starts_with('-') {
+        true => content(behind).is_steps(),
+        false => !behind.trim().is_empty(),
+    };
+    if names.contains(&name.as_str()) && said {
         line.set(&[Piece::Put("Ending:", indent), Piece::Kept(at + 1, text.len())]);
     }
 }
@@ -377,7 +427,7 @@ fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

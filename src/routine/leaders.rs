@@ -1,9 +1,10 @@
 //! Leaders of dots, and sums written out.
 
 use super::field::is_field_name;
+use super::line::{Line, Piece};
 use super::titles::is_known_part;
 use super::vocabulary::content;
-use super::words::{Line, Piece, is_counts_word, key, number};
+use super::words::{is_counts_word, key, number};
 
 /// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`.
 pub(super) fn leaders(line: &mut Line<'_>) {

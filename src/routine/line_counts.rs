@@ -6,10 +6,11 @@ use super::build::Builder;
 use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Body, Item, Parsed};
+use super::line::Line;
 use super::model::{StepLine, StepUse};
 use super::phrases::times_word;
 use super::vocabulary::{content, plain_words};
-use super::words::{self, Line, number};
+use super::words::{self, number};
 
 impl Builder<'_> {
     /// Where words on a line may say more than was understood, nobody can say that its counts are wrong: it is danced by
@@ -54,19 +55,19 @@ impl Builder<'_> {
     /// `Loop Vine L, Loop Vine R [8]`: where the usual counts of several steps come to those behind the last, these are
     /// of all of them.
     pub(super) fn without_counts_of_several<'i>(&self, items: &'i [Item]) -> Cow<'i, [Item]> {
-        let usual = |item: &Item| match &item.body {
-            Body::Known(key) => self.book.find(key).map(|s| s.counts.saturating_mul(item.times)),
-            Body::Moves => item.moves.as_ref().map(|s| s.counts.saturating_mul(item.times)),
-            Body::Nothing => Some(0),
-            _ => None,
-        };
         let mut out = Cow::Borrowed(items);
+        // What they leave for a step that nobody knows is told of the line, not of its last step.
+        if self.share.is_some() && items.first().is_some_and(|item| item.stated.is_none()) {
+            out.to_mut().last_mut().into_iter().for_each(|last| last.stated = None);
+            return out;
+        }
         let (mut sum, mut danced) = (Some(0u32), 0);
         for (i, item) in items.iter().enumerate() {
-            sum = sum.and_then(|sum| Some(sum.saturating_add(usual(item)?)));
+            sum = sum.and_then(|sum| Some(sum.saturating_add(item.usual_counts(self.book)?)));
             danced += usize::from(item.body != Body::Nothing);
             let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
-            if danced > 1 && sum == Some(stated) {
+            // Counts behind a comma are held against the line later on.
+            if danced > 1 && sum == Some(stated) && item.body != Body::Nothing {
                 out.to_mut()[i].stated = None;
             }
             (sum, danced) = (Some(0), 0);
@@ -109,7 +110,7 @@ impl Builder<'_> {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let few = words.split_whitespace().count() <= 3;
                     unknown = unknown.saturating_add(times);
-                    if !few || self.book.nearest(&words).is_some() {
+                    if !few {
                         return None;
                     }
                     continue;

@@ -2,17 +2,16 @@
 
 use crate::units::Foot;
 
-use super::build::finding;
-use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
+use super::line::Line;
 use super::line_marks::marks;
 use super::line_rules::{Rule, read_rule};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
-use super::words::{Line, is_counts_word, number};
+use super::words::{is_counts_word, number, placed_words};
 
 /// Lines of counts with words behind them that make a sheet a line dance's.
 const FEWEST_LINES: usize = 3;
@@ -47,7 +46,7 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
         })
         .collect();
     // Parts of its own, danced in an order, are no sections of one dance.
-    let ordered = kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
+    let ordered = kinds.iter().any(Kind::is_order);
     let parts =
         kinds.iter().filter(|k| matches!(k, Kind::Heading(h) if h.counts.is_some())).count();
     if ordered && parts > 1 {
@@ -64,6 +63,8 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
     }
     let mut dance = LineDance::default();
     let mut tag_open = false;
+    // The count that comes next.
+    let mut next = None;
     for (i, line) in lines.iter().enumerate() {
         if matches!(kinds[i], Kind::Blank | Kind::Rule) {
             continue;
@@ -77,7 +78,10 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             dance.sections.push((i, counts));
             kinds[i] = Kind::LineSection;
             tag_open = false;
-        } else if let Some(m) = marks(&line.text, line.indent()).filter(|m| m.counts > 1) {
+        } else if let Some(m) =
+            marks(&line.text, line.indent()).filter(|m| m.counts > 1 || next == Some(m.first))
+        {
+            next = Some(m.first + m.counts);
             kinds[i] = Kind::LineSteps(m);
             match dance.rules.last_mut() {
                 Some(rule) if tag_open => rule.body.push(i),
@@ -113,9 +117,11 @@ fn says_feet(parsed: &Parsed) -> bool {
 
 /// One line's steps: read word by word, else taken by the counts in front of them.
 pub(super) fn line_steps(text: &str, m: &super::line_marks::Marks) -> Parsed {
-    if let Some(parsed) = read_line_steps(text, m) {
-        return parsed;
-    }
+    read_line_steps(text, m).unwrap_or_else(|| by_counts(text, m))
+}
+
+/// A line taken by the counts in front of it.
+pub(super) fn by_counts(text: &str, m: &super::line_marks::Marks) -> Parsed {
     let place = (m.at, text.trim_end().len());
     let mut item = Item::of_moves(place);
     let name = text.get(m.at..).unwrap_or("").trim().to_string();
@@ -167,17 +173,12 @@ fn top_number(text: &str, what: &str) -> Option<(u32, Place)> {
         "count" => is_counts_word(w),
         _ => matches!(w, "wall" | "walls" | "w"),
     };
-    let mut at = 0;
-    let mut words: Vec<(String, Place)> = Vec::new();
-    for piece in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '(' | ')'))
-    {
-        let word = piece.trim_matches(|c: char| matches!(c, ':' | '.' | ';' | '#'));
-        if !word.is_empty() {
-            let start = at + piece.find(word).unwrap_or(0);
-            words.push((word.to_lowercase(), (start, start + word.len())));
-        }
-        at += piece.len() + 1;
-    }
+    let parts = |c: char| c.is_whitespace() || matches!(c, ',' | '/' | '-' | '(' | ')');
+    let words: Vec<(String, Place)> =
+        placed_words(text, parts, |c| matches!(c, ':' | '.' | ';' | '#'))
+            .into_iter()
+            .map(|(at, word)| (word.to_lowercase(), (at, at + word.len())))
+            .collect();
     for (i, (word, place)) in words.iter().enumerate() {
         let digits: String = word.chars().take_while(char::is_ascii_digit).collect();
         let unit = &word[digits.len()..];
@@ -227,11 +228,8 @@ impl LineDance {
     pub(super) fn parts(&self, lines: usize) -> Vec<(Heading, usize, Vec<usize>)> {
         let stated = self.sections.iter().map(|(_, counts)| *counts).sum::<Option<u32>>();
         let heading = |name: String, kind, counts: Option<u32>| Heading {
-            name,
-            kind,
             counts: counts.map(|c| (c, 0)),
-            rest: None,
-            times: 1,
+            ..Heading::named(name, kind)
         };
         let first = self.sections.first().map(|s| s.0).or(self.body.first().copied());
         let counts = self.counts.or(stated.filter(|n| *n > 0));
@@ -264,8 +262,8 @@ impl LineDance {
                 .fold(0, u32::saturating_add);
             let (Some(stated), Some(at)) = (*stated, lines.get(*line)) else { continue };
             if steps != stated && steps > 0 {
-                let place = (at.indent(), at.text.trim_end().len());
-                findings.push(finding(at, place, Fault::PartCounts { stated, steps }));
+                let place = at.whole();
+                findings.push(Finding::at(at, place, Fault::PartCounts { stated, steps }));
             }
         }
     }
@@ -279,7 +277,7 @@ impl LineDance {
         findings: &mut Vec<Finding>,
     ) {
         let Some(dance) = routine.parts.first().cloned() else { return };
-        let place_of = |at: &Line<'_>| (at.indent(), at.text.trim_end().len());
+        let place_of = |at: &Line<'_>| at.whole();
         let turned = dance.effect();
         let eighths = turned.turn * 2 + turned.eighth;
         let reached = (1..=8).find(|n| (eighths * n).rem_euclid(8) == 0).unwrap_or(8) as u32;
@@ -288,13 +286,13 @@ impl LineDance {
             && stated != reached
             && dance.steps().all(StepUse::feet_known)
         {
-            findings.push(finding(at, place, Fault::WallsDiffer { stated, reached }));
+            findings.push(Finding::at(at, place, Fault::WallsDiffer { stated, reached }));
         }
         let last = self.rules.iter().flat_map(|r| &r.walls).max().map_or(0, |w| w + 1);
         let rounds = self.rounds.unwrap_or_else(|| reached.max(last)).min(MOST_ROUNDS);
         if self.rounds.is_none() {
             let fault = Fault::TimesRound { times: rounds };
-            findings.push(Finding { line: 0, column: 1, words: String::new(), fault });
+            findings.push(Finding::of_the_sheet(fault));
         }
         let mut tags = Vec::new();
         let mut next_tag = 1;
@@ -307,7 +305,7 @@ impl LineDance {
             }
             let Some(at) = lines.get(rule.line) else { continue };
             let Some(counts) = rule.counts.or_else(|| self.counts_of_sections(rule)) else {
-                findings.push(finding(
+                findings.push(Finding::at(
                     at,
                     place_of(at),
                     Fault::NeedsNumber { what: "the restart" },
@@ -322,7 +320,7 @@ impl LineDance {
                 }
                 None => {
                     let fault = Fault::RestartCuts { counts, has: dance.counts() };
-                    findings.push(finding(at, place_of(at), fault));
+                    findings.push(Finding::at(at, place_of(at), fault));
                 }
             }
         }
@@ -373,7 +371,7 @@ impl LineDance {
                 continue;
             };
             if computed != typed {
-                findings.push(finding(at, place, Fault::WallDiffers { typed, computed }));
+                findings.push(Finding::at(at, place, Fault::WallDiffers { typed, computed }));
             }
         }
     }

@@ -4,9 +4,10 @@ use crate::units::Wall;
 
 use super::glossary;
 use super::item::Place;
+use super::line::Line;
 use super::line_dance::MOST_ROUNDS;
 use super::phrases::wall_claim;
-use super::words::{Line, is_counts_word, number};
+use super::words::{is_counts_word, number, placed_words};
 
 /// A tag or a restart.
 #[derive(Debug, Clone, Default)]
@@ -30,22 +31,12 @@ pub(super) struct Rule {
 /// Reads a line that says a tag or a restart, with the times round it is for.
 pub(super) fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
     let lower = line.text.to_lowercase();
-    let words: Vec<(&str, Place)> = {
-        let mut out = Vec::new();
-        let mut at = 0;
-        for piece in
-            lower.split(|c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&'))
-        {
-            let word = piece.trim_matches(|c: char| matches!(c, '.' | ';' | '-' | '!' | '#'));
-            let word = word.strip_suffix(':').unwrap_or(word);
-            if !word.is_empty() {
-                let start = at + piece.find(word).unwrap_or(0);
-                out.push((word, (start, start + word.len())));
-            }
-            at += piece.len() + 1;
-        }
-        out
-    };
+    let parts = |c: char| c.is_whitespace() || matches!(c, ',' | '(' | ')' | '*' | '&');
+    let words: Vec<(&str, Place)> =
+        placed_words(&lower, parts, |c| matches!(c, '.' | ';' | '-' | '!' | '#' | ':'))
+            .into_iter()
+            .map(|(at, word)| (word, (at, at + word.len())))
+            .collect();
     let has = |w: &str| words.iter().any(|(x, _)| *x == w || x.strip_suffix('s') == Some(w));
     let (tag, restart) = (has("tag") || has("bridge"), has("restart"));
     if !(tag || restart) || words.first().is_some_and(|(w, _)| *w == "no") {

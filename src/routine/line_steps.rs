@@ -10,7 +10,7 @@ use super::line_marks::Marks;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT, Quarters, find_movement};
 use super::phrases::wall_claim;
-use super::words::{foot, length, number, turn};
+use super::words::{foot, length, number, placed_words, turn};
 
 /// What a clause says.
 #[derive(Debug, Clone, Default)]
@@ -223,18 +223,11 @@ fn clauses_of(text: &str, from: usize) -> Vec<(usize, usize)> {
 
 /// Words of a clause with their places; brackets and what joins words fall away.
 fn clause_words(text: &str, from: usize, to: usize) -> Vec<(&str, Place)> {
-    let mut out = Vec::new();
-    let mut at = from;
-    let parts = |c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | ':' | '*' | '"');
-    for piece in text[from..to].split(|c: char| parts(c) && c != ':') {
-        let trimmed = piece.trim_matches(|c: char| matches!(c, ':' | '.' | '!' | '\''));
-        if !trimmed.is_empty() {
-            let start = at + piece.find(trimmed).unwrap_or(0);
-            out.push((trimmed, (start, start + trimmed.len())));
-        }
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-    }
-    out
+    let parts = |c: char| c.is_whitespace() || matches!(c, '(' | ')' | '[' | ']' | '*' | '"');
+    placed_words(&text[from..to], parts, |c| matches!(c, ':' | '.' | '!' | '\''))
+        .into_iter()
+        .map(|(at, word)| (word, (from + at, from + at + word.len())))
+        .collect()
 }
 
 fn read_clause(

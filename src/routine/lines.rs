@@ -7,19 +7,22 @@ use crate::units::Foot;
 use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
 use super::glossary;
-use super::heading::{Heading, heading};
+use super::heading::{Heading, heading, part_word};
 use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
+use super::line::Line;
 use super::line_marks::Marks;
 use super::model::PartKind;
 use super::named_order::{names_in_orders, order_without_a_name};
-use super::notation::{read_feet, read_movements, read_timing};
+use super::notation::{read_feet, read_movements};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
+use super::sections::begins_the_end;
 use super::step_lists::step_lists;
+use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
-use super::words::{Line, is_counts_word, length, number, turn};
+use super::words::{counts_in_brackets, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -60,6 +63,13 @@ pub enum Kind {
     Again(usize, usize),
     /// The sum of a part's counts on a line of its own: `= 32`.
     Sum,
+}
+
+impl Kind {
+    /// Whether the line gives the order of the parts, or goes on with it.
+    pub(super) fn is_order(&self) -> bool {
+        matches!(self, Kind::Order(_) | Kind::Field(Field::Order, _))
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -113,8 +123,8 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
         let order = known.orders.get(i).copied().flatten();
         // A comma at the end of a line of the order leads to the next.
         let order_goes_on = i > 0
-            && matches!(out.last(), Some(Kind::Order(_) | Kind::Field(Field::Order, _)))
-            && lines[i - 1].text.trim_end().ends_with(',');
+            && out.last().is_some_and(Kind::is_order)
+            && lines[i - 1].typed.trim_end().ends_with(',');
         let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
@@ -126,6 +136,15 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
                 | Kind::Definition(..),
                 _,
             ) if order.is_some() => Kind::Order(order.unwrap_or(0)),
+            // `ends with a stomp` below the order ends the dance.
+            (Kind::Order(at), _)
+                if order_begun
+                    && begins_the_end(&line.text)
+                    && order.is_none()
+                    && content(&line.text).is_steps() =>
+            {
+                Kind::Steps(at)
+            }
             // The names may stand behind a label, `2nd verse: Main Bit`.
             (Kind::Order(at), _) => {
                 Kind::Order(order.filter(|o| *o < line.text.trim_end().len()).unwrap_or(at))
@@ -312,7 +331,8 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
             .then_some((at, word.len()))
     });
     let (at, width) = by_sign.or(by_section).or(by_word)?;
-    let name = name_alone(rest[..at].trim());
+    let name = rest[..at].trim();
+    let name = counts_in_brackets(name).map_or(name, |(alone, _)| alone);
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
         return None;
     }
@@ -322,6 +342,11 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let long = name.split_whitespace().count() > MOST_NAME_WORDS
         || meaning.split_whitespace().count() > MOST_NAME_WORDS;
     if long && content(meaning).steps == 0 && read_movements(meaning).is_none() {
+        return None;
+    }
+    // `Tag = 3 Stomps` is a part with its steps.
+    if part_word(name).is_some() && content(meaning).is_steps() && read_movements(meaning).is_none()
+    {
         return None;
     }
     // `(each line = 8)` is a note.
@@ -346,18 +371,6 @@ pub(super) fn spells_out(text: &str) -> bool {
         && words.len() > 1
         && words[0].chars().all(|c| !c.is_lowercase())
         && read_movements(&words.join(" ")).is_some()
-}
-
-/// A step's name without counts behind it: `Lantern Kick (4)`.
-fn name_alone(name: &str) -> &str {
-    match name.strip_suffix(')').and_then(|n| n.rsplit_once('(')) {
-        Some((before, inner)) => {
-            let words: Vec<&str> = inner.split_whitespace().collect();
-            let counts = length(&words).is_some_and(|(_, used)| used == words.len());
-            if counts { before.trim_end() } else { name }
-        }
-        None => name,
-    }
 }
 
 /// Splits `Lantern Kick = DS K DS RS` behind `Step:`.

@@ -1,7 +1,7 @@
 //! Signs that say how a text looks and not what is danced: quoted mail, Markdown. They become spaces
 //! in a line's plain text, sign by sign, so that every place stays where it was typed.
 
-use super::words::Line;
+use super::line::Line;
 
 /// Takes such signs out of the plain text of a sheet's lines.
 pub(super) fn without_markup(lines: &mut [Line<'_>]) {
@@ -53,7 +53,7 @@ fn pair(text: &str, sign: &str) -> Option<(usize, usize)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::lines_of;
+    use super::super::line::lines_of;
     use super::*;
 
     fn plain(texts: &[&str]) -> Vec<String> {

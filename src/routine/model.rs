@@ -3,7 +3,7 @@
 use crate::units::{Foot, Wall};
 
 use super::movement::{MovementUse, Weight};
-use super::notation::timing_line;
+use super::timing_lines::timing_line;
 
 /// A routine.
 #[derive(Debug, Clone, PartialEq, Default)]

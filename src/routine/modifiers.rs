@@ -1,19 +1,18 @@
 //! What stands behind a step on its line: times, counts, turns, walls, feet, movements, notes.
 
-use crate::units::Foot;
-
 use super::finding::Fault;
 use super::glossary::name_key;
 use super::item::{Body, Item, Parsed, Place};
 use super::movement::MOVEMENTS;
 use super::notation::{Moves, take_group, take_movements};
 use super::phrases::{
-    is_abbreviation, is_code_like, is_style_word, near_code, times_word, turn_to_wall, wall_claim,
+    is_abbreviation, is_code_like, is_repeat_word, is_style_word, near_code, times_word,
+    turn_to_wall, wall_claim,
 };
-use super::step_line::{Reader, parse_step_line};
+use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, length, nearest, number};
+use super::words::{self, bare, is_foot_word, length, nearest, number};
 
 impl<'a> Reader<'_, 'a, '_> {
     pub(super) fn modifiers(&mut self, item: &mut Item, moves: &mut Moves) {
@@ -83,9 +82,8 @@ impl<'a> Reader<'_, 'a, '_> {
         item: &mut Item,
         moves: &mut Moves,
     ) -> bool {
-        let ahead = self.words_ahead();
-        let lower = word.trim_end_matches([':', '.', '!']).to_lowercase();
-        if matches!(lower.as_str(), "repeat" | "repeats") && item.body != Body::Nothing {
+        let lower = bare_word(word);
+        if is_repeat_word(&lower) && item.body != Body::Nothing {
             return false;
         }
         if self.asks_for_another() {
@@ -95,152 +93,182 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if matches!(lower.as_str(), "then" | "and" | "&") {
             self.i += 1;
-            if self.step_follows() || self.another_step_follows() {
-                return false;
-            }
-            return true;
+            return !(self.step_follows() || self.another_step_follows());
         }
-        if let Some(times) = times_word(word) {
-            item.set_times(times);
-            self.i += 1;
-            return true;
-        }
-        if lower == "x"
-            && let Some(n) = self.word(1).and_then(number)
+        if self.how_often(word, item)
+            || self.where_to(&lower, item)
+            || self.how_long(word, item)
+            || self.which_foot(word, here, item, moves)
         {
-            item.set_times(n);
-            self.i += 2;
             return true;
         }
-        if let Some((turn, used)) = words::turn(&ahead) {
+        if self.next_step_begins(word, item, moves) {
+            return false;
+        }
+        self.movements_behind(word, here, item, moves) || self.words_behind(&lower, item)
+    }
+
+    /// `x4`, `x 4`, `4 times`, `Walk 8`.
+    fn how_often(&mut self, word: &str, item: &mut Item) -> bool {
+        let next = self.word(1);
+        let times = |w: &str| w.eq_ignore_ascii_case("times");
+        let (n, used) = if let Some(n) = times_word(word) {
+            (n, 1)
+        } else if let Some(n) = next.and_then(number).filter(|_| word.eq_ignore_ascii_case("x")) {
+            (n, 2)
+        } else if let Some(n) = number(word).filter(|_| next.is_some_and(times)) {
+            (n, 2)
+        } else if let Some(n) = number(word).filter(|n| self.is_eight_walks(*n, item)) {
+            (n, 1)
+        } else {
+            return false;
+        };
+        item.set_times(n);
+        self.i += used;
+        true
+    }
+
+    /// `Walk 8` is eight walks: a number right behind the first step of a line, one of a single count.
+    fn is_eight_walks(&self, n: u32, item: &Item) -> bool {
+        let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
+        let first = self.out.items.is_empty() && beside;
+        matches!(&item.body, Body::Known(key) if self.is_of_one(key))
+            && first
+            && item.times == 1
+            && item.bare.is_none()
+            && (2..=16).contains(&n)
+    }
+
+    fn is_of_one(&self, key: &str) -> bool {
+        self.book.find(key).is_some_and(|step| step.counts == 1)
+    }
+
+    /// A turn, a wall that is turned to or faced, and whether each time.
+    fn where_to(&mut self, lower: &str, item: &mut Item) -> bool {
+        let ahead = self.words_ahead();
+        let used = if let Some((turn, used)) = words::turn(&ahead) {
             self.take_turn(turn, self.place(self.i, self.i + used), item);
-            self.i += used;
-            return true;
-        }
-        if let Some((side, wall, used)) = turn_to_wall(&ahead) {
+            used
+        } else if let Some((side, wall, used)) = turn_to_wall(&ahead) {
             item.turn_to = Some((wall, side));
-            self.i += used;
-            return true;
-        }
-        if let Some((wall, used)) = wall_claim(&ahead) {
+            used
+        } else if let Some((wall, used)) = wall_claim(&ahead) {
             item.wall = Some((wall, self.place(self.i, self.i + used)));
-            self.i += used;
-            return true;
-        }
-        if matches!(lower.as_str(), "each" | "ea") {
+            used
+        } else if matches!(lower, "each" | "ea") {
             item.turn_each = true;
-            self.i += 1;
-            return true;
-        }
-        if let Some(n) = number(word) {
-            if self.word(1).is_some_and(|w| w.eq_ignore_ascii_case("times")) {
-                item.set_times(n);
-                self.i += 2;
-                return true;
-            }
-            // `Walk 8` is eight walks.
-            let of_one = matches!(&item.body, Body::Known(key)
-                if self.book.find(key).is_some_and(|step| step.counts == 1));
-            let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
-            let first = self.out.items.is_empty() && beside;
-            if of_one && first && item.times == 1 && item.bare.is_none() && (2..=16).contains(&n) {
-                item.set_times(n);
-                self.i += 1;
-                return true;
-            }
-            let (counts, used) = length(&ahead).unwrap_or((n, 1));
-            item.stated = Some((counts, self.place(self.i, self.i + used)));
-            self.i += used;
-            return true;
-        }
-        if let Some((counts, used)) = length(&ahead) {
-            item.stated = Some((counts, self.place(self.i, self.i + used)));
-            self.i += used;
-            return true;
-        }
+            1
+        } else {
+            return false;
+        };
+        self.i += used;
+        true
+    }
+
+    /// Counts, with their unit or without.
+    fn how_long(&mut self, word: &str, item: &mut Item) -> bool {
+        let alone = number(word).map(|n| (n, 1));
+        let Some((counts, used)) = length(&self.words_ahead()).or(alone) else { return false };
+        item.stated = Some((counts, self.place(self.i, self.i + used)));
+        self.i += used;
+        true
+    }
+
+    /// The foot that it starts on.
+    fn which_foot(&mut self, word: &str, here: Place, item: &mut Item, moves: &Moves) -> bool {
+        let Some(foot) = words::foot(word) else { return false };
+        let ahead = self.words_ahead();
         // `DS RS DS RS L R`: one foot for each step in them, of which the first is that of the start.
         let feet = ahead.iter().take_while(|w| w.len() == 1 && words::foot(w).is_some()).count();
         let ends = ahead.get(feet).is_none_or(|w| number(w).is_some());
-        if let Some(foot) = words::foot(word)
-            && item.body == Body::Moves
-            && (2..moves.moves.len()).contains(&feet)
-            && ends
-        {
+        let moving = item.body == Body::Moves;
+        if moving && (2..moves.moves.len()).contains(&feet) && ends {
             item.leads.push((foot, here));
             self.i += feet;
             return true;
         }
-        if let Some(foot) = words::foot(word)
-            && self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1)
-            && !(item.body == Body::Moves && word.len() == 1 && self.movements_ahead() > 1)
-        {
-            item.leads.push((foot, here));
-            self.i += 1;
-            while self.word(0).is_some_and(|w| {
-                matches!(
-                    w.trim_end_matches('.').to_lowercase().as_str(),
-                    "foot" | "lead" | "start" | "first" | "ft"
-                )
-            }) {
-                self.i += 1;
+        // `Stomp L R L`, `4 Triples L R L R   16`: one for each foot.
+        let one_each = |key: &str| self.is_of_one(key) || ends;
+        if feet > 1 && matches!(&item.body, Body::Known(key) if one_each(key)) {
+            for i in self.i..self.i + feet {
+                let foot = self.tokens[i].word().and_then(words::foot);
+                let place = self.place(i, i + 1);
+                item.leads.extend(foot.map(|foot| (foot, place)));
             }
+            self.i += feet;
             return true;
         }
-        // Movements behind a name, or going on after a bracket.
-        let least = if item.body == Body::Moves { 1 } else { 2 };
-        let named = matches!(item.body, Body::Known(_) | Body::Unknown) && moves.is_empty();
+        let last = self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1);
+        if !last || moving && word.len() == 1 && self.movements_ahead() > 1 {
+            return false;
+        }
+        item.leads.push((foot, here));
+        self.i += 1;
+        let beside = |w: &str| is_foot_word(w) || matches!(&*bare(w), "start" | "first");
+        while self.word(0).is_some_and(beside) {
+            self.i += 1;
+        }
+        true
+    }
+
+    /// Whether a word behind a named step is the next step, with no sign between them.
+    fn next_step_begins(&self, word: &str, item: &Item, moves: &Moves) -> bool {
+        if !moves.is_empty() {
+            return false;
+        }
         // `Triple stomp stomp` is three steps; `Triple DS DS DS RS` is one.
+        let named = matches!(item.body, Body::Known(_) | Body::Unknown);
         if named && !is_abbreviation(word) && self.movements_ahead() >= 2 {
-            return false;
+            return true;
         }
+        let Body::Known(key) = &item.body else { return false };
         // `Stomp stomp clap`
-        let of_one = |name: &str| self.book.find(name).is_some_and(|step| step.counts == 1);
-        if matches!(&item.body, Body::Known(key) if of_one(key))
-            && word.len() > 3
-            && moves.is_empty()
-            && of_one(&name_key(word))
-            && self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some())
-        {
-            return false;
-        }
+        let of_one = self.is_of_one(key) && self.is_of_one(&name_key(word)) && word.len() > 3;
+        let goes_on = self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some());
         // `Basic basic triple`
-        let known = matches!(item.body, Body::Known(_)) && moves.is_empty();
-        if known && self.only_names_follow() {
-            return false;
-        }
-        if (item.body == Body::Moves || named) && self.movements_ahead() >= least {
+        of_one && goes_on || self.only_names_follow()
+    }
+
+    /// Movements behind a name, or going on after a bracket; a word among movements that is meant as one.
+    fn movements_behind(
+        &mut self,
+        word: &str,
+        here: Place,
+        item: &mut Item,
+        moves: &mut Moves,
+    ) -> bool {
+        let moving = item.body == Body::Moves;
+        let named = matches!(item.body, Body::Known(_) | Body::Unknown) && moves.is_empty();
+        let least = if moving { 1 } else { 2 };
+        if (moving || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;
         }
-        if item.body == Body::Moves && self.may_be_a_code(word) && !is_style_word(&lower) {
-            let known = MOVEMENTS.iter().map(|m| m.code);
-            let upper = word.to_uppercase();
-            let near = nearest(&upper, known).map(str::to_string).or_else(|| near_code(&upper));
-            self.out.faults.push((Fault::UnknownMovement { nearest: near }, here));
-            self.i += 1;
-            return true;
-        }
-        // A mistyped step behind movements begins a new item, so that it is told.
-        if item.body == Body::Moves && !is_style_word(&lower) && self.mistyped_step() {
+        if !moving || !self.may_be_a_code(word) || is_style_word(&bare_word(word)) {
             return false;
         }
-        let plain_note = is_style_word(&lower)
-            || matches!(item.body, Body::Moves | Body::Repeat { .. } | Body::SameAs(_));
-        if plain_note || item.body == Body::Nothing || item.body == Body::Pause {
+        let known = MOVEMENTS.iter().map(|m| m.code);
+        let upper = word.to_uppercase();
+        let near = nearest(&upper, known).map(str::to_string).or_else(|| near_code(&upper));
+        self.out.faults.push((Fault::UnknownMovement { nearest: near }, here));
+        self.i += 1;
+        true
+    }
+
+    /// Words that are a note, or go on with the name. False where they begin another step.
+    fn words_behind(&mut self, lower: &str, item: &mut Item) -> bool {
+        let style = is_style_word(lower);
+        // A mistyped step behind movements begins a new item, so that it is told.
+        if item.body == Body::Moves && !style && self.mistyped_step() {
+            return false;
+        }
+        if style || !matches!(item.body, Body::Known(_) | Body::Unknown | Body::Group) {
             self.note_to_next_piece(item);
             return true;
         }
-        // Behind brackets no name goes on, `Basic x4 (8) front line moves up`.
-        let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
-        // Nor behind a turn or a foot, and a sentence is no name.
-        const MOST_MORE: usize = 3;
-        let over = item.turn != 0
-            || item.turn_to.is_some()
-            || item.wall.is_some()
-            || !item.leads.is_empty()
-            || ahead.len() > MOST_MORE && ahead.iter().all(|w| !w.starts_with(char::is_uppercase));
-        if matches!(item.body, Body::Known(_)) && (bracketed || over) {
-            if self.mistyped_step() {
+        // Behind how often or a turn no name goes on.
+        if item.body == Body::Unknown || self.name_is_over(item) {
+            if item.body != Body::Unknown && self.mistyped_step() {
                 return false;
             }
             self.note_to_next_piece(item);
@@ -253,6 +281,25 @@ impl<'a> Reader<'_, 'a, '_> {
         self.unknown_name(item);
         item.body_place.1 = self.place(0, self.i).1;
         true
+    }
+
+    /// Whether no name goes on here: behind brackets, `Basic x4 (8) front line moves up`, a turn or a foot; and a sentence
+    /// is no name.
+    fn name_is_over(&self, item: &Item) -> bool {
+        const MOST_MORE: usize = 3;
+        let ahead = self.words_ahead();
+        let bracketed = matches!(self.tokens[self.i - 1].piece, Piece::Round(_) | Piece::Square(_));
+        // `Goat x 4 box it`: something stands between.
+        let joins = |w: &str| matches!(&*w.to_lowercase(), "and" | "then" | "&");
+        let before = &self.tokens[self.i - 1];
+        let apart = before.end > item.body_place.1 && !before.word().is_some_and(joins);
+        bracketed
+            || apart
+            || item.turn != 0
+            || item.turn_to.is_some()
+            || item.wall.is_some()
+            || !item.leads.is_empty()
+            || ahead.len() > MOST_MORE && ahead.iter().all(|w| !w.starts_with(char::is_uppercase))
     }
 
     /// Whether the words up to the next sign are names of steps and nothing else.
@@ -275,104 +322,12 @@ impl<'a> Reader<'_, 'a, '_> {
         is_code_like(word) && !(in_capitals && word.chars().all(char::is_lowercase))
     }
 
-    fn take_turn(&mut self, turn: words::Turn, place: Place, item: &mut Item) {
+    pub(super) fn take_turn(&mut self, turn: words::Turn, place: Place, item: &mut Item) {
         if turn.undirected {
             self.out.faults.push((Fault::TurnWithoutSide, place));
         }
         item.turn = item.turn.saturating_add(turn.eighths);
         item.turn_each |= turn.each;
-    }
-
-    /// What stands in brackets behind a step.
-    fn bracket(&mut self, inner: &str, here: Place, item: &mut Item, moves: &mut Moves) {
-        let inner_words: Vec<&str> = inner
-            .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';'))
-            .filter(|w| !w.is_empty())
-            .collect();
-        if inner_words
-            .first()
-            .is_some_and(|w| matches!(w.to_lowercase().as_str(), "repeat" | "rep" | "rpt"))
-        {
-            let parsed = parse_step_line(inner, 0, self.book);
-            for mut item in parsed.items {
-                // Places are those of the bracket.
-                item.place = here;
-                item.body_place = here;
-                item.other_foot = item.other_foot.map(|_| here);
-                item.leads = item.leads.into_iter().map(|(f, _)| (f, here)).collect();
-                item.stated = item.stated.map(|(n, _)| (n, here));
-                item.wall = item.wall.map(|(w, _)| (w, here));
-                self.after.push(item);
-            }
-            return;
-        }
-        let last_each =
-            inner_words.last().is_some_and(|w| matches!(w.to_lowercase().as_str(), "each" | "ea"));
-        let counted = &inner_words[..inner_words.len() - usize::from(last_each)];
-        if let Some((counts, used)) = length(counted)
-            && used == counted.len()
-        {
-            item.stated = Some((counts, here));
-            item.stated_each = last_each;
-            return;
-        }
-        // `(that's 16)`, `(the other 16)`
-        const LEADS: [&str; 8] = ["that's", "thats", "the", "other", "total", "all", "makes", "is"];
-        if let [lead @ .., last] = counted
-            && let Some(n) = number(last)
-            && !lead.is_empty()
-            && lead.iter().all(|w| LEADS.contains(&w.to_lowercase().as_str()))
-        {
-            item.stated = Some((n, here));
-            return;
-        }
-        let times = match inner_words[..] {
-            [one] => times_word(one),
-            [n, x] if matches!(x.to_lowercase().as_str(), "times" | "x") => number(n),
-            [x, n] if x.eq_ignore_ascii_case("x") => number(n),
-            _ => None,
-        };
-        if let Some(times) = times {
-            item.set_times(times);
-            return;
-        }
-        let feet: Vec<Foot> = inner_words.iter().filter_map(|w| words::foot(w)).collect();
-        let feet_only = inner_words.iter().all(|w| {
-            words::foot(w).is_some()
-                || matches!(
-                    w.to_lowercase().as_str(),
-                    "&" | "and" | "foot" | "lead" | "start" | "starts" | "on" | "then"
-                )
-        });
-        if !feet.is_empty() && feet_only {
-            item.leads.extend(feet.into_iter().map(|f| (f, here)));
-            return;
-        }
-        let named = name_key(inner);
-        if matches!(item.body, Body::Known(_) | Body::Unknown) && self.book.find(&named).is_some() {
-            item.also = Some(named);
-            return;
-        }
-        let mut turned = false;
-        let mut i = 0;
-        while i < inner_words.len() {
-            if let Some((turn, used)) = words::turn(&inner_words[i..]) {
-                self.take_turn(turn, here, item);
-                turned = true;
-                i += used.max(1);
-            } else if let Some((wall, used)) = wall_claim(&inner_words[i..]) {
-                item.wall = Some((wall, here));
-                i += used.max(1);
-            } else {
-                let word = inner_words[i].to_lowercase();
-                item.turn_each |= turned && matches!(word.as_str(), "each" | "ea");
-                i += 1;
-            }
-        }
-        if !turned && item.body == Body::Moves && !moves.is_empty() && inner.len() <= 12 {
-            moves.tag(inner);
-        }
-        item.notes.push(inner.trim().to_string());
     }
 
     /// Whether a step, movements or a number of steps follow from here: then a new item begins.
@@ -482,4 +437,9 @@ impl<'a> Reader<'_, 'a, '_> {
             item.notes.push(note.to_string());
         }
     }
+}
+
+/// A word in small letters without the sign that ends it; a sign alone stays.
+fn bare_word(word: &str) -> String {
+    word.trim_end_matches([':', '.', '!']).to_lowercase()
 }

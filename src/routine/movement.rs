@@ -212,6 +212,14 @@ impl MovementUse {
         MovementUse { movement, tag: None, joined: false, sounds: Vec::new() }
     }
 
+    /// The same so many counts later.
+    pub fn later_by(mut self, counts: u32) -> MovementUse {
+        for sound in &mut self.sounds {
+            *sound += counts * QUARTERS_PER_COUNT;
+        }
+        self
+    }
+
     /// The feet that sound, in order, starting with `free` free.
     pub fn feet(&self, free: Foot) -> Vec<Foot> {
         match self.movement.weight {

@@ -6,19 +6,19 @@ use std::collections::HashSet;
 use super::field::Field;
 use super::glossary;
 use super::heading::{is_short_part, part_word};
+use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
-use super::words::{Line, key, number};
+use super::words::{key, number};
 
 /// Fewest names behind a label of the author's own.
 const FEWEST_BEHIND_A_LABEL: usize = 3;
 
 /// A sheet may give its order without the word: such a line names parts and nothing else.
 pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let named = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    if kinds.iter().any(named) {
+    if kinds.iter().any(Kind::is_order) {
         return;
     }
     let names = names_of_headings(kinds);
@@ -39,10 +39,10 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
             *kind = Kind::Order(at);
         }
     }
-    if !kinds.iter().any(named) {
+    if !kinds.iter().any(Kind::is_order) {
         order_behind_a_label(lines, kinds, &names);
     }
-    if !kinds.iter().any(named) {
+    if !kinds.iter().any(Kind::is_order) {
         parts_again(lines, kinds, &names);
     }
 }

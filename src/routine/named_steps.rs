@@ -1,13 +1,13 @@
 //! Steps by their names: with movements of the sheet's own, with usual counts, or known to nobody.
 
 use super::build::{Builder, shared_out};
-use super::finding::Fault;
-use super::finding::Finding;
+use super::finding::{Fault, Finding};
 use super::glossary;
 use super::item::{Item, Place};
+use super::line::Line;
 use super::model::StepUse;
 use super::movement::{MovementUse, Source, Timing};
-use super::words::Line;
+use super::short_steps::only_step_begun_by;
 
 impl Builder<'_> {
     /// Says once of each step that it is taken with its usual counts.
@@ -82,6 +82,15 @@ impl Builder<'_> {
         own
     }
 
+    /// Whether a name may stand for a step with a slip: not where the counts stated for it are other ones.
+    fn may_be(&self, name: &str, item: &Item) -> bool {
+        let Some(step) = self.book.find(&glossary::name_key(name)) else { return true };
+        let all = step.counts.saturating_mul(item.times.max(item.leads.len() as u32));
+        let stated = item.stated.filter(|_| self.alone).map(|(n, _)| n);
+        let refuted = stated.is_some_and(|n| n != all && n != step.counts);
+        self.share.map_or(!refuted, |share| share == step.counts)
+    }
+
     pub(super) fn unknown(&mut self, line: &Line<'_>, item: &Item) -> Option<Vec<StepUse>> {
         let words = line.typed_between(item.body_place.0, item.body_place.1);
         if let Some(step) = &item.moves {
@@ -99,7 +108,16 @@ impl Builder<'_> {
             self.find(line, item.body_place, Fault::WhichWay { ways });
             return step.map(|step| self.times(line, item, step));
         }
-        let nearest = self.book.nearest(&words);
+        let nearest = self.book.nearest(&words).filter(|near| self.may_be(near, item));
+        // `Trip`, `Sam`: a word cut short.
+        const FEWEST_LETTERS: usize = 3;
+        let cut = words.len() >= FEWEST_LETTERS && words.chars().all(char::is_alphabetic);
+        let short = cut.then(|| only_step_begun_by(&[&words])).flatten();
+        let short = short.filter(|key| self.may_be(key, item));
+        if let Some(step) = short.and_then(|key| self.book.find(&key)).cloned() {
+            self.find(line, item.body_place, Fault::TakenAsStep { step: step.name.clone() });
+            return Some(self.times(line, item, step));
+        }
         if let Some(counts) = self.share.filter(|_| nearest.is_none()) {
             self.find(line, item.body_place, Fault::FeetUnknown { counts });
             return Some(shared_out(&words, counts, item.times.max(item.leads.len() as u32), true));

@@ -3,10 +3,10 @@
 
 use super::book::Book;
 use super::glossary;
-use super::item::Body;
+use super::line::{Line, Piece};
 use super::step_line::parse_step_line;
 use super::vocabulary::plain_words;
-use super::words::{Line, Piece, number};
+use super::words::number;
 
 /// Fewest lines that show a habit.
 const FEWEST_LINES: usize = 3;
@@ -110,22 +110,14 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
 /// Counts of a line of known steps; `None` where any is not known.
 pub(super) fn counts_of(text: &str, book: &Book) -> Option<u32> {
     let parsed = parse_step_line(text, 0, book);
-    let mut sum = 0u32;
-    for item in &parsed.items {
-        let once = match &item.body {
-            Body::Known(key) => book.find(key)?.counts,
-            Body::Moves => item.moves.as_ref()?.counts,
-            Body::Nothing => continue,
-            _ => return None,
-        };
-        sum = sum.saturating_add(once.saturating_mul(item.times.max(item.leads.len() as u32)));
-    }
+    let mut each = parsed.items.iter().map(|item| item.usual_counts(book));
+    let sum = each.try_fold(0u32, |sum, n| Some(sum.saturating_add(n?)))?;
     (sum > 0).then_some(sum)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::lines_of;
+    use super::super::line::lines_of;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

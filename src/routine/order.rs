@@ -4,12 +4,12 @@ use std::collections::HashMap;
 
 use super::finding::{Fault, Finding};
 use super::heading::is_short_part;
+use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
-use super::order_notes::tell;
 use super::order_words::{is_order_word, list_number_end, pieces, words_between};
 use super::phrases::times_word;
 use super::short_names::Names;
-use super::words::{Line, is_counts_word, is_slip, key, number};
+use super::words::{is_counts_word, is_slip, key, number};
 
 /// The longest order that is read, in parts.
 pub const MOST_ENTRIES: usize = 20_000;
@@ -181,7 +181,7 @@ impl OrderReader<'_> {
                 let number =
                     label.filter(|(a, b)| line.text.get(*a..*b).and_then(number).is_some());
                 if let Some(place) = number {
-                    tell(line, (words[i - 1].0, place.1), Fault::NoteInOrder, findings);
+                    findings.push(Finding::at(line, (words[i - 1].0, place.1), Fault::NoteInOrder));
                     i += 1;
                 }
                 continue;
@@ -199,7 +199,7 @@ impl OrderReader<'_> {
             }
             if is_told(word) || self.out.items.is_empty() && word.eq_ignore_ascii_case("intro") {
                 self.report_unknown(line, unknown.take(), findings);
-                tell(line, (at, to), Fault::NoteInOrder, findings);
+                findings.push(Finding::at(line, (at, to), Fault::NoteInOrder));
                 i += 1;
                 continue;
             }
@@ -346,12 +346,8 @@ impl OrderReader<'_> {
                 if self.out.items.len() == MOST_ENTRIES
                     && !findings.iter().any(|f| matches!(f.fault, Fault::TooMany { .. }))
                 {
-                    findings.push(Finding {
-                        line: line.number,
-                        column: line.column(place.0),
-                        words: line.typed_between(place.0, place.1),
-                        fault: Fault::TooMany { most: MOST_ENTRIES as u32 },
-                    });
+                    let fault = Fault::TooMany { most: MOST_ENTRIES as u32 };
+                    findings.push(Finding::at(line, place, fault));
                 }
                 return;
             }

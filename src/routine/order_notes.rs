@@ -2,10 +2,11 @@
 
 use super::finding::{Fault, Finding};
 use super::heading::{is_short_part, part_word};
+use super::line::Line;
 use super::model::PartKind;
 use super::order::OrderReader;
 use super::order_words::words_between;
-use super::words::Line;
+use super::vocabulary::content;
 
 impl OrderReader<'_> {
     fn named_in_capitals(&self, line: &Line<'_>) -> bool {
@@ -41,10 +42,10 @@ impl OrderReader<'_> {
             .filter(|(from, to)| line.text.get(*from..*to).is_some_and(is_short_part))
             .collect();
         if short.is_empty() {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
+            findings.push(Finding::at(line, (at, to), Fault::NoteInOrder));
         }
         for place in short {
-            tell(line, *place, Fault::NotWrittenOut, findings);
+            findings.push(Finding::at(line, *place, Fault::NotWrittenOut));
         }
     }
 
@@ -74,11 +75,17 @@ impl OrderReader<'_> {
             }
             return;
         }
+        // `Finish: 4 Stomps`: steps in the order are danced, and no part's.
+        if nearest.is_none() && content(&words).is_steps() {
+            let fault = Fault::Unsure(Box::new(Fault::NotWrittenOut));
+            findings.push(Finding::at(line, (at, to), fault));
+            return;
+        }
         // `Simple!` is said of it.
         let exclaimed = line.text.get(to..).is_some_and(|rest| rest.starts_with(['!', '?']))
             || words.ends_with(['!', '?']);
         if nearest.is_none() && exclaimed {
-            tell(line, (at, to), Fault::NoteInOrder, findings);
+            findings.push(Finding::at(line, (at, to), Fault::NoteInOrder));
             return;
         }
         // The trade's words for something short stand for it, written out or not.
@@ -86,7 +93,7 @@ impl OrderReader<'_> {
             true => Fault::NotWrittenOut,
             false => Fault::UnknownPart { nearest },
         };
-        tell(line, (at, to), fault, findings);
+        findings.push(Finding::at(line, (at, to), fault));
     }
 }
 
@@ -96,18 +103,4 @@ fn is_between_parts(words: &str) -> bool {
     said.is_some_and(|(word, kind)| {
         kind != PartKind::Part || matches!(word, "instrumental" | "interlude" | "hook")
     })
-}
-
-pub(super) fn tell(
-    line: &Line<'_>,
-    (from, to): (usize, usize),
-    fault: Fault,
-    findings: &mut Vec<Finding>,
-) {
-    findings.push(Finding {
-        line: line.number,
-        column: line.column(from),
-        words: line.typed_between(from, to),
-        fault,
-    });
 }

@@ -1,9 +1,10 @@
 //! Marks of an outline in front of lines, `a)`, `II.`, `3)`, and what refers to them: `do 6 and 7 again`,
 //! `a) through c) once more`.
 
+use super::line::{Line, Piece};
 use super::numerals::capital_roman;
 use super::vocabulary::content;
-use super::words::{Line, Piece, key, number};
+use super::words::{counts_in_brackets, key, number};
 
 /// How a line is marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -186,7 +187,8 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     }
     let of = |value: u32| {
         let found = said.iter().rev().find(|(l, _)| l.mark == mark && l.value == value);
-        found.map(|(_, text)| text.clone()).filter(|t| content(t).steps > 0)
+        let danced = |t: &String| content(t).steps > 0 || counts_in_brackets(t).is_some();
+        found.map(|(_, text)| text.clone()).filter(danced)
     };
     let texts: Vec<String> = values.into_iter().map(of).collect::<Option<_>>()?;
     let once = texts.join(", ");
@@ -219,7 +221,7 @@ fn numbers_in(word: &str, mark: Mark) -> Option<Vec<u32>> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

@@ -3,21 +3,21 @@
 use std::collections::BTreeMap;
 
 use super::book::Book;
-use super::build::finding;
 use super::finding::{Fault, Finding};
 use super::glossary::name_key;
 use super::heading::Heading;
 use super::item::{Body, Item, Parsed};
-use super::line_dance::line_steps;
+use super::line::Line;
+use super::line_dance::{by_counts, line_steps};
 use super::line_figures::is_way;
 use super::line_marks::{Marks, marks};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
-use super::notation::{TimingCheck, check_timing};
 use super::step_line::parse_step_line;
-use super::words::{Line, length, number};
+use super::timing_lines::{TimingCheck, check_timing};
+use super::words::{counts_in_brackets, is_counts_word, number, placed_words};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -30,7 +30,7 @@ pub(super) fn define_steps(
         let Kind::Definition(name, at) = kind else { continue };
         let parsed = parse_step_line(&line.text, *at, book);
         for (fault, place) in &parsed.faults {
-            findings.push(finding(line, *place, fault.clone()));
+            findings.push(Finding::at(line, *place, fault.clone()));
         }
         // Its movements may be written out, or be other steps one after another.
         let mut moves = Vec::new();
@@ -46,7 +46,11 @@ pub(super) fn define_steps(
                 _ => {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let nearest = book.nearest(&words);
-                    findings.push(finding(line, item.body_place, Fault::UnknownStep { nearest }));
+                    findings.push(Finding::at(
+                        line,
+                        item.body_place,
+                        Fault::UnknownStep { nearest },
+                    ));
                     None
                 }
             };
@@ -57,18 +61,13 @@ pub(super) fn define_steps(
                 if moves.len() > 1000 {
                     break;
                 }
-                moves.extend(step.moves.iter().cloned().map(|mut m| {
-                    for sound in &mut m.sounds {
-                        *sound += counts * QUARTERS_PER_COUNT;
-                    }
-                    m
-                }));
+                moves.extend(step.moves.iter().cloned().map(|m| m.later_by(counts)));
                 counts = u32::saturating_add(counts, step.counts).min(10_000);
             }
         }
         // `Loop Vine (4): DS LOOP-S DS RS`: of movements of which one is not known the counts are not these.
         let unread = parsed.items.iter().any(|i| !i.notes.is_empty());
-        if unread && counts_behind(name_typed(line, *at)).is_some_and(|n| n != counts) {
+        if unread && counts_in_brackets(name_typed(line, *at)).is_some_and(|(_, n)| n != counts) {
             continue;
         }
         let number = parsed.items.len();
@@ -77,11 +76,16 @@ pub(super) fn define_steps(
             && typed != counts
             && number == 1
         {
-            findings.push(finding(line, place, Fault::LineCounts { stated: typed, steps: counts }));
+            // Its author counts it as it is danced, and the movements may fall otherwise than they usually do.
+            let fault = Fault::LineCounts { stated: typed, steps: counts };
+            findings.push(Finding::at(line, place, Fault::Unsure(Box::new(fault))));
+            let own = StepUse { name: name.clone(), counts: typed, ..StepUse::default() };
+            book.define(name_key(name), own, line.number);
+            continue;
         }
         if moves.is_empty() {
             if !findings.iter().any(|f| f.line == line.number) {
-                findings.push(finding(line, whole, Fault::UnknownLine { nearest: None }));
+                findings.push(Finding::at(line, whole, Fault::UnknownLine { nearest: None }));
             }
             continue;
         }
@@ -95,7 +99,7 @@ pub(super) fn define_steps(
                 first_line: first.line,
                 movements: first.step.movements.clone(),
             };
-            findings.push(finding(line, (line.indent(), *at), fault));
+            findings.push(Finding::at(line, (line.indent(), *at), fault));
         }
     }
 }
@@ -111,29 +115,21 @@ fn goes_a_way(words: &str) -> bool {
     all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
 }
 
-/// `Loop Vine (4)`: the counts in brackets.
-fn counts_behind(name: &str) -> Option<u32> {
-    let (_, inner) = name.strip_suffix(')')?.rsplit_once('(')?;
-    let words: Vec<&str> = inner.split_whitespace().collect();
-    length(&words).filter(|(_, used)| *used == words.len()).map(|(n, _)| n)
-}
-
 /// Whether a sheet calls itself a line dance's.
-pub(super) fn says_line_dance(lines: &[Line<'_>]) -> bool {
-    lines.iter().any(|l| l.text.to_lowercase().contains("line dance"))
+pub(super) fn calls_itself_a_line_dance(lines: &[Line<'_>]) -> bool {
+    let says = |l: &Line<'_>| {
+        let lower = l.typed.to_lowercase();
+        let walls = lower.split(|c: char| !c.is_alphanumeric()).collect::<Vec<_>>();
+        let counted = |w: &[&str]| number(w[0]).is_some() && matches!(w[1], "wall" | "walls");
+        lower.contains("line dance") || walls.windows(2).any(counted)
+    };
+    lines.iter().any(says)
 }
 
 /// Counts of the steps on a line whose counts are known.
 fn counts_of(parsed: &Parsed, book: &Book) -> u32 {
-    let counts = |item: &Item| {
-        let step = match &item.body {
-            Body::Known(key) => book.find(key).map(|s| s.counts),
-            Body::Moves => item.moves.as_ref().map(|m| m.counts),
-            _ => None,
-        };
-        step.map(|counts| counts.saturating_mul(item.times))
-    };
-    parsed.items.iter().filter_map(counts).sum()
+    let known = parsed.items.iter().filter_map(|item| item.usual_counts(book));
+    known.fold(0, u32::saturating_add)
 }
 
 /// A line that as steps goes against the counts in front of it, and in the words of line dances with them: in a sheet of
@@ -146,7 +142,8 @@ fn as_a_line_dance(
     line_dance: bool,
 ) -> Option<Parsed> {
     let in_front = marks(text, at).filter(|m| m.counts > 1);
-    let (text, marks) = match in_front {
+    let by_unit = counts_with_unit(text, at).filter(|_| line_dance);
+    let (text, marks) = match in_front.or_else(|| by_unit.clone()) {
         Some(marks) => (text, marks),
         None => counts_at_the_end(text, at).filter(|_| line_dance)?,
     };
@@ -163,22 +160,34 @@ fn as_a_line_dance(
         Body::Known(_) => i.times > 1,
         _ => false,
     };
-    if usual.items.iter().any(again) || whole && counts_of(usual, book) == marks.counts {
+    if by_unit.is_none() && usual.items.iter().any(again)
+        || whole && counts_of(usual, book) == marks.counts
+    {
         return None;
     }
-    let said = read_line_steps(text, &marks).filter(|p| p.faults.is_empty())?;
-    Some(one_by_one(said))
+    match read_line_steps(text, &marks).filter(|p| p.faults.is_empty()) {
+        Some(said) => Some(one_by_one(said)),
+        // In words that nobody knows it is danced by its counts.
+        None => by_unit.map(|marks| by_counts(text, &marks)),
+    }
+}
+
+/// `4 cts: toe struts forward`: the counts as if they stood in figures.
+fn counts_with_unit(text: &str, at: usize) -> Option<Marks> {
+    const MOST_COUNTS: u32 = 16;
+    let words = placed_words(&text[at..], char::is_whitespace, |c| matches!(c, ':' | '.' | '-'));
+    let [(_, n), (_, unit), (words, _), ..] = words[..] else { return None };
+    let counts = number(n).filter(|n| is_counts_word(unit) && (2..=MOST_COUNTS).contains(n))?;
+    let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
+    Some(Marks { places, counts, first: 1, at: at + words })
 }
 
 /// `Step R forward, pivot 1/2 L (2)`: the words, and the counts as if they stood in front.
 fn counts_at_the_end(text: &str, at: usize) -> Option<(&str, Marks)> {
     const MOST_COUNTS: u32 = 16;
-    let (words, inner) = text.trim_end().strip_suffix(')')?.rsplit_once('(')?;
-    let inner: Vec<&str> = inner.split_whitespace().collect();
-    let (counts, used) = length(&inner)?;
+    let (words, counts) = counts_in_brackets(text.trim_end())?;
     let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
-    let whole = used == inner.len() && (2..=MOST_COUNTS).contains(&counts);
-    whole.then_some((words, Marks { places, counts, first: 1, at }))
+    (2..=MOST_COUNTS).contains(&counts).then_some((words, Marks { places, counts, first: 1, at }))
 }
 
 /// A line of as many figures as movements, one to a count, as steps one by one.
@@ -250,7 +259,7 @@ pub(super) fn parse_lines(
     book: &mut Book,
 ) -> (Vec<Option<Parsed>>, Vec<bool>) {
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
-    let line_dance = says_line_dance(lines);
+    let line_dance = calls_itself_a_line_dance(lines);
     for (line, kind) in lines.iter().zip(kinds) {
         parsed.push(match kind {
             Kind::FootRows(written) => Some(parse_step_line(written, 0, book)),

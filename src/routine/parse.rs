@@ -1,28 +1,28 @@
 //! From a sheet's text to a routine, with everything found on the way.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
 use super::book::Book;
-use super::build::{MOST_STEPS, finding};
-use super::doubt::{is_doubt, weigh};
+use super::doubt::weigh;
 use super::field::Field;
-use super::finding::{Fault, Finding, Severity};
+use super::finding::{Fault, Finding};
+use super::line::Line;
 use super::line_dance::{LineDance, read_line_dance};
 use super::lines::{Kind, classify, classify_steps};
-use super::model::{Part, PartKind, Routine, StepUse};
+use super::metre::in_three;
+use super::model::{Routine, StepUse};
 use super::order::OrderPlace;
-use super::own_steps::{define_steps, parse_lines, says_line_dance};
-use super::phrases::ONCE_MORE;
-use super::proof::{PartClaims, proof_read};
+use super::own_steps::{calls_itself_a_line_dance, define_steps, parse_lines};
+use super::parts::PartsReader;
+use super::proof::proof_read;
 use super::sections::{Section, sections};
-use super::settle::{build_part, settle_notes, start_by_claims};
+use super::settle::{Typed, start_by_claims};
 use super::sheet_lines::split_lines;
 use super::step_file::StepFiles;
 use super::tail::notes_at_the_end;
-use super::titles::is_known_part;
 use super::top::read_fields;
-use super::words::{Line, key};
-use super::written_order::{WrittenOrder, wait_of_the_intro};
+use super::words::key;
+use super::written_order::wait_of_the_intro;
 
 /// What became of a line of the sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -101,8 +101,8 @@ pub(super) fn steps_defined(
                 | Kind::Columns(_)
         );
         if !known {
-            let place = (line.indent(), line.text.trim_end().len());
-            findings.push(finding(line, place, Fault::UnknownLine { nearest: None }));
+            let place = line.whole();
+            findings.push(Finding::at(line, place, Fault::UnknownLine { nearest: None }));
         }
     }
     findings.sort_by_key(|f| (f.line, f.column));
@@ -141,12 +141,12 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     let mut roles: Vec<LineRole> = kinds.iter().map(first_role).collect();
 
     let mut book = Book::with_filed(steps.steps.clone());
+    book.in_three = in_three(&lines);
     define_steps(&lines, &kinds, &mut book, &mut findings);
     let (mut parsed, breakdowns) = parse_lines(&lines, &kinds, &mut book);
 
     let mut routine = Routine::default();
     read_fields(&lines, &kinds, &mut routine, &mut findings, &mut roles);
-    let numbers_are_counts = kinds.contains(&Kind::Columns(true));
     let mut sections =
         sections(&lines, &kinds, &mut parsed, &mut routine, &mut findings, &mut roles);
     if let Some(dance) = &line_dance {
@@ -161,121 +161,21 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     }
 
     // Line dances start on the right; told in parts, they may.
-    if line_dance.is_none() && says_line_dance(&lines) {
+    if line_dance.is_none() && calls_itself_a_line_dance(&lines) {
         let body: Vec<usize> = sections.iter().flat_map(|s| s.body.iter().copied()).collect();
         routine.starts_on = routine.starts_on.or(LineDance::starts_on(&parsed, &body));
     }
 
-    let mut claims: Vec<PartClaims> = Vec::with_capacity(sections.len());
-    let mut by_name: HashMap<String, usize> = HashMap::new();
-    let mut room = MOST_STEPS;
-    let mut written = WrittenOrder::of(&kinds);
-    for section in &sections {
-        let at = &lines[section.line];
-        let (name, kind, stated) = match &section.heading {
-            Some(h) => (once_more(&h.name, &by_name).unwrap_or(h.name.clone()), h.kind, h.counts),
-            None => ("Dance".to_string(), PartKind::Part, None),
-        };
-        let place = (at.indent(), at.text.trim_end().len());
-        let built = {
-            let parts = &routine.parts;
-            let same_as = |other: &str| -> Option<(usize, Vec<StepUse>)> {
-                let other = key(other);
-                // `Same as first time` under a heading that comes again.
-                let earlier =
-                    matches!(other.as_str(), "" | "first time" | "before" | "above" | "last time");
-                let index = *by_name
-                    .get(&other)
-                    .or_else(|| by_name.get(&key(&format!("part {other}"))))
-                    .or_else(|| by_name.get(&key(&name)).filter(|_| earlier))?;
-                Some((index, parts.get(index)?.steps().cloned().collect()))
-            };
-            build_part(
-                section,
-                &lines,
-                &kinds,
-                &parsed,
-                &breakdowns,
-                stated.map(|s| s.0),
-                numbers_are_counts,
-                &book,
-                &same_as,
-                parts,
-                room,
-            )
-        };
-        let (built, notes) = settle_notes(built, stated.map(|s| s.0), &lines, &parsed, &mut roles);
-        let steps: usize = built.lines.iter().map(|l| l.steps.len()).sum();
-        room = room.saturating_sub(steps);
-        findings.extend(built.findings.iter().cloned());
-        routine.notes.extend(notes);
-        routine.notes.extend(built.notes.iter().cloned());
-        let times = section.heading.as_ref().map_or(1, |h| h.times);
-        if let Some(first) = by_name.get(&key(&name)).copied()
-            && written.comes_again(first, &routine.parts, &built.lines)
-        {
-            written.push(first, times, at.number);
-            continue;
-        }
-        if let Some(first) = by_name.get(&key(&name)).copied() {
-            let first_line = routine.parts.get(first).map_or(0, |p| p.line);
-            // Where the page itself is the order a part may come back danced otherwise.
-            let fault = match written.is_given() {
-                true => Fault::PartTwice { first_line },
-                false => Fault::PartOtherwise { first_line },
-            };
-            findings.push(finding(at, place, fault));
-        } else {
-            by_name.insert(key(&name), routine.parts.len());
-        }
-        let said = built.findings.iter().any(|f| f.severity() != Severity::Remark);
-        // A letter at the very end, which the order does not name, is a signature.
-        let signed = built.lines.is_empty()
-            && stated.is_none()
-            && name.chars().count() == 1
-            && is_last(&lines, section.line)
-            && !in_an_order(&name, &lines, &kinds);
-        // A few words with nothing beneath are no part unless their name is one.
-        if signed || built.lines.is_empty() && stated.is_none() && !said && !is_known_part(&name) {
-            by_name.remove(&key(&name));
-            routine.notes.push(at.typed.trim().to_string());
-            roles[section.line] = LineRole::Note;
-            continue;
-        }
-        let part = Part {
-            name,
-            kind,
-            stated_counts: stated.map(|s| s.0),
-            lines: built.lines,
-            line: at.number,
-        };
-        // What could not be read beneath it is told already.
-        let unread = built.findings.iter().any(|f| matches!(f.fault, Fault::NoStepInIt));
-        if part.lines.is_empty() && stated.is_none() && !said && !unread {
-            findings.push(finding(at, place, Fault::PartEmpty));
-        }
-        if let Some((counts, offset)) = stated
-            && !part.lines.is_empty()
-            && part.counts() != counts
-        {
-            let steps = part.counts();
-            let doubtful = !built.complete || built.findings.iter().any(|f| is_doubt(&f.fault));
-            let fault = match doubtful {
-                false => Fault::PartCounts { stated: counts, steps },
-                true => Fault::PartUnsure { stated: counts, steps },
-            };
-            findings.push(finding(at, (place.0, place.1.max(offset)), fault));
-        }
-        claims.push(PartClaims {
-            feet: built.feet,
-            walls: built.walls,
-            other_foot: built.other_foot,
-            turns: part.steps().any(|s| s.eighths() != 0),
-            feet_unknown: built.feet_unknown,
-        });
-        written.push(routine.parts.len(), times, at.number);
-        routine.parts.push(part);
-    }
+    let typed = Typed {
+        lines: &lines,
+        kinds: &kinds,
+        parsed: &parsed,
+        breakdowns: &breakdowns,
+        numbers_are_counts: kinds.contains(&Kind::Columns(true)),
+        book: &book,
+    };
+    let reader = PartsReader::new(typed, &mut routine, &mut findings, &mut roles);
+    let (mut claims, written) = reader.read(&sections);
 
     let order_places = match &line_dance {
         Some(dance) => {
@@ -293,8 +193,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     };
     notes_at_the_end(&lines, &mut routine, &mut roles, &mut findings);
     if routine.parts.is_empty() {
-        findings
-            .insert(0, Finding { line: 0, column: 1, words: String::new(), fault: Fault::Empty });
+        findings.insert(0, Finding::of_the_sheet(Fault::Empty));
     }
     if let Some(found) = start_by_claims(&mut routine, &claims) {
         findings.push(found);
@@ -330,29 +229,6 @@ fn note_what_is_left(
             routine.notes.push(line.typed.trim().to_string());
         }
     }
-}
-
-/// Whether nothing stands below a line.
-fn is_last(lines: &[Line<'_>], at: usize) -> bool {
-    lines[at + 1..].iter().all(|l| l.text.trim().is_empty())
-}
-
-/// Whether a line of the order has a name among its words.
-fn in_an_order(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
-    let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-    let mut orders = lines.iter().zip(kinds).filter(|(_, kind)| is_order(kind)).map(|(l, _)| l);
-    let named = |l: &Line<'_>| l.text.split(|c: char| !c.is_alphanumeric()).any(|w| w == name);
-    let given = kinds.iter().any(is_order);
-    !given || orders.any(named)
-}
-
-/// `Chorus again`: the name of the part that comes again.
-fn once_more(name: &str, by_name: &HashMap<String, usize>) -> Option<String> {
-    let name = name.trim();
-    let lower = name.to_ascii_lowercase();
-    let part = ["again"].iter().chain(&ONCE_MORE).find_map(|again| lower.strip_suffix(again))?;
-    let part = part.trim_end();
-    by_name.contains_key(&key(part)).then(|| name[..part.len()].to_string())
 }
 
 fn first_role(kind: &Kind) -> LineRole {

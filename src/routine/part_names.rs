@@ -4,14 +4,16 @@
 use std::collections::HashSet;
 
 use super::heading::{Heading, part_word, without_verb};
+use super::line::Line;
 use super::lines::spells_out;
 use super::model::PartKind;
 use super::names_on_line::{Named, behind_a_label, names_on};
+use super::phrases::{is_repeat_word, without_again};
 use super::short_names::{initials, short_names};
 use super::titles::{Title, is_known_part, title};
 use super::vocabulary::{content, plain_words};
 use super::waits::waited_anywhere;
-use super::words::{Line, key};
+use super::words::{bare, counts_in_brackets, is_other_word, key};
 
 /// What is known of a sheet's lines before they are read one by one.
 #[derive(Debug, Default)]
@@ -87,12 +89,7 @@ fn comes_again(
 ) -> Option<Heading> {
     let named = names_on(text, names);
     let typed = &text[title.name.0..title.name.1];
-    let name = typed.trim_end_matches(|c: char| c.is_whitespace());
-    let name = name
-        .strip_suffix(" again")
-        .or(name.strip_suffix(" AGAIN"))
-        .or(name.strip_suffix(" Again"))
-        .unwrap_or(name);
+    let name = without_again(typed).unwrap_or(typed.trim_end());
     let known = full.contains(&key(name));
     (known && named.only && named.names == 1).then(|| heading_of(&title, name))
 }
@@ -130,18 +127,25 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let Some(title) = &titles[i] else { return false };
     let text = lines[i].text.trim();
     let name = &lines[i].text[title.name.0..title.name.1];
-    let first_word = name.split_whitespace().next().unwrap_or("").trim_end_matches('!');
+    let first_word = key(&bare(name.split_whitespace().next().unwrap_or("")));
     let known = is_known_part(name);
-    let again = matches!(
-        key(first_word).as_str(),
-        "same" | "repeat" | "rep" | "rpt" | "again" | "do" | "as"
-    );
-    if again || !known && is_no_name(first_word) {
+    if begins_no_name(&first_word, known) {
         return false;
     }
     if waited_anywhere(text).is_some() && title.counts.is_none()
         || steps[i] && !title.marked
         || title.more
+    {
+        return false;
+    }
+    // Amid steps a name with few counts is a step that nobody knows.
+    const FEWEST_OF_A_PART: u32 = 8;
+    let above = i.checked_sub(1).map_or("", |above| lines[above].text.trim());
+    let amid = i > 0 && steps[i - 1]
+        || above.contains(char::is_alphanumeric) && part_word(&first_word).is_none();
+    if (!known || part_word(&first_word).is_none())
+        && amid
+        && title.counts.is_some_and(|(n, _)| n < FEWEST_OF_A_PART)
     {
         return false;
     }
@@ -155,12 +159,18 @@ fn begins_a_part(i: usize, lines: &[Line<'_>], titles: &[Option<Title>], steps: 
     let says = |j: &usize| lines[*j].text.chars().any(char::is_alphanumeric);
     let below = (i + 1..lines.len()).find(says);
     let gaps = |j: usize| lines[i + 1..j].iter().filter(|l| l.text.trim().is_empty()).count();
-    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2);
+    // Lines with counts of their own are danced, whatever their steps are called.
+    const MOST_OF_A_LINE: u32 = 16;
+    let counted = |j: usize| {
+        let counts = counts_in_brackets(lines[j].text.trim_end());
+        counts.is_some_and(|(_, n)| n <= MOST_OF_A_LINE) && gaps(j) == 0
+    };
+    let danced = below.is_some_and(|j| steps[j] && gaps(j) < 2 || counted(j));
     let gap = i > 0 && lines[i - 1].text.trim().chars().all(|c| !c.is_alphanumeric());
     let capitals = text.chars().any(char::is_alphabetic) && !text.chars().any(char::is_lowercase);
     let below_small = below.is_some_and(|j| lines[j].text.chars().any(char::is_lowercase));
     let sentence =
-        text.ends_with(['.', '!', '?']) || first_word.starts_with(char::is_lowercase) && capitals;
+        text.ends_with(['.', '!', '?']) || name.starts_with(char::is_lowercase) && capitals;
     let looks = known || title.marked && !sentence || gap && !sentence || capitals && below_small;
     // What stands first is the title of the sheet.
     let first = lines[..i].iter().all(|l| !l.text.chars().any(char::is_alphanumeric));
@@ -181,16 +191,18 @@ fn in_the_same_way(headed: &mut [bool], titles: &[Option<Title>]) {
     }
 }
 
-/// Words with which no part's name begins.
-fn is_no_name(first: &str) -> bool {
-    const WORDS: &[&str] = &[
-        "repeat", "rep", "rpt", "same", "again", "do", "then", "and", "on", "to", "face", "facing",
-        "turn", "turning", "note", "hold", "pause", "wait", "start", "with", "in", "or", "if",
-        "for", "now", "next", "as", "at", "by", "left", "right", "l", "r", "clap", "everyone",
-        "other", "opposite", "opp", "watch", "keep", "use", "x", "choreo", "music", "song",
-        "artist", "level", "restart",
+/// Whether no part's name begins with a word; with some only one that every reader knows, `Start of Verse`.
+fn begins_no_name(first: &str, known: bool) -> bool {
+    const AGAIN: &[&str] = &["same", "again", "do", "as"];
+    const NO_NAMES: &[&str] = &[
+        "then", "and", "on", "to", "face", "facing", "turn", "turning", "note", "hold", "pause",
+        "wait", "start", "with", "in", "or", "if", "for", "now", "next", "at", "by", "left",
+        "right", "l", "r", "clap", "everyone", "watch", "keep", "use", "x", "choreo", "music",
+        "song", "artist", "level", "restart",
     ];
-    WORDS.contains(&key(first).as_str())
+    is_repeat_word(first)
+        || AGAIN.contains(&first)
+        || !known && (NO_NAMES.contains(&first) || is_other_word(first))
 }
 
 /// Lines that name parts and nothing else, with the byte where the names begin.

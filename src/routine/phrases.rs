@@ -23,6 +23,20 @@ pub fn times_word(word: &str) -> Option<u32> {
 pub const ONCE_MORE: [&str; 5] =
     ["one more time", "once more", "one last time", "another time", "last time"];
 
+/// A name without words at its end that say that it comes again, `Chorus again`, `Verse one more time`; `None` where there
+/// are none.
+pub(super) fn without_again(name: &str) -> Option<&str> {
+    let name = name.trim();
+    let lower = name.to_ascii_lowercase();
+    let part = ["again"].iter().chain(&ONCE_MORE).find_map(|again| lower.strip_suffix(again))?;
+    name.get(..part.trim_end().len()).filter(|part| !part.is_empty())
+}
+
+/// Whether a word says outright that what stands above comes again: `repeat`, `rpt`.
+pub(super) fn is_repeat_word(lower: &str) -> bool {
+    matches!(lower, "repeat" | "repeats" | "rep" | "rpt")
+}
+
 /// `1-4` and `5-8`, as line dance sheets number their counts: how many counts that is.
 pub fn count_range(word: &str) -> Option<u32> {
     let (from, to) = word.split_once('-')?;
@@ -30,14 +44,15 @@ pub fn count_range(word: &str) -> Option<u32> {
     (from > 0 && to >= from && to - from < MOST_PAUSE).then(|| to - from + 1)
 }
 
+/// A word in small letters without what ends or encloses it; a clock keeps its colon.
+fn without_signs(word: &str) -> String {
+    word.trim_matches(['.', ',', '!', '(', ')']).to_lowercase()
+}
+
 /// The wall that the words say is faced: `facing back`, `face the front wall`, `6:00`, `6 o'clock`. Gives
 /// it and how many words were used.
 pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
-    let lower: Vec<String> = words
-        .iter()
-        .take(6)
-        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
-        .collect();
+    let lower: Vec<String> = words.iter().take(6).map(|w| without_signs(w)).collect();
     let mut i = 0;
     let mut facing = false;
     while let Some(word) = lower.get(i) {
@@ -79,11 +94,7 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
 /// `turn left to back`, `turn to face the front`: the side, where it is said, the wall that is turned to, and how many
 /// words were used.
 pub(super) fn turn_to_wall(words: &[&str]) -> Option<(i32, Wall, usize)> {
-    let lower: Vec<String> = words
-        .iter()
-        .take(8)
-        .map(|w| w.trim_matches(|c: char| matches!(c, '.' | ',' | '!' | '(' | ')')).to_lowercase())
-        .collect();
+    let lower: Vec<String> = words.iter().take(8).map(|w| without_signs(w)).collect();
     if !matches!(lower.first()?.as_str(), "turn" | "turning" | "turns") {
         return None;
     }

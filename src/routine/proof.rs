@@ -7,8 +7,8 @@ use crate::units::{Foot, Wall};
 use super::claims::{FootClaim, OtherFootClaim, WallClaim, from_lead};
 use super::finding::{Fault, Finding};
 use super::glossary;
+use super::line::Line;
 use super::model::{Passage, Routine};
-use super::words::Line;
 
 /// What the sheet claims in one part.
 #[derive(Debug, Clone, Default)]
@@ -66,12 +66,7 @@ pub fn proof_read(
     if let Some(last) = walk.last()
         && last.wall_after != Wall::Front
     {
-        findings.push(Finding {
-            line: 0,
-            column: 1,
-            words: String::new(),
-            fault: Fault::EndsFacing { wall: last.wall_after },
-        });
+        findings.push(Finding::of_the_sheet(Fault::EndsFacing { wall: last.wall_after }));
     }
 }
 
@@ -147,7 +142,7 @@ fn sides_not_feet(claims: &[PartClaims], findings: &mut [Finding]) {
     findings.iter_mut().filter(|f| differ(f)).for_each(as_a_side);
 }
 
-fn as_a_side(f: &mut Finding) {
+pub(super) fn as_a_side(f: &mut Finding) {
     if let Fault::LeadDiffers { typed, free, .. } = f.fault {
         f.fault = Fault::FootOrSide { typed, free };
     }

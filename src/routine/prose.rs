@@ -1,8 +1,9 @@
 //! Sheets told in sentences: `For the verse, start with two Triples.` begins the part that it speaks of.
 
 use super::heading::part_word;
+use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::{Line, Piece, key, runs};
+use super::words::{key, runs};
 
 /// A sentence that begins a part: where the part's name stands, and where its steps begin.
 struct Begins {
@@ -97,7 +98,7 @@ fn behind_verbs(text: &str, from: usize) -> usize {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

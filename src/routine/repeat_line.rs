@@ -7,13 +7,12 @@ use super::item::{Body, Exchange, Item};
 use super::phrases::count_range;
 use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
-use super::words::{self, length, number};
+use super::words::{self, bare, is_foot_word, is_other_word, length, number};
 
 impl Reader<'_, '_, '_> {
     /// Whether no other word than `lines` or `steps` stands behind so many words.
     fn ends_here(&self, words: usize) -> bool {
-        self.word(words).is_none_or(|w| w.eq_ignore_ascii_case("lines"))
-            || self.word(words).is_some_and(|w| w.eq_ignore_ascii_case("steps"))
+        self.word(words).is_none_or(|w| matches!(&*bare(w), "lines" | "steps"))
     }
 
     /// The key of the step behind `from` and how many words that is with it.
@@ -36,7 +35,7 @@ impl Reader<'_, '_, '_> {
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
                 "above" => item.repeats_above = true,
-                "opp" | "times" => {}
+                "times" => {}
                 // `Repeat 3 more times`
                 _ if number(&lower).is_some()
                     && self
@@ -72,8 +71,10 @@ impl Reader<'_, '_, '_> {
                     item.repeats_from = Some(key);
                     self.i += used - 1;
                 }
-                "other" | "opposite" => {}
-                "foot" | "footwork" | "feet" | "side" if item.leads.is_empty() => {
+                _ if is_other_word(&lower) => {}
+                _ if (is_foot_word(&lower) && !lower.starts_with("lead") || lower == "side")
+                    && item.leads.is_empty() =>
+                {
                     item.other_foot = Some(self.place(from, self.i + 1));
                 }
                 _ if words::foot(word).is_some() => {
@@ -82,8 +83,9 @@ impl Reader<'_, '_, '_> {
                     }
                 }
                 "on" | "with" | "the" | "from" | "of" | "this" | "once" | "more" | "again"
-                | "to" | "foot" | "side" | "lead" | "line" | "that" | "step" | "steps" | "it"
-                | "using" | "starting" | "these" | "those" | "lines" => {}
+                | "to" | "side" | "line" | "that" | "step" | "steps" | "it" | "using"
+                | "starting" | "these" | "those" | "lines" => {}
+                _ if is_foot_word(&lower) => {}
                 // `Repeat these two`: its counts say which.
                 "both" if self.ends_here(1) => item.repeats_lines = Some(2),
                 "last" | "previous" => {}
@@ -120,16 +122,8 @@ impl Reader<'_, '_, '_> {
             let lower = w.to_lowercase();
             matches!(
                 lower.as_str(),
-                "but"
-                    | "except"
-                    | "with"
-                    | "on"
-                    | "other"
-                    | "opposite"
-                    | "starting"
-                    | "only"
-                    | "last"
-            )
+                "but" | "except" | "with" | "on" | "starting" | "only" | "last"
+            ) || is_other_word(w)
         };
         while self
             .word(0)
@@ -145,11 +139,12 @@ impl Reader<'_, '_, '_> {
                 Some(Piece::Word(word)) => {
                     let lower = word.trim_end_matches([':', '.']).to_lowercase();
                     match lower.as_str() {
-                        "foot" | "feet" | "footwork" | "lead" | "side" => {
+                        _ if is_foot_word(&lower) || lower == "side" => {
                             if item.leads.is_empty() {
                                 item.other_foot = Some(self.place(start, self.i + 1));
                             }
                         }
+                        _ if is_other_word(&lower) => {}
                         "last" | "first" => {
                             let last = lower == "last";
                             let ahead = &self.words_ahead()[1..];
@@ -168,8 +163,8 @@ impl Reader<'_, '_, '_> {
                             self.i = self.tokens.len();
                             break;
                         }
-                        "but" | "except" | "with" | "on" | "the" | "other" | "opposite" | "for"
-                        | "starting" | "only" | "change" | "opp" | "ending" => {}
+                        "but" | "except" | "with" | "on" | "the" | "for" | "starting" | "only"
+                        | "change" | "ending" => {}
                         _ => match words::foot(word) {
                             Some(foot) => item.leads.push((foot, self.place(self.i, self.i + 1))),
                             None => break,

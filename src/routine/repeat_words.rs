@@ -1,193 +1,202 @@
 //! What comes again told in words: `three more of those`, `do that again`, `same again, other foot`, `reverse`.
 
+use crate::units::Foot;
+
 use super::heading::part_word;
-use super::item::{Body, Item};
+use super::item::{Body, Item, Place};
 use super::phrases::{is_way_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
-use super::words::{self, number};
+use super::words::{self, bare, is_foot_word, is_other_word, number};
+
+/// What words say of something that comes again.
+#[derive(Debug, Default)]
+struct Told {
+    again: bool,
+    /// All that stands above, not the line before alone.
+    all: bool,
+    other_foot: bool,
+    times: Option<u32>,
+    leads: Vec<(Foot, Place)>,
+    lines: Option<usize>,
+    part: Option<String>,
+    /// How many words say it.
+    used: usize,
+}
+
+/// Words that fill such a phrase and say nothing more of it.
+fn is_filler(word: &str) -> bool {
+    const FILLERS: &[&str] = &[
+        "do",
+        "those",
+        "that",
+        "these",
+        "this",
+        "it",
+        "them",
+        "of",
+        "the",
+        "one",
+        "once",
+        "another",
+        "time",
+        "times",
+        "thing",
+        "and",
+        "now",
+        "then",
+        "above",
+        "with",
+        "on",
+        "off",
+        "to",
+        "side",
+        "starting",
+        "beginning",
+        "leading",
+        "over",
+        "using",
+        "same",
+        "from",
+        "start",
+        "top",
+        "way",
+        "two",
+        "steps",
+        "lines",
+        "line",
+        "just",
+        "for",
+        "repeat",
+        "so",
+        "go",
+        "last",
+        "previous",
+        "",
+    ];
+    FILLERS.contains(&word) || is_foot_word(word)
+}
+
+/// Whether a phrase that says that something comes again may begin so.
+fn begins_a_repeat(first: &str, said: &[String]) -> bool {
+    const FIRST: &[&str] = &[
+        "more",
+        "them",
+        "do",
+        "same",
+        "again",
+        "reverse",
+        "redo",
+        "now",
+        "all",
+        "everything",
+        "and",
+        "then",
+        "those",
+        "that",
+        "this",
+        "it",
+        "the",
+        "just",
+        "both",
+    ];
+    let second = said.get(1).map(String::as_str);
+    FIRST.contains(&first)
+        || number(first).is_some() && second == Some("more")
+        || is_the_whole_thing(said)
+}
+
+/// `The whole thing backing up`, behind its article.
+fn is_the_whole_thing(said: &[String]) -> bool {
+    matches!(said, [first, second, ..] if first == "whole" && second == "thing")
+}
 
 impl Reader<'_, '_, '_> {
     /// Takes words that say that what stands above comes again, up to the next sign. False, and nothing taken, where they
     /// say anything else.
     pub(super) fn repeat_in_words(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
-        let first_is_do = ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do"))
-            || self.i.checked_sub(1).is_some_and(|i| {
-                self.tokens[i].word().is_some_and(|w| w.eq_ignore_ascii_case("do"))
-            });
-        let named_at = usize::from(ahead.first().is_some_and(|w| w.eq_ignore_ascii_case("do")));
-        let mut part = None;
-        let (mut again, mut all, mut other) = (false, false, false);
-        let (mut times, mut leads, mut used, mut lines) = (None, Vec::new(), 0, None);
-        for (i, word) in ahead.iter().enumerate() {
-            let lower = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
-            match lower.as_str() {
-                "again" | "more" | "reverse" | "repeats" | "redo" => again = true,
-                "same" if ahead.len() < 3 || ahead.get(i + 1).is_some_and(|w| is_again(w)) => {
-                    again = true
-                }
-                // `Same 2 lines over again`
-                "same" if ahead.get(i + 1).is_some_and(|w| number(w).is_some()) => again = true,
-                "same" if goes_to_a_side(&ahead[i + 1..]) => again = true,
-                // `The same to the right` says where it goes.
-                "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
-                // `Do B again`
-                _ if first_is_do
-                    && i == named_at
-                    && self.names_a_part(word)
-                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("again")) =>
-                {
-                    part = Some((*word).to_string());
-                    all = true;
-                }
-                "both" => lines = Some(2),
-                "all" | "everything" | "whole" => all = true,
-                "other" | "opposite" | "opp" => other = true,
-                "start" | "beginning" | "top" if i > 0 && from_there(&ahead[..i]) => all = true,
-                _ if i > 0 && part_word(word).is_some() && is_this(ahead[i - 1]) => all = true,
-                "ft" | "last" | "previous" => {}
-                "do" | "those" | "that" | "these" | "this" | "it" | "them" | "of" | "the"
-                | "one" | "once" | "another" | "time" | "times" | "thing" | "and" | "now"
-                | "then" | "above" | "with" | "on" | "off" | "to" | "foot" | "feet" | "side"
-                | "starting" | "beginning" | "leading" | "over" | "using" | "same" | "lead"
-                | "from" | "start" | "top" | "way" | "two" | "steps" | "lines" | "line"
-                | "just" | "for" | "repeat" | "so" | "go" | "" => {}
-                _ if number(&lower).is_some()
-                    && ahead.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("lines")) =>
-                {
-                    lines = number(&lower).map(|n| n as usize);
-                }
-                _ if number(&lower).is_some() => {}
-                _ if times_word(&lower).is_some() => times = times_word(&lower),
-                "in" if ahead.get(i + 1).is_some_and(|w| part_word(w).is_some()) => {}
-                _ if part_word(word).is_some() && all => {}
-                _ => match words::foot(word) {
-                    Some(foot) => leads.push((foot, self.place(self.i + i, self.i + i + 1))),
-                    None => break,
-                },
-            }
-            // `three more of those`
-            let next = ahead.get(i + 1).map(|w| w.to_lowercase());
-            if let Some(n) = number(&lower)
-                && next.as_deref().is_some_and(|w| matches!(w, "more" | "times"))
-            {
-                times = Some(n);
-            }
-            used = i + 1;
-        }
-        // `Do` in front says nothing else.
-        let did = self
-            .i
-            .checked_sub(1)
-            .and_then(|i| self.tokens.get(i)?.word())
-            .is_some_and(|w| w.eq_ignore_ascii_case("do"));
-        let first = if did {
-            "do".to_string()
-        } else {
-            let word = |w: &&str| w.trim_end_matches(['!', '.']).to_lowercase();
-            ahead.first().map(word).unwrap_or_default()
-        };
-        if first == "more"
-            && let Some(n) = item.bare
-        {
-            (again, all, times) = (true, true, Some(n));
-        }
+        let said: Vec<String> = ahead.iter().map(|w| bare(w)).collect();
+        // `Do` in front is read already.
+        let before = self.i.checked_sub(1).and_then(|i| self.tokens.get(i)?.word());
+        let did = before.is_some_and(|w| w.eq_ignore_ascii_case("do"));
+        let first = if did { "do" } else { said.first().map_or("", String::as_str) };
+        let mut told = self.told_again(&ahead, &said, first);
+        told.heed_the_first_word(first, &said, item.bare);
         // `Other foot` alone on its line, or with its counts.
-        let counts_behind = self.tokens.iter().skip(2).all(|t| matches!(t.piece, Piece::Round(_)));
-        again |= other && self.i == 0 && ahead.len() == 2 && counts_behind;
-        let begins = again && other && ahead.len() == 2
-            || matches!(
-                first.as_str(),
-                "more"
-                    | "them"
-                    | "do"
-                    | "same"
-                    | "again"
-                    | "reverse"
-                    | "redo"
-                    | "now"
-                    | "all"
-                    | "everything"
-            )
-            || number(&first).is_some()
-                && ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("more"))
-            || matches!(
-                first.as_str(),
-                "and"
-                    | "then"
-                    | "those"
-                    | "them"
-                    | "that"
-                    | "this"
-                    | "it"
-                    | "the"
-                    | "just"
-                    | "both"
-            );
-        // `Do it 4 times in all`, `do that twice`: it is danced once already.
-        let said: Vec<String> = ahead
-            .iter()
-            .map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
-            .collect();
-        let that = said
-            .iter()
-            .any(|w| matches!(w.as_str(), "that" | "it" | "this" | "those" | "all" | "these"));
-        let in_all =
-            said.iter().position(|w| matches!(w.as_str(), "all" | "total")).is_some_and(|i| i > 1);
-        let often = said
-            .iter()
-            .find_map(|w| times_word(w))
-            .or(said.windows(2).find_map(|w| number(&w[0]).filter(|_| w[1] == "times")));
-        if let Some(n) = often.filter(|n| {
-            *n > 1 && that && first == "do" && !said.iter().any(|w| w == "more" || w == "again")
-        }) {
-            (again, all, times, used) =
-                (true, true, Some(n - 1), if in_all { ahead.len() } else { used });
-        }
-        all |= said.iter().any(|w| w == "it" || w == "that") && first == "do";
-        // `The whole thing backing up`
-        let whole_thing = first == "whole" && said.get(1).is_some_and(|w| w == "thing");
-        (again, all) = (again || whole_thing, all || whole_thing);
-        let begins = begins || whole_thing;
-        // `Same again` below several lines.
-        all |= first == "same" && said.get(1).is_some_and(|w| w == "again");
-        // What goes on in other words is something else.
-        let home = used > 0
-            && (matches!(ahead[used - 1].to_lowercase().as_str(), "to" | "so")
-                || ahead.get(used).is_some_and(|w| {
-                    matches!(w.to_lowercase().as_str(), "until" | "till" | "til")
-                }));
-        let goes = whole_thing && ahead.get(used).is_some_and(|w| is_way_word(&w.to_lowercase()));
-        let whole = goes || used == ahead.len() || words::turn(&ahead[used..]).is_some() || home;
-        let used = if home { ahead.len() } else { used };
-        if !again
-            || !begins
-            || !whole
-            || used == 0
-            || ahead.iter().any(|w| w.eq_ignore_ascii_case("as"))
-        {
+        let foot_alone = told.other_foot && said.len() == 2;
+        let mut behind = self.tokens.iter().skip(2);
+        told.again |=
+            foot_alone && self.i == 0 && behind.all(|t| matches!(t.piece, Piece::Round(_)));
+        let begins = begins_a_repeat(first, &said) || told.again && foot_alone;
+        let used = told.end(&ahead, &said).filter(|used| *used > 0);
+        let Some(used) = used.filter(|_| told.again && begins && !said.iter().any(|w| w == "as"))
+        else {
             return false;
-        }
+        };
         let place = self.place(self.i, self.i + used);
-        if item.times > 1 && times.is_none() {
-            times = Some(item.times);
-        }
+        let in_front = Some(item.times).filter(|n| *n > 1);
         item.bare = None;
-        item.times = times.unwrap_or(1);
-        item.other_foot = other.then_some(place);
-        item.leads.extend(leads);
-        item.repeats = item.repeats.take().or(part);
-        item.repeats_lines = lines;
+        item.times = told.times.or(in_front).unwrap_or(1);
+        item.other_foot = told.other_foot.then_some(place);
+        item.leads.extend(told.leads);
+        item.repeats = item.repeats.take().or(told.part);
+        item.repeats_lines = told.lines;
         item.repeats_above = first == "same";
-        item.body = Body::Repeat { all };
+        item.body = Body::Repeat { all: told.all };
         self.i += used;
         self.on_which_foot(item);
         true
     }
-}
 
-impl Reader<'_, '_, '_> {
+    /// Reads word by word, up to one that says something else.
+    fn told_again(&self, ahead: &[&str], said: &[String], first: &str) -> Told {
+        let mut told = Told::default();
+        let named_at = usize::from(said.first().is_some_and(|w| w == "do"));
+        for (i, (word, lower)) in ahead.iter().zip(said).enumerate() {
+            let next = said.get(i + 1).map(String::as_str);
+            let n = number(lower);
+            match lower.as_str() {
+                "again" | "more" | "reverse" | "repeats" | "redo" => told.again = true,
+                "same" if same_comes_again(&ahead[i + 1..], said.len()) => told.again = true,
+                // `The same to the right` says where it goes.
+                "left" | "right" if goes_to_a_side(&ahead[i.saturating_sub(2)..]) => {}
+                // `Do B again`
+                _ if first == "do"
+                    && i == named_at
+                    && self.names_a_part(word)
+                    && next == Some("again") =>
+                {
+                    told.part = Some((*word).to_string());
+                    told.all = true;
+                }
+                "both" => told.lines = Some(2),
+                "all" | "everything" | "whole" => told.all = true,
+                w if is_other_word(w) => told.other_foot = true,
+                "start" | "beginning" | "top" if from_there(&ahead[..i]) => told.all = true,
+                _ if i > 0 && part_word(word).is_some() && is_this(ahead[i - 1]) => told.all = true,
+                w if is_filler(w) => {}
+                _ if n.is_some() && next == Some("lines") => told.lines = n.map(|n| n as usize),
+                _ if n.is_some() => {}
+                w if times_word(w).is_some() => told.times = times_word(w),
+                "in" if next.is_some_and(|w| part_word(w).is_some()) => {}
+                _ if part_word(word).is_some() && told.all => {}
+                _ => match words::foot(word) {
+                    Some(foot) => {
+                        told.leads.push((foot, self.place(self.i + i, self.i + i + 1)));
+                    }
+                    None => break,
+                },
+            }
+            // `three more of those`
+            if n.is_some() && matches!(next, Some("more" | "times")) {
+                told.times = n;
+            }
+            told.used = i + 1;
+        }
+        told
+    }
+
     /// `Same again, other foot`: the foot behind a comma.
     pub(super) fn on_which_foot(&mut self, item: &mut Item) {
         if !matches!(self.tokens.get(self.i).map(|t| t.piece), Some(Piece::Separator | Piece::Dash))
@@ -206,10 +215,10 @@ impl Reader<'_, '_, '_> {
                 used = i;
                 break;
             }
-            match word.trim_end_matches(['.', '!']).to_lowercase().as_str() {
-                "other" | "opposite" | "opp" => other = true,
-                "foot" | "feet" | "side" | "lead" | "on" | "the" | "start" | "starting"
-                | "with" | "ft" | "now" => {}
+            match bare(word).as_str() {
+                w if is_other_word(w) => other = true,
+                "side" | "on" | "the" | "start" | "starting" | "with" | "now" => {}
+                w if is_foot_word(w) => {}
                 _ => match words::foot(word) {
                     Some(foot) => leads.push((foot, place)),
                     None => {
@@ -229,6 +238,60 @@ impl Reader<'_, '_, '_> {
     }
 }
 
+impl Told {
+    /// What the first word makes of the others. `bare` is a number in front of it.
+    fn heed_the_first_word(&mut self, first: &str, said: &[String], bare: Option<u32>) {
+        let has = |words: &[&str]| said.iter().any(|w| words.contains(&w.as_str()));
+        match first {
+            "more" if bare.is_some() => (self.again, self.all, self.times) = (true, true, bare),
+            "do" => {
+                // `Do it 4 times in all`, `do that twice`: it is danced once already.
+                let by_number =
+                    || said.windows(2).find_map(|w| number(&w[0]).filter(|_| w[1] == "times"));
+                let often = said.iter().find_map(|w| times_word(w)).or_else(by_number);
+                let that = has(&["that", "it", "this", "those", "all", "these"]);
+                let more = has(&["more", "again"]);
+                if let Some(n) = often.filter(|n| *n > 1 && that && !more) {
+                    (self.again, self.all, self.times) = (true, true, Some(n - 1));
+                    if said.iter().position(|w| w == "all" || w == "total").is_some_and(|i| i > 1) {
+                        self.used = said.len();
+                    }
+                }
+                self.all |= has(&["it", "that"]);
+            }
+            // `Same again` below several lines.
+            "same" => self.all |= said.get(1).is_some_and(|w| w == "again"),
+            "whole" if is_the_whole_thing(said) => (self.again, self.all) = (true, true),
+            _ => {}
+        }
+    }
+
+    /// How many words say it; `None` where the phrase goes on in words of something else.
+    fn end(&self, ahead: &[&str], said: &[String]) -> Option<usize> {
+        let next = said.get(self.used).map(String::as_str);
+        // `Again to home`, `all of it until the end`
+        let until = matches!(next, Some("until" | "till" | "til"));
+        let leads_on = self.used > 0 && matches!(said[self.used - 1].as_str(), "to" | "so");
+        if self.used > 0 && (until || leads_on) {
+            return Some(ahead.len());
+        }
+        let goes = is_the_whole_thing(said) && next.is_some_and(is_way_word);
+        let whole = next.is_none() || goes || words::turn(&ahead[self.used..]).is_some();
+        whole.then_some(self.used)
+    }
+}
+
+/// Whether `same` in front of these words, of so many in all, says that something comes again: `same 2 lines`, `same to
+/// the right`.
+fn same_comes_again(behind: &[&str], all: usize) -> bool {
+    const AGAIN: [&str; 6] = ["again", "thing", "on", "off", "with", "steps"];
+    let next = |w: &&str| {
+        let lower = bare(w);
+        number(w).is_some() || AGAIN.contains(&lower.as_str()) || is_other_word(&lower)
+    };
+    all < 3 || behind.first().is_some_and(next) || goes_to_a_side(behind)
+}
+
 /// Whether the words end with `from` or `from the`.
 fn from_there(words: &[&str]) -> bool {
     let words = words.strip_suffix(&["the"]).unwrap_or(words);
@@ -241,17 +304,9 @@ fn is_this(word: &str) -> bool {
 
 /// `to the right`, with no foot behind.
 fn goes_to_a_side(words: &[&str]) -> bool {
-    let lower = |i: usize| words.get(i).map(|w| w.to_lowercase()).unwrap_or_default();
+    let lower = |i: usize| words.get(i).map(|w| bare(w)).unwrap_or_default();
     let side = usize::from(lower(1) == "the") + 1;
     lower(0) == "to"
         && words.get(side).is_some_and(|w| words::foot(w).is_some())
-        && !lower(side + 1).starts_with("foot")
-}
-
-fn is_again(word: &str) -> bool {
-    let lower = word.to_lowercase();
-    matches!(
-        lower.trim_matches(|c: char| !c.is_alphanumeric()),
-        "again" | "thing" | "other" | "on" | "off" | "with" | "opposite" | "steps"
-    )
+        && !is_foot_word(&lower(side + 1))
 }

@@ -4,9 +4,9 @@ use super::build::Builder;
 use super::finding::Fault;
 use super::glossary;
 use super::item::Item;
+use super::line::Line;
 use super::model::{StepLine, StepUse};
 use super::movement::Source;
-use super::words::Line;
 
 impl Builder<'_> {
     /// Whether a `repeat` can only mean all that stands above it: by the counts stated for it, or since the line
@@ -26,7 +26,7 @@ impl Builder<'_> {
                     && counts(all).saturating_mul(times) == stated
             }
             // Parts are made of whole sixteens sooner than not.
-            None if item.repeats_above => {
+            None if item.repeats_above || self.repeats_at_the_end(item) => {
                 const WHOLE: u32 = 16;
                 let whole = |again: &[StepLine]| {
                     let more = counts(again).saturating_mul(times);
@@ -38,6 +38,11 @@ impl Builder<'_> {
                 (item.other_foot.is_some() || item.leads.len() == 1) && !swaps(last) && swaps(all)
             }
         }
+    }
+
+    /// `Repeat` alone, in a part whose counts nothing else says.
+    fn repeats_at_the_end(&self, item: &Item) -> bool {
+        self.reading.no_counts_stated && item.other_foot.is_none() && item.leads.is_empty()
     }
 
     /// How many of the lines above come to the counts stated for their repeat, where those of one line or of all do not.
@@ -112,7 +117,8 @@ impl Builder<'_> {
             if !swaps {
                 let free = self.free;
                 // Of a step that is danced in more than one way nobody can be sure.
-                let fault = match steps.iter().any(is_common_practice) {
+                let open = |s: &StepUse| is_common_practice(s) || !s.feet_known();
+                let fault = match steps.iter().any(open) {
                     true => Fault::OtherFootUnsure { free },
                     false => Fault::SameFootFree { free },
                 };

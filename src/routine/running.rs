@@ -2,8 +2,9 @@
 //! stay; what only sums up or says the same in bars is taken off.
 
 use super::book::Book;
+use super::line::{Line, Piece};
 use super::numbers::counts_of;
-use super::words::{Line, Piece, number};
+use super::words::number;
 
 /// Fewest lines that make a column.
 const FEWEST_LINES: usize = 3;
@@ -155,7 +156,7 @@ fn is_bars(rows: &[&Row], column: usize, counts: usize) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

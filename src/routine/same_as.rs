@@ -4,8 +4,9 @@ use super::build::Builder;
 use super::claims::OtherFootClaim;
 use super::finding::Fault;
 use super::item::{Exchange, Item};
+use super::line::Line;
 use super::model::{StepLine, StepUse};
-use super::words::{Line, nearest};
+use super::words::nearest;
 
 /// Parts whose names are compared with a mistyped one.
 const MOST_COMPARED: usize = 300;

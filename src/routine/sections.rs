@@ -1,16 +1,17 @@
 //! The lines of a sheet gathered under their headings.
 
-use super::build::finding;
 use super::field::Field;
 use super::finding::{Fault, Finding};
 use super::heading::Heading;
 use super::item::{Body, Parsed};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::{PartKind, Routine};
 use super::notation::read_movements;
 use super::parse::LineRole;
+use super::phrases::without_again;
 use super::vocabulary::content;
-use super::words::{Line, key};
+use super::words::key;
 
 /// A part's heading and the lines below it, by their index.
 pub(super) struct Section {
@@ -35,8 +36,7 @@ pub(super) fn sections(
     let has_ending =
         kinds.iter().any(|k| matches!(k, Kind::Heading(h) if h.kind == PartKind::Ending));
     let no_headings = !kinds.iter().any(|k| matches!(k, Kind::Heading(_)));
-    let has_order =
-        kinds.iter().any(|k| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _)));
+    let has_order = kinds.iter().any(Kind::is_order);
     for i in 0..lines.len() {
         match &kinds[i] {
             Kind::Heading(h) => {
@@ -73,7 +73,7 @@ pub(super) fn sections(
                 let rest = lines[i].text[*to..].trim();
                 let end = lines[i].text.trim_end().len();
                 if rest.split_whitespace().count() > 1 && !rest.to_lowercase().starts_with("to ") {
-                    findings.push(finding(&lines[i], (*to, end), Fault::TakenAsNote));
+                    findings.push(Finding::at(&lines[i], (*to, end), Fault::TakenAsNote));
                 }
             }
             Kind::Steps(_) | Kind::Feet(_) | Kind::Timing(_) | Kind::FootRows(_) => {
@@ -100,17 +100,17 @@ pub(super) fn sections(
                     && routine.title.is_empty()
                     && is_named_as_a_step(i, lines, no_headings);
                 let is_step = is_step && !is_title;
-                let place = (lines[i].indent(), lines[i].text.trim_end().len());
+                let place = lines[i].whole();
                 if is_step && ordered && !out.is_empty() && !has_ending {
                     // Steps behind the order are how the dance ends.
                     out.push(Section { heading: Some(ending()), line: i, body: vec![i] });
                     open = true;
                 } else if is_step && has_order && !no_headings {
-                    findings.push(finding(&lines[i], place, Fault::OutsideParts));
+                    findings.push(Finding::at(&lines[i], place, Fault::OutsideParts));
                     routine.notes.push(lines[i].typed.trim().to_string());
                     roles[i] = LineRole::Note;
                 } else if is_step {
-                    findings.push(finding(&lines[i], place, Fault::NoHeading));
+                    findings.push(Finding::at(&lines[i], place, Fault::NoHeading));
                     out.push(Section { heading: None, line: i, body: vec![i] });
                     open = true;
                 } else {
@@ -164,7 +164,10 @@ fn counts_of_the_first_line(section: &mut Section, lines: &[Line<'_>], parsed: &
 
 /// Whether the last section is a part that stands above already, with nothing beneath.
 fn comes_again(sections: &[Section]) -> bool {
-    let name = |s: &Section| s.heading.as_ref().map(|h| once_named(&h.name));
+    let name = |s: &Section| {
+        let name = &s.heading.as_ref()?.name;
+        Some(key(without_again(name).unwrap_or(name)))
+    };
     sections.split_last().is_some_and(|(last, before)| {
         let here = name(last);
         last.body.is_empty() && before.iter().any(|s| here.is_some() && name(s) == here)
@@ -182,16 +185,11 @@ fn is_named_as_a_step(i: usize, lines: &[Line<'_>], no_headings: bool) -> bool {
 }
 
 fn ending() -> Heading {
-    Heading { name: "Ending".into(), kind: PartKind::Ending, counts: None, rest: None, times: 1 }
+    Heading::named("Ending", PartKind::Ending)
 }
 
-/// A part's name without `again` behind it.
-fn once_named(name: &str) -> String {
-    let name = key(name);
-    name.strip_suffix(" again").map(str::to_string).unwrap_or(name)
-}
-
-fn begins_the_end(text: &str) -> bool {
+/// `end with two stomps`, `finally 4 claps`: how a dance ends.
+pub(super) fn begins_the_end(text: &str) -> bool {
     let first = key(text.split_whitespace().next().unwrap_or(""));
     matches!(first.as_str(), "end" | "ends" | "ending" | "finish" | "finally" | "last")
 }

@@ -4,36 +4,40 @@
 use crate::units::Foot;
 
 use super::book::Book;
-use super::build::{Built, Piece, Reading, build};
+use super::build::{Built, Piece, Reading, SameAs, build};
 use super::finding::{Fault, Finding, Severity};
 use super::item::{Body, Item, Parsed};
+use super::line::Line;
 use super::lines::Kind;
-use super::model::{Part, Routine, StepUse};
+use super::model::{Part, Routine};
 use super::parse::LineRole;
 use super::proof::{PartClaims, goes_both_ways};
 use super::sections::Section;
 use super::vocabulary::{content, plain_words};
-use super::words::Line;
 
-/// Finds the part that another is the same as: its place and its steps.
-pub(super) type SameAs<'a> = dyn Fn(&str) -> Option<(usize, Vec<StepUse>)> + 'a;
+/// What is typed, line by line, with what is known of each.
+pub(super) struct Typed<'s> {
+    pub(super) lines: &'s [Line<'s>],
+    pub(super) kinds: &'s [Kind],
+    pub(super) parsed: &'s [Option<Parsed>],
+    /// Whether a line only spells out the step above it.
+    pub(super) breakdowns: &'s [bool],
+    /// Whether the names of columns say that a number in front is counts.
+    pub(super) numbers_are_counts: bool,
+    pub(super) book: &'s Book,
+}
 
 /// Builds a part. Where numbers in front or a `repeat` can mean two things, the reading is taken that
 /// gives the counts of the heading.
-#[allow(clippy::too_many_arguments)]
 pub(super) fn build_part(
+    typed: &Typed<'_>,
     section: &Section,
-    lines: &[Line<'_>],
-    kinds: &[Kind],
-    parsed: &[Option<Parsed>],
-    breakdowns: &[bool],
     stated: Option<u32>,
-    numbers_are_counts: bool,
-    book: &Book,
-    same_as: &SameAs<'_>,
+    same_as: SameAs<'_>,
     above: &[Part],
     room: usize,
 ) -> Built {
+    let Typed { lines, kinds, parsed, breakdowns, numbers_are_counts, book } = *typed;
     let pieces: Vec<Piece<'_>> = section
         .body
         .iter()
@@ -45,20 +49,22 @@ pub(super) fn build_part(
             _ => None,
         })
         .collect();
-    let usual = Reading { numbers_are_counts, ..Reading::default() };
-    let mut first = build(&pieces, usual, book, same_as, above, room);
+    let no_counts_stated = stated.is_none();
+    let usual = Reading { numbers_are_counts, no_counts_stated, ..Reading::default() };
+    let build_as = |reading| build(&pieces, reading, book, same_as, above, room);
+    let mut first = build_as(usual);
     let Some(stated) = stated else { return first };
     let whole_names = Reading { names_whole: true, ..usual };
     let mut usual = usual;
     if first.has_longer_names && first.counts() != stated {
-        let whole = build(&pieces, whole_names, book, same_as, above, room);
+        let whole = build_as(whole_names);
         if left_for_the_unknown(&whole, stated).is_some() || whole.counts() == stated {
             (first, usual) = (whole, whole_names);
         }
     }
     if let Some(counts) = left_for_the_unknown(&first, stated) {
         let reading = Reading { unknown_counts: Some(counts), ..usual };
-        let whole = build(&pieces, reading, book, same_as, above, room);
+        let whole = build_as(reading);
         if whole.counts() == stated {
             first = whole;
         }
@@ -77,7 +83,7 @@ pub(super) fn build_part(
     others
         .into_iter()
         .filter(|(open, _)| *open)
-        .map(|(_, reading)| build(&pieces, reading, book, same_as, above, room))
+        .map(|(_, reading)| build_as(reading))
         .find(|other| {
             other.counts() == stated && other.complete && mistakes(other) <= mistakes(&first)
         })

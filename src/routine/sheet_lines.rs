@@ -3,10 +3,10 @@
 use super::compositions::set_compositions;
 use super::front::set_front;
 use super::layout::set_layout;
+use super::line::Line;
 use super::markup::without_markup;
 use super::tables::set_tables;
 use super::tongues::set_in_english;
-use super::words::Line;
 
 /// The lines of a text, each with its line end.
 pub fn lines_with_ends(text: &str) -> Vec<(&str, &str)> {

@@ -29,28 +29,37 @@ impl Reader<'_, '_, '_> {
         }
     }
 
-    /// `Rock. Chair`, `Charl.`: words cut short with a full stop, where they are one step's only.
+    /// `Rock. Chair`, `Charl.`, `rock chair`: words cut short, with a full stop or in a name of several, where they are one
+    /// step's only.
     pub(super) fn shortened_name(&self, ahead: &[&str]) -> Option<(usize, String)> {
         const FEWEST_LETTERS: usize = 3;
         let short = |w: &&str| w.ends_with('.') && w.len() > FEWEST_LETTERS && number(w).is_none();
+        let long = |w: &&str| w.len() >= FEWEST_LETTERS && w.chars().all(char::is_alphabetic);
         (1..=ahead.len().min(3)).rev().find_map(|n| {
-            ahead[..n].iter().any(short).then_some(())?;
-            let typed: Vec<String> = ahead[..n].iter().map(|w| words::key(w)).collect();
-            let meant = |name: &str| {
-                let whole = words::key(name);
-                let whole: Vec<&str> = whole.split(' ').collect();
-                let begins =
-                    |(typed, word): (&String, &&str)| word.starts_with(typed.trim_end_matches('s'));
-                whole.len() == n && typed.iter().zip(&whole).all(begins)
-            };
-            let found: HashSet<String> = glossary::names()
-                .filter(|name| meant(name))
-                .filter_map(|name| glossary::find(name).map(|(step, _)| name_key(step.name)))
-                .collect();
-            match found.len() {
-                1 => found.into_iter().next().map(|key| (n, key)),
-                _ => None,
-            }
+            let words = &ahead[..n];
+            let whole = || self.book.find(&name_key(&words.join(" "))).is_some();
+            let cut = words.iter().any(short) || n > 1 && words.iter().all(long) && !whole();
+            cut.then(|| only_step_begun_by(words)).flatten().map(|key| (n, key))
         })
+    }
+}
+
+/// The key of the only step whose words begin with these, word for word.
+pub(super) fn only_step_begun_by(words: &[&str]) -> Option<String> {
+    let typed: Vec<String> = words.iter().map(|w| words::key(w)).collect();
+    let meant = |name: &&str| {
+        let whole = words::key(name);
+        let whole: Vec<&str> = whole.split(' ').collect();
+        let begins =
+            |(typed, word): (&String, &&str)| word.starts_with(typed.trim_end_matches('s'));
+        whole.len() == typed.len() && typed.iter().zip(&whole).all(begins)
+    };
+    let found: HashSet<String> = glossary::names()
+        .filter(meant)
+        .filter_map(|name| glossary::find(name).map(|(step, _)| name_key(step.name)))
+        .collect();
+    match found.len() {
+        1 => found.into_iter().next(),
+        _ => None,
     }
 }

@@ -8,15 +8,15 @@ use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::model::StepUse;
 use super::notation::{Moves, feet_beside, take_group, take_movements};
 use super::phrases::{
-    count_range, is_abbreviation, is_pause_sign, is_style_word, is_way_word, times_word,
-    turn_to_wall, wall_claim,
+    count_range, is_abbreviation, is_pause_sign, is_repeat_word, is_style_word, is_way_word,
+    times_word, turn_to_wall, wall_claim,
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
-use super::words::{self, is_bars_word, is_counts_word, length, number};
+use super::words::{self, bare, is_bars_word, is_counts_word, is_foot_word, length, number};
 
 /// The step that a pivot is, by its key.
 const PIVOT: &str = "pivot turn";
@@ -42,8 +42,8 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     }
     counts_of_a_repeat(&mut out.items);
     counts_behind_commas(&mut out.items);
-    feet_behind_commas(&mut out.items);
     numbers_behind_commas(&mut out.items);
+    feet_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
     let known = out.items.iter().filter(danced).count();
@@ -128,9 +128,8 @@ impl<'a> Reader<'_, 'a, '_> {
     fn foot_of_the_next_time(&mut self) -> bool {
         let ahead = self.words_ahead();
         let [foot, word] = ahead[..] else { return false };
-        let says_foot = matches!(word.to_lowercase().as_str(), "foot" | "ft" | "lead");
         let led = |item: &mut Item| matches!(item.body, Body::Known(_)) && !item.leads.is_empty();
-        if !says_foot || words::foot(foot).is_none() {
+        if !is_foot_word(word) || words::foot(foot).is_none() {
             return false;
         }
         let Some(mut item) = self.out.items.pop_if(led) else { return false };
@@ -277,7 +276,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
                         self.pause(item)
                     }
-                    "repeat" | "rep" | "rpt" | "repeats" => self.repeat(item),
+                    word if is_repeat_word(word) => self.repeat(item),
                     // Alone on its line it repeats all that stands above.
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;
@@ -353,6 +352,8 @@ impl<'a> Reader<'_, 'a, '_> {
         let used = take_movements(rest, &mut run);
         let run_words = rest[..used].iter().filter(|t| t.word().is_some()).count();
         let name_words = self.known_name();
+        // `Heel Batter`: a name of the sheet's own, though its first word is a movement's.
+        let begins_a_name = name_words.is_none() && used == 1 && self.is_name_of_its_own();
         // `Slur brush R` is the step on the right foot, though R is a rock as well.
         let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
             run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
@@ -361,7 +362,11 @@ impl<'a> Reader<'_, 'a, '_> {
         let each_a_step = rest[..used].iter().all(|t| {
             t.word().is_some_and(|w| w.len() > 3 && self.book.find(&name_key(w)).is_some())
         });
-        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n) && !with_foot && !each_a_step {
+        if run_words > name_words.as_ref().map_or(0, |(n, _)| *n)
+            && !with_foot
+            && !each_a_step
+            && !begins_a_name
+        {
             *moves = run;
             item.body = Body::Moves;
             item.sequence = feet_beside(&rest[..used]);
@@ -390,10 +395,7 @@ impl<'a> Reader<'_, 'a, '_> {
             && item.bare.is_none()
             && item.times == 1
             && !ahead.is_empty()
-            && ahead.iter().all(|w| {
-                is_style_word(&w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase())
-                    && words::foot(w).is_none()
-            });
+            && ahead.iter().all(|w| is_style_word(&bare(w)) && words::foot(w).is_none());
         let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
@@ -434,6 +436,12 @@ impl<'a> Reader<'_, 'a, '_> {
             if self.book.find(&key).is_some() {
                 return Some((n, key));
             }
+            // `Balance` is the `Balance step`.
+            const FEWEST_LETTERS: usize = 5;
+            let longer = format!("{key} step");
+            if n == 1 && key.len() >= FEWEST_LETTERS && self.book.find(&longer).is_some() {
+                return Some((n, longer));
+            }
             // `Triple steps` is `Triple`; the word alone adds nothing.
             if let Some(shorter) = key.strip_suffix(" step")
                 && n > 1
@@ -451,10 +459,17 @@ impl<'a> Reader<'_, 'a, '_> {
             // `Clogovre vine left`: the foot is no word of the name.
             let foot_behind = words::foot(word).is_some()
                 && self.word(1).is_none_or(|w| words::foot(w).is_some());
+            // Counts at the end of the line, set off by a gap.
+            let set_off = self.tokens.len() == self.i + 1
+                && number(word).is_some()
+                && self.i > 0
+                && self.tokens[self.i].at > self.tokens[self.i - 1].end + 1;
             let stops = self.i > from
-                && (times_word(word).is_some()
+                && (set_off
+                    || times_word(word).is_some()
                     || foot_behind
                     || (word.eq_ignore_ascii_case("x") && self.word(1).and_then(number).is_some())
+                    || number(word).is_some() && self.word(1).is_some_and(|w| bare(w) == "times")
                     || self.word(0).is_some_and(|w| matches!(w.to_lowercase().as_str(), "then"))
                     || words::turn(&self.words_ahead()).is_some()
                     || (is_abbreviation(word) && self.movements_ahead() >= 2));
@@ -479,6 +494,6 @@ impl<'a> Reader<'_, 'a, '_> {
 
 /// Whether a word behind `as` says what it is the same as.
 fn is_part_or_before(word: &str) -> bool {
-    let lower = word.trim_end_matches(['.', ':', ',', '!']).to_lowercase();
+    let lower = bare(word);
     matches!(lower.as_str(), "before" | "above" | "first") || part_word(&lower).is_some()
 }

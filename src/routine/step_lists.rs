@@ -3,10 +3,11 @@
 use std::collections::HashSet;
 
 use super::glossary::name_key;
+use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, key, number};
+use super::words::{counts_in_brackets, key, number};
 
 /// Fewest lines of a list.
 const FEWEST_LINES: usize = 2;
@@ -16,7 +17,8 @@ const MOST_WORDS: usize = 4;
 /// Makes definitions of lines that stand together, each a name and its movements, where no order names the words above
 /// them and half of the names at least are danced on other lines.
 pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
-    let spelled: Vec<Option<(String, usize)>> = lines.iter().map(|l| spells_out(&l.text)).collect();
+    let spelled: Vec<Option<(String, usize)>> =
+        lines.iter().map(|l| name_and_movements(&l.text)).collect();
     let mut i = 0;
     while i < lines.len() {
         let number = spelled[i..].iter().take_while(|s| s.is_some()).count();
@@ -26,8 +28,12 @@ pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
                     kinds[at] = Kind::Definition(name.clone(), *value);
                 }
             }
-            if let Some(above) = i.checked_sub(1).filter(|a| matches!(kinds[*a], Kind::Heading(_)))
-            {
+            let titles = |kind: &Kind, line: &Line<'_>| match kind {
+                Kind::Heading(_) => true,
+                Kind::Steps(_) => key(&line.text).starts_with("step"),
+                _ => false,
+            };
+            if let Some(above) = i.checked_sub(1).filter(|a| titles(&kinds[*a], &lines[*a])) {
                 kinds[above] = Kind::Note;
             }
         }
@@ -73,9 +79,7 @@ fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
     let orders: Vec<String> = lines
         .iter()
         .zip(kinds)
-        .filter(|(_, kind)| {
-            matches!(kind, Kind::Order(_) | Kind::Field(super::field::Field::Order, _))
-        })
+        .filter(|(_, kind)| kind.is_order())
         .map(|(line, _)| key(&line.text))
         .collect();
     let name = key(name);
@@ -84,7 +88,7 @@ fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
 }
 
 /// `Triple - DS DS DS RS`: the name, and where its movements begin.
-fn spells_out(text: &str) -> Option<(String, usize)> {
+fn name_and_movements(text: &str) -> Option<(String, usize)> {
     let from = text.len() - text.trim_start_matches([' ', '-', '*', '\u{2022}']).len();
     let rest = text.get(from..)?;
     let (at, width) = [(": ", 2), (" - ", 3), (" = ", 3), ("=", 1)]
@@ -95,6 +99,7 @@ fn spells_out(text: &str) -> Option<(String, usize)> {
     let plain =
         (1..=MOST_WORDS).contains(&words.len()) && words.iter().all(|w| number(w).is_none());
     let movements = rest[at + width..].trim().trim_end_matches('.');
+    let movements = counts_in_brackets(movements).map_or(movements, |(alone, _)| alone);
     let codes =
         movements.split_whitespace().next().is_some_and(|w| !w.contains(char::is_lowercase));
     let read = codes && read_movements(movements).is_some_and(|(moves, _)| moves.len() > 1);

@@ -3,7 +3,7 @@
 use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Item};
-use super::phrases::times_word;
+use super::phrases::{is_style_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
@@ -14,6 +14,19 @@ impl Reader<'_, '_, '_> {
     pub(super) fn names_follow(&self) -> bool {
         let next = self.tokens.get(self.i + 1).map(|t| t.piece);
         next.is_some_and(|piece| !matches!(piece, Piece::Quote(_)))
+    }
+
+    /// Whether two words with capitals in front begin a name, the first a whole word: `Heel Batter`, not `DS Hop`.
+    pub(super) fn is_name_of_its_own(&self) -> bool {
+        let capital = |w: &str| {
+            let mut letters = w.chars();
+            letters.next().is_some_and(char::is_uppercase)
+                && w.len() > 3
+                && letters.all(char::is_lowercase)
+        };
+        let second = self.word(1).filter(|w| capital(w));
+        let plain = |w: &str| !is_style_word(&w.to_lowercase()) && words::foot(w).is_none();
+        self.word(0).is_some_and(capital) && second.is_some_and(plain)
     }
 
     /// `L   Rocking Chair`: a foot in front of a step's name.
@@ -84,9 +97,11 @@ impl Reader<'_, '_, '_> {
     /// Feet alone up to the next sign, behind a named step.
     pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
-        let last = self.out.items.last().map(|i| &i.body);
+        // `Treble Hop, four times, L R L R`
+        let says_times = |i: &&Item| i.body == Body::Nothing && i.times > 1;
+        let last = self.out.items.iter().rev().find(|i| !says_times(i)).map(|i| &i.body);
         let unknown = matches!(last, Some(Body::Unknown));
-        let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() == 2;
+        let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() >= 2;
         let joins = |w: &str| {
             matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating")
                 || unknown && w == "foot"
@@ -147,7 +162,7 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
             && feet.turn == 0
             && feet.wall.is_none()
             && !feet.leads.is_empty()
-            && matches!(step.body, Body::Known(_))
+            && matches!(step.body, Body::Known(_) | Body::Unknown)
             && (step.stated.is_none() || feet.stated.is_none());
         if !alone {
             i += 1;
@@ -196,7 +211,7 @@ pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
         };
         let number_alone = number_alone.filter(|_| nothing_else);
         let before = &items[i - 1];
-        let open = matches!(before.body, Body::Known(_) | Body::Moves)
+        let open = matches!(before.body, Body::Known(_) | Body::Moves | Body::Unknown)
             && before.times == 1
             && before.bare.is_none();
         match number_alone.filter(|_| open) {

@@ -3,9 +3,10 @@
 
 use super::bar_rows::set_bar_row;
 use super::heading::part_word;
+use super::line::{Line, Piece};
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{Line, Piece, foot, is_counts_word, key, runs};
+use super::words::{foot, is_counts_word, key, runs};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -152,7 +153,14 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
     if known + 1 < cells.len() || cells.iter().any(spelled_out) {
         return None;
     }
-    let named: Vec<Column> = cells.iter().map(|c| column(c).unwrap_or(Column::Other)).collect();
+    let mut named: Vec<Column> = cells.iter().map(|c| column(c).unwrap_or(Column::Other)).collect();
+    // Beside the steps a cue says how they go.
+    let steps = named.iter().filter(|c| **c == Column::Step).count();
+    for (column, &(from, to)) in named.iter_mut().zip(cells).filter(|_| steps > 1) {
+        if matches!(key(&text[from..to]).as_str(), "cue" | "cues" | "movement" | "movements") {
+            *column = Column::Other;
+        }
+    }
     let said = named.iter().filter(|c| **c != Column::Other).count();
     (said >= 2 && named.contains(&Column::Step)).then_some(named)
 }
@@ -324,7 +332,7 @@ fn spelled_out(cell: &str) -> bool {
 
 fn feet_only(cell: &str) -> bool {
     let mut words = cell.split(|c: char| c.is_whitespace() || matches!(c, '&' | ','));
-    let said = |w: &str| !w.is_empty() && w != "and";
+    let said = |w: &str| !w.is_empty() && w != "and" && w != "then";
     words.clone().any(said) && words.all(|w| foot(w).is_some() || !said(w))
 }
 
@@ -376,7 +384,7 @@ fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::lines_of;
+    use super::super::line::lines_of;
     use super::*;
 
     fn set(texts: &[&str]) -> Vec<String> {

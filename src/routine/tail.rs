@@ -1,9 +1,9 @@
 //! What stands below the dance: thanks, addresses, reminders.
 
 use super::finding::{Fault, Finding, Severity};
+use super::line::Line;
 use super::model::Routine;
 use super::parse::LineRole;
-use super::words::Line;
 
 /// Fewest words of such a line: a slip in a step's name has fewer.
 const FEWEST_WORDS: usize = 3;
@@ -36,8 +36,9 @@ pub(super) fn notes_at_the_end(
                 let words = lines[i].text.split_whitespace().count();
                 // A name under the last words, or apart from all else below the order, is a signature.
                 let before = i.checked_sub(1).and_then(|b| roles.get(b));
-                let signed =
-                    before == Some(&LineRole::Note) || before == Some(&LineRole::Blank) && ordered;
+                let name = lines[i].text.split_whitespace().all(is_capitalized);
+                let apart = before == Some(&LineRole::Blank) && (ordered || words > 1 && name);
+                let signed = before == Some(&LineRole::Note) || apart;
                 let short = words < FEWEST_WORDS && !signed;
                 if danced || short || lines[i].text.starts_with(char::is_numeric) {
                     return;
@@ -56,4 +57,11 @@ pub(super) fn notes_at_the_end(
         routine.notes.push(lines[i].typed.trim().to_string());
         roles[i] = LineRole::Note;
     }
+}
+
+/// Whether a word begins with a capital and goes on in small letters, or is a capital alone: `Jodie`, `K`.
+fn is_capitalized(word: &str) -> bool {
+    let mut letters = word.chars();
+    letters.next().is_some_and(char::is_uppercase)
+        && !letters.any(|c| c.is_uppercase() || c.is_ascii_digit())
 }

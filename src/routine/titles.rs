@@ -44,7 +44,7 @@ pub(super) fn title(text: &str) -> Option<Title> {
         return None;
     }
     let danced = content(name).steps > 0 && !is_known_part(name);
-    let often = words.iter().any(|w| times_word(w).is_some());
+    let often = words.iter().any(|w| times_word(w).is_some() || key(w) == "times");
     if number(words[0]).is_some() && words.len() > 1 || danced || often {
         return None;
     }

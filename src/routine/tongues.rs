@@ -3,7 +3,8 @@
 
 use std::collections::HashSet;
 
-use super::words::{Line, Piece, runs};
+use super::line::{Line, Piece};
+use super::words::runs;
 
 /// Distinct words of a language that make a sheet one in it.
 const FEWEST_WORDS: usize = 3;
@@ -64,6 +65,12 @@ const GERMAN: Tongue = &[
     ("jeweils", "each"),
     ("jede", "each"),
     ("bis", "until"),
+    ("li", "left"),
+    ("re", "right"),
+    ("pro", "each"),
+    ("vorw", "forward"),
+    ("rückw", "back"),
+    ("wdh", "repeat"),
 ];
 
 const FRENCH: Tongue = &[
@@ -140,6 +147,9 @@ const SWEDISH: Tongue = &[
     ("och", "and"),
     ("andra", "other"),
     ("varje", "each"),
+    ("per", "each"),
+    ("vä", "left"),
+    ("hö", "right"),
 ];
 
 const DUTCH: Tongue = &[
@@ -174,6 +184,9 @@ const DUTCH: Tongue = &[
     ("dan", "then"),
     ("andere", "other"),
     ("elke", "each"),
+    ("per", "each"),
+    ("li", "left"),
+    ("re", "right"),
 ];
 
 const SPANISH: Tongue = &[
@@ -210,12 +223,15 @@ const SPANISH: Tongue = &[
     ("luego", "then"),
     ("cada", "each"),
     ("otro", "other"),
+    ("por", "each"),
+    ("izq", "left"),
+    ("dcha", "right"),
 ];
 
 /// Words that stand in English sheets too, or in many languages.
 const COMMON: &[&str] = &[
-    "refrain", "tour", "pie", "media", "dan", "slot", "et", "fin", "quart", "mal", "wie", "slag",
-    "del", "fot",
+    "li", "re", "pro", "per", "por", "refrain", "tour", "pie", "media", "dan", "slot", "et", "fin",
+    "quart", "mal", "wie", "slag", "del", "fot",
 ];
 
 /// Sets a sheet in another language in English, as far as the words that matter go.
@@ -268,7 +284,7 @@ fn in_english(line: &mut Line<'_>, tongue: Tongue) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::words::set_by;
+    use super::super::line::set_by;
     use super::*;
 
     #[test]

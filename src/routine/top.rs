@@ -2,15 +2,15 @@
 
 use crate::units::Foot;
 
-use super::build::finding;
 use super::field::{Field, starting_foot};
 use super::finding::{Fault, Finding};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::Routine;
 use super::parse::LineRole;
 use super::vocabulary::plain_words;
 use super::waits::waited_anywhere;
-use super::words::{Line, key, length, nearest};
+use super::words::{key, length, nearest};
 
 /// Title, music, wait and the like.
 pub(super) fn read_fields(
@@ -81,7 +81,7 @@ pub(super) fn read_fields(
                     "Note", "Starts", "Artist",
                 ];
                 let nearest = nearest(name, known).map(str::to_string);
-                findings.push(finding(
+                findings.push(Finding::at(
                     line,
                     (line.indent(), name.trim_end().len()),
                     Fault::UnknownField { nearest },
@@ -155,8 +155,8 @@ fn read_wait(line: &Line<'_>, at: usize, routine: &mut Routine, findings: &mut V
             routine.wait = Some(0)
         }
         None => {
-            let place = (line.indent(), line.text.trim_end().len());
-            findings.push(finding(line, place, Fault::NeedsNumber { what: "the wait" }));
+            let place = line.whole();
+            findings.push(Finding::at(line, place, Fault::NeedsNumber { what: "the wait" }));
         }
     }
 }

@@ -3,9 +3,10 @@
 
 use super::field::Field;
 use super::heading::part_word;
+use super::line::Line;
 use super::lines::Kind;
 use super::vocabulary::plain_words;
-use super::words::{Line, is_bars_word, is_counts_word, key, length, number};
+use super::words::{is_bars_word, is_counts_word, key, length, number};
 
 /// What a line sums up to, where it says so by name and says nothing else.
 pub(super) fn named_total(text: &str) -> Option<u32> {

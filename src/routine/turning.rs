@@ -1,11 +1,11 @@
 //! Turns that stand apart from a step, and turns that are said by walls alone.
 
-use super::build::{Builder, finding};
+use super::build::Builder;
 use super::claims::WallClaim;
 use super::finding::{Fault, Finding};
 use super::item::Item;
+use super::line::Line;
 use super::model::StepLine;
-use super::words::Line;
 use crate::units::Wall;
 
 impl Builder<'_> {
@@ -56,7 +56,7 @@ impl Builder<'_> {
             self.turn_waiting = self.turn_waiting.saturating_add(item.turn);
             if item.turn != 0 {
                 self.waiting =
-                    Some(finding(line, item.place, Fault::NothingAbove { what: "turn" }));
+                    Some(Finding::at(line, item.place, Fault::NothingAbove { what: "turn" }));
             }
             return;
         };

@@ -3,21 +3,13 @@
 use super::heading::part_word;
 use super::phrases::times_word;
 use super::vocabulary::content;
-use super::words::{is_counts_word, length, number};
+use super::words::{bare, is_counts_word, length, number, placed_words};
 
 /// A wait among other words, `Left foot. Hold 16 cts.`, `16 ct wait`: the byte where its counts begin. A line that
 /// names a step waits for nothing.
 pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
     let signs = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | '+' | '[' | ']');
-    let mut words: Vec<(usize, &str)> = Vec::new();
-    let mut at = 0;
-    for piece in text.split(signs) {
-        let word = piece.trim_matches(|c: char| matches!(c, '.' | ':' | '=' | '"'));
-        if !word.is_empty() {
-            words.push((at + piece.find(word).unwrap_or(0), word));
-        }
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-    }
+    let words = placed_words(text, signs, |c| matches!(c, '.' | ':' | '=' | '"'));
     if words.len() > 16 || words.iter().any(|(_, w)| times_word(w).is_some()) {
         return None;
     }
@@ -96,7 +88,7 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
     let said = all.iter().position(|&(a, b)| cued(&lower[a..b]))?;
     let before = said.checked_sub(1).map(|i| all[i]);
     all[said..].iter().copied().take(2).chain(before).find_map(|(from, to)| {
-        let words = placed_words(&lower, from, to);
+        let words = sentence_words(&lower[from..to]);
         (0..words.len()).find_map(|i| {
             let ahead: Vec<&str> = words[i..].iter().map(|w| w.1).take(4).collect();
             let (n, used) = length(&ahead)?;
@@ -107,7 +99,7 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
             let tempo = words.get(i + used).is_some_and(|w| {
                 matches!(w.1, "bpm" | "sec" | "seconds" | "am" | "pm" | "wall" | "walls" | "min")
             });
-            (n >= FEWEST && !tempo).then_some(words[i].0)
+            (n >= FEWEST && !tempo).then_some(from + words[i].0)
         })
     })
 }
@@ -140,7 +132,7 @@ fn music_alone(lower: &str) -> Option<usize> {
         "off",
     ];
     const FEWEST_WORDS: usize = 4;
-    let words = placed_words(lower, 0, lower.len());
+    let words = sentence_words(lower);
     let cued = words.iter().any(|(_, w)| CUES.contains(w));
     let of_bars =
         |w: &str| matches!(w, "per" | "each" | "every" | "total" | "wall" | "walls" | "minute");
@@ -169,18 +161,10 @@ fn short_wait(lower: &str) -> Option<usize> {
     number(digits).is_some().then_some(lower.trim_end().len() - digits.len())
 }
 
-/// Words between two bytes of a text, each with its first byte.
-fn placed_words(text: &str, from: usize, to: usize) -> Vec<(usize, &str)> {
-    let mut out = Vec::new();
-    let mut at = from;
-    for piece in text[from..to].split(|c: char| c.is_whitespace() || "()[]=:\"#!>".contains(c)) {
-        let word = piece.trim_matches(|c: char| !c.is_alphanumeric());
-        if !word.is_empty() {
-            out.push((at + piece.find(word).unwrap_or(0), word));
-        }
-        at += piece.len() + text[at + piece.len()..].chars().next().map_or(0, char::len_utf8);
-    }
-    out
+/// The words of a sentence, each with its first byte.
+fn sentence_words(text: &str) -> Vec<(usize, &str)> {
+    let parts = |c: char| c.is_whitespace() || "()[]=:\"#!>".contains(c);
+    placed_words(text, parts, |c| !c.is_alphanumeric())
 }
 
 /// Whether a text is a length and nothing else: `16 counts`.
@@ -194,6 +178,5 @@ pub(super) fn only_a_length(text: &str) -> bool {
 
 /// Whether words say a wait: `wait 16 beats`, `- wait 16`.
 pub(super) fn reads_wait(text: &str) -> bool {
-    let mut words = text.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()));
-    words.find(|w| !w.is_empty()).is_some_and(|w| w.eq_ignore_ascii_case("wait"))
+    text.split_whitespace().map(bare).find(|w| !w.is_empty()).is_some_and(|w| w == "wait")
 }

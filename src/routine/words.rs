@@ -4,125 +4,6 @@ use crate::units::Foot;
 
 pub use super::numerals::number;
 
-/// A line of the sheet, its typography made plain character by character, so that a place in `text`
-/// is the same place in what was typed; where a line is set in another order to be read, it knows from where
-/// each character came.
-#[derive(Debug, Clone)]
-pub struct Line<'a> {
-    /// 1-based.
-    pub number: usize,
-    /// As typed, without its line end.
-    pub typed: &'a str,
-    /// Plain: one sort of dash, quote and space.
-    pub text: String,
-    /// For each character of `text` its place in what was typed, where that is another.
-    moved: Option<Vec<usize>>,
-}
-
-/// A piece of a line that is set in another order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Piece<'p> {
-    /// As it stands, from one byte of the text to another.
-    Kept(usize, usize),
-    /// Words put in, which stand for what is at a byte of the text.
-    Put(&'p str, usize),
-}
-
-impl<'a> Line<'a> {
-    /// Folds a typed line.
-    pub fn new(number: usize, typed: &'a str) -> Line<'a> {
-        Line { number, typed, text: typed.chars().map(plain).collect(), moved: None }
-    }
-
-    /// Sets the line's text in another order.
-    pub fn set(&mut self, pieces: &[Piece<'_>]) {
-        let place_of = |at: usize| {
-            let index = self.text.get(..at).map_or(0, |before| before.chars().count());
-            self.typed_place(index)
-        };
-        let (mut text, mut moved) = (String::new(), Vec::new());
-        for piece in pieces {
-            match *piece {
-                Piece::Kept(from, to) => {
-                    let Some(kept) = self.text.get(from..to) else { continue };
-                    let first = self.text[..from].chars().count();
-                    moved.extend((0..kept.chars().count()).map(|i| self.typed_place(first + i)));
-                    text.push_str(kept);
-                }
-                Piece::Put(words, at) => {
-                    let place = place_of(at);
-                    moved.extend(words.chars().map(|_| place));
-                    text.push_str(words);
-                }
-            }
-        }
-        (self.text, self.moved) = (text, Some(moved));
-    }
-
-    /// Puts spaces where something stands that says nothing.
-    pub fn blank(&mut self, from: usize, to: usize) {
-        let Some(stretch) = self.text.get(from..to) else { return };
-        let spaces = " ".repeat(stretch.chars().count());
-        self.text.replace_range(from..to, &spaces);
-    }
-
-    /// The typed character, 0-based, that the character of that index stands for.
-    fn typed_place(&self, index: usize) -> usize {
-        match &self.moved {
-            None => index,
-            Some(moved) => moved.get(index).copied().unwrap_or_else(|| self.typed.chars().count()),
-        }
-    }
-
-    /// 1-based column, in characters, of a byte offset into `text`.
-    pub fn column(&self, at: usize) -> usize {
-        self.text.get(..at).map_or(1, |before| self.typed_place(before.chars().count()) + 1)
-    }
-
-    /// What was typed from byte `from` to byte `to` of `text`, trimmed.
-    pub fn typed_between(&self, from: usize, to: usize) -> String {
-        let (Some(before), Some(within)) = (self.text.get(..from), self.text.get(from..to)) else {
-            return self.typed.trim().to_string();
-        };
-        let (first, number) = (before.chars().count(), within.chars().count());
-        let Some(last) = number.checked_sub(1) else { return String::new() };
-        let (from, to) = (self.typed_place(first), self.typed_place(first + last));
-        let (from, to) = (from.min(to), from.max(to));
-        let words: String = self.typed.chars().skip(from).take(to + 1 - from).collect();
-        words.trim().to_string()
-    }
-
-    /// Byte offset in `text` of its first character that is not a space.
-    pub fn indent(&self) -> usize {
-        self.text.len() - self.text.trim_start().len()
-    }
-}
-
-fn plain(c: char) -> char {
-    match c {
-        '\u{2010}'..='\u{2015}' | '\u{2212}' | '\u{FE58}' | '\u{FE63}' | '\u{FF0D}' => '-',
-        '\u{2018}' | '\u{2019}' | '\u{201A}' | '\u{2032}' | '`' | '\u{00B4}' => '\'',
-        '\u{201C}'..='\u{201F}' | '\u{00AB}' | '\u{00BB}' | '\u{2033}' => '"',
-        '\u{00D7}' | '\u{2715}' | '\u{2716}' => 'x',
-        '\u{2044}' | '\u{2215}' => '/',
-        '\u{2192}' | '\u{21D2}' | '\u{25B6}' => '>',
-        '\u{FF1A}' => ':',
-        '\u{FF08}' => '(',
-        '\u{FF09}' => ')',
-        '\u{FF0C}' | '\u{3001}' => ',',
-        '\u{2022}' | '\u{00B7}' | '\u{25CF}' => '\u{2022}',
-        c if c.is_whitespace() || c.is_control() || c == '\u{FEFF}' => ' ',
-        // Ticks and stars: they say nothing.
-        '\u{25A0}'..='\u{25FF}'
-        | '\u{2600}'..='\u{27BF}'
-        | '\u{2B00}'..='\u{2BFF}'
-        | '\u{FE00}'..='\u{FE0F}'
-        | '\u{200D}'
-        | '\u{20E3}' => ' ',
-        c => c,
-    }
-}
-
 /// Runs of characters of a sort, each with its first byte and the byte after its last.
 pub fn runs(text: &str, is_within: impl Fn(char) -> bool) -> Vec<(usize, usize)> {
     let mut out = Vec::new();
@@ -139,6 +20,27 @@ pub fn runs(text: &str, is_within: impl Fn(char) -> bool) -> Vec<(usize, usize)>
     }
     out.extend(from.map(|start| (start, text.len())));
     out
+}
+
+/// A word in small letters, without the signs around it.
+pub fn bare(word: &str) -> String {
+    word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase()
+}
+
+/// Words of a text, each with its first byte: pieces between characters that part, without those that only stand around.
+pub fn placed_words(
+    text: &str,
+    parts: impl Fn(char) -> bool,
+    around: impl Fn(char) -> bool,
+) -> Vec<(usize, &str)> {
+    runs(text, |c| !parts(c))
+        .into_iter()
+        .filter_map(|(from, to)| {
+            let end = text[from..to].trim_end_matches(&around);
+            let word = end.trim_start_matches(&around);
+            (!word.is_empty()).then_some((from + end.len() - word.len(), word))
+        })
+        .collect()
 }
 
 /// The key under which a name is looked up: lower case, letters, digits and signs, single spaces.
@@ -204,23 +106,25 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
     let (a, b): (Vec<&str>, Vec<&str>) = (typed.split(' ').collect(), name.split(' ').collect());
     match a.len() == b.len() {
         true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
-        false => name.starts_with(&typed) && typed.len() >= 4 || near(&a.concat(), &b.concat()),
+        false => {
+            let begins_alike = typed.chars().next() == name.chars().next();
+            name.starts_with(&typed) && typed.len() >= 4
+                || begins_alike && near(&a.concat(), &b.concat())
+        }
     }
 }
 
 /// Whether a word means counts: `counts`, `cts`, `beats`.
 pub fn is_counts_word(word: &str) -> bool {
-    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
     matches!(
-        word.as_str(),
+        bare(word).as_str(),
         "count" | "counts" | "ct" | "cts" | "cnt" | "cnts" | "beat" | "beats" | "bt" | "bts" | "c"
     )
 }
 
 /// Whether a word means bars: `bars`, `meas.`.
 pub fn is_bars_word(word: &str) -> bool {
-    let word = word.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
-    matches!(word.as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
+    matches!(bare(word).as_str(), "bar" | "bars" | "measure" | "measures" | "meas")
 }
 
 /// Reads a length: `32`, `32 counts`, `4 eights`, `2 eights and 4`, `4x8`, `8 bars`. Gives the counts
@@ -245,7 +149,7 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
             return is_counts_word(unit).then_some(n).or(bars).map(|n| (n, 1));
         }
     };
-    let unit = words.get(1).map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase());
+    let unit = words.get(1).map(|w| bare(w));
     let mut counts = n;
     match unit.as_deref() {
         Some("eights" | "8s" | "8's" | "phrases") => {
@@ -290,6 +194,14 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
     Some((counts, used))
 }
 
+/// `Loop Vine (4)`: what stands before the counts in brackets, and the counts.
+pub fn counts_in_brackets(text: &str) -> Option<(&str, u32)> {
+    let (before, inner) = text.strip_suffix(')')?.rsplit_once('(')?;
+    let words: Vec<&str> = inner.split_whitespace().collect();
+    let (counts, _) = length(&words).filter(|(_, used)| *used == words.len())?;
+    Some((before.trim_end(), counts))
+}
+
 /// A turn as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Turn {
@@ -322,7 +234,7 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
                 side = Some(-1)
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
-            "each" | "ea" | "every" if eighths.is_some() => each = true,
+            "each" | "ea" | "every" | "per" if eighths.is_some() => each = true,
             "one" | "time" if each => {}
             // `turn around left` is all the way round.
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
@@ -374,26 +286,22 @@ fn fraction(word: &str) -> Option<(i32, Option<i32>)> {
 /// A foot as typed: `L`, `left`, `R`, `right`.
 pub fn foot(word: &str) -> Option<Foot> {
     match word.trim_matches(|c: char| matches!(c, '.' | ',' | '(' | ')')) {
-        "L" | "l" => Some(Foot::Left),
-        "R" | "r" => Some(Foot::Right),
+        "L" | "l" | "LF" => Some(Foot::Left),
+        "R" | "r" | "RF" => Some(Foot::Right),
         w if w.eq_ignore_ascii_case("left") || w.eq_ignore_ascii_case("lt") => Some(Foot::Left),
         w if w.eq_ignore_ascii_case("right") || w.eq_ignore_ascii_case("rt") => Some(Foot::Right),
         _ => None,
     }
 }
 
-/// Lines of a sheet, for tests.
-#[cfg(test)]
-pub(super) fn lines_of<'t>(texts: &[&'t str]) -> Vec<Line<'t>> {
-    texts.iter().enumerate().map(|(i, text)| Line::new(i + 1, text)).collect()
+/// A word that stands beside a foot and says only that it is one: `left foot`, `R ft`, `left lead`.
+pub fn is_foot_word(word: &str) -> bool {
+    matches!(bare(word).as_str(), "foot" | "feet" | "ft" | "footwork" | "lead")
 }
 
-/// What one stage makes of lines, with one blank between words, for tests.
-#[cfg(test)]
-pub(super) fn set_by(stage: impl Fn(&mut [Line<'_>]), texts: &[&str]) -> Vec<String> {
-    let mut lines = lines_of(texts);
-    stage(&mut lines);
-    lines.iter().map(|l| l.text.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+/// A word for the foot that was not danced on before: `other foot`, `opp. ft`.
+pub fn is_other_word(word: &str) -> bool {
+    matches!(bare(word).as_str(), "other" | "opposite" | "opp")
 }
 
 #[cfg(test)]
@@ -442,13 +350,5 @@ mod tests {
         assert_eq!(nearest("Fansy Doubel", names), Some("Fancy double"));
         assert_eq!(nearest("Waltz across", names), None);
         assert_eq!(nearest("", names), None);
-    }
-
-    #[test]
-    fn places_are_counted_in_characters() {
-        let line = Line::new(1, "\u{5E9}\u{5D9}\u{5E8} – Tripple");
-        let at = line.text.find("Tripple").unwrap();
-        assert_eq!(line.column(at), 7);
-        assert_eq!(line.typed_between(0, at), "שיר –");
     }
 }

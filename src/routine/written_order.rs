@@ -3,12 +3,12 @@
 
 use super::field::Field;
 use super::finding::{Fault, Finding};
+use super::line::Line;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepLine};
 use super::order::{OrderPlace, read_order};
 use super::proof::PartClaims;
 use super::vocabulary::plain_words;
-use super::words::Line;
 
 /// What the headings say of the order.
 #[derive(Debug, Default)]
@@ -23,8 +23,7 @@ pub(super) struct WrittenOrder {
 
 impl WrittenOrder {
     pub(super) fn of(kinds: &[Kind]) -> WrittenOrder {
-        let is_order = |k: &Kind| matches!(k, Kind::Order(_) | Kind::Field(Field::Order, _));
-        WrittenOrder { given: kinds.iter().any(is_order), ..WrittenOrder::default() }
+        WrittenOrder { given: kinds.iter().any(Kind::is_order), ..WrittenOrder::default() }
     }
 
     /// Whether lines of the sheet give the order.
@@ -110,12 +109,7 @@ impl WrittenOrder {
         }
         // A heading that comes again is an order of its own.
         if parts > 1 && self.headings.len() == parts && !again {
-            findings.push(Finding {
-                line: 0,
-                column: 1,
-                words: String::new(),
-                fault: Fault::NoOrder,
-            });
+            findings.push(Finding::of_the_sheet(Fault::NoOrder));
         }
         Vec::new()
     }

@@ -6,6 +6,7 @@ mod gaps;
 mod general;
 mod habits;
 mod layouts;
+mod mailbox;
 mod mistakes;
 mod mutations;
 mod planted;

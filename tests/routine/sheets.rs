@@ -112,8 +112,11 @@ fn turns_are_added_up() {
 
 #[test]
 fn repeats_repeat_the_line_or_the_whole() {
-    let line = sound("Part A\nTriple\nRocking Chair\nrepeat\n");
-    assert_eq!(line.parts[0].counts(), 12);
+    let line = sound("Part A\n4 Triple\n2 Rocking Chair\nrepeat\n");
+    assert_eq!(line.parts[0].counts(), 32);
+    // So it does where only that makes whole sixteens.
+    let whole = sound("Part A\nTriple\nRocking Chair\nrepeat\n");
+    assert_eq!(whole.parts[0].counts(), 16);
     let all = sound("Part A\nTriple\nRocking Chair\nrepeat all\n");
     assert_eq!(all.parts[0].counts(), 16);
     // Where the heading's counts say so, `repeat` alone means all.

@@ -144,7 +144,7 @@ fn the_page_and_short_words_are_read() {
         danced(&sound(NUMBERED)),
         "Part 1 | Part 2 | Part 1 | Part 2 | Part 3 | Part 1 | Part 2 | End"
     );
-    assert_eq!(parts(PHONE), "A 32, B 16, C 32");
+    assert_eq!(parts(PHONE), "A 32, B 16, C 32, Ending 1");
     assert_eq!(parts(SECTIONS), "Dance 32, Tag 4");
 }
 
