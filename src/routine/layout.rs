@@ -13,9 +13,11 @@ use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
-    let begin: Vec<bool> = (0..lines.len()).map(|i| is_over_steps(lines, i)).collect();
-    for (line, _) in lines.iter_mut().zip(begin).filter(|(_, begins)| *begins) {
-        counts_before_a_heading(line);
+    for i in 0..lines.len() {
+        if let Some(pieces) = counts_before_a_heading(&lines[i]).filter(|_| is_over_steps(lines, i))
+        {
+            lines[i].set(&pieces);
+        }
     }
     let mut eights = NumberedEights::default();
     for line in lines.iter_mut() {
@@ -210,31 +212,30 @@ fn is_over_steps(lines: &[Line<'_>], at: usize) -> bool {
 }
 
 /// `32  SECTION ONE`, `(16) Chorus`, `32 cts - Part A` as `SECTION ONE (32)`: counts in a column in front of a heading.
-fn counts_before_a_heading(line: &mut Line<'_>) {
+fn counts_before_a_heading(line: &Line<'_>) -> Option<[Piece<'static>; 4]> {
     const FEWEST: u32 = 6;
     let all = words(&line.text);
     let word = |i: usize| all.get(i).map_or("", |&(from, to)| &line.text[from..to]);
     let signs = ['(', '[', ')', ']', ':', '-', '='];
     // `8.` numbers a list.
-    let counts = number(word(0).trim_matches(signs)).filter(|n| *n >= FEWEST);
-    let said = |i: &usize| word(*i).contains(char::is_alphanumeric);
-    let Some(next) = (1..all.len()).find(said).filter(|_| counts.is_some()) else { return };
-    let next =
-        if is_counts_word(word(next)) { (next + 1..all.len()).find(said) } else { Some(next) };
-    let Some((from, _)) = next.and_then(|i| all.get(i).copied()) else { return };
+    let counts = word(0).trim_matches(signs);
+    number(counts).filter(|n| *n >= FEWEST)?;
+    let at = line.text.find(counts)?;
+    let mut said = (1..all.len()).filter(|i| word(*i).contains(char::is_alphanumeric));
+    let next = said.next()?;
+    let next = if is_counts_word(word(next)) { said.next()? } else { next };
+    let (from, _) = all[next];
     let end = line.text.trim_end().len();
-    let (digits, name) = (runs(&line.text, |c| c.is_ascii_digit())[0], &line.text[from..end]);
+    let name = &line.text[from..end];
     let first = name.split_whitespace().next().unwrap_or("");
     let named = first.len() > 2 && part_word(first).is_some();
     let alone = name.split_whitespace().count() <= 3 && !name.contains([',', '(', '=', '/']);
-    if named && alone && content(name).steps == 0 {
-        line.set(&[
-            Piece::Kept(from, end),
-            Piece::Put(" (", digits.0),
-            Piece::Kept(digits.0, digits.1),
-            Piece::Put(")", digits.1),
-        ]);
-    }
+    (named && alone && content(name).steps == 0).then_some([
+        Piece::Kept(from, end),
+        Piece::Put(" (", at),
+        Piece::Kept(at, at + counts.len()),
+        Piece::Put(")", at + counts.len()),
+    ])
 }
 
 /// `B part, high fiddle, 8 bars` as `Part B (8 bars) "high fiddle"`.

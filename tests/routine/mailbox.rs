@@ -74,6 +74,9 @@ fn counts_may_stand_before_a_heading() {
         assert_eq!(parts(&sheet(one)), "SECTION ONE 16, SECTION TWO 8", "{one}");
         assert_eq!(mistakes(&sheet(&one.replace("16", "24"))).len(), 1, "{one}");
     }
+    let in_words = "Brick Kiln\nWait 16\n\nSixteen Chorus\n4 Triple\n\nOrder: Chorus, Chorus\n";
+    assert_eq!(parts(in_words), "Chorus 16");
+    assert_eq!(mistakes(&in_words.replace("Sixteen", "Twelve")).len(), 1);
 }
 
 #[test]
