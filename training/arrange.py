@@ -602,8 +602,7 @@ def compose(rng, style_name, seconds=60.0, tempo_shape=None, real=None, odd_bars
         if layers.get(label) and "drums" not in layers[label] and habits["drop_drums"]:
             drums_on = False
         # In an intro the tune is not played yet: something else sounds.
-        sounding = [play[r] for r in play if label != "intro" or r not in (("lead", "riff") if tune is not None else ("lead",))]
-        if not (drums_on or any(sounding)):
+        if not (drums_on or any(play[r] for r in play if (label, r) != ("intro", "lead"))):
             play["comp"] = True
         if opening == "rubato" and starts[bar] < rubato_end:
             drums_on, play["bass"], play["riff"] = False, False, False

@@ -19,7 +19,7 @@ import torch
 import torch.nn.functional as F
 
 from form_inputs import HARMONY, RHYTHM, TIMBRE, inputs
-from form_model import LABELS, FormNet
+from form_model import COUNT_ONE, FIRST_STEP, LABELS, OF_SONG, FormNet
 from form_splice import spliced
 from train import follow
 
@@ -84,11 +84,12 @@ class Song:
 
 def marked(n, phrases):
     """Of each beat: whether a phrase starts there, how much that weighs, its class, and whether count 1 and the first step are there."""
-    target, weight, classes, edges = np.zeros(n, np.float32), np.ones(n, np.float32), np.zeros(n, np.int64), np.zeros((2, n), np.float32)
-    edges[0, phrases[0][0]:phrases[0][0] + 1] = 1
+    target, weight, classes = np.zeros(n, np.float32), np.ones(n, np.float32), np.zeros(n, np.int64)
+    edges = np.zeros((len(OF_SONG), n), np.float32)
+    edges[COUNT_ONE, phrases[0][0]:phrases[0][0] + 1] = 1
     waited = phrases[0][2] if class_of(phrases[0][2]) in WAITED else "intro"
     step = next((a for a, _, label in phrases if label != waited), n)
-    edges[1, step:step + 1] = 1
+    edges[FIRST_STEP, step:step + 1] = 1
     opening = True
     for a, b, label in phrases:
         if a < n:
@@ -158,7 +159,8 @@ def collate(songs, dev):
     t = (t + 63) // 64 * 64
     b, w = len(songs), songs[0][0].shape[1]
     x, mask = np.zeros((b, t, w), np.float32), np.zeros((b, t), np.float32)
-    target, weight, classes, edges = np.zeros((b, t), np.float32), np.zeros((b, t), np.float32), np.full((b, t), -1), np.zeros((b, 2, t), np.float32)
+    target, weight, classes = np.zeros((b, t), np.float32), np.zeros((b, t), np.float32), np.full((b, t), -1)
+    edges = np.zeros((b, len(OF_SONG), t), np.float32)
     for i, s in enumerate(songs):
         m = len(s[0])
         x[i, :m], target[i, :m], weight[i, :m], classes[i, :m], edges[i, :, :m], mask[i, :m] = s[0], s[1], s[2], s[3], s[4], 1

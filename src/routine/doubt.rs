@@ -219,6 +219,9 @@ fn headings_in_doubt(
         .filter(|f| matches!(f.fault, Fault::PartUnused { .. }))
         .map(|f| f.line)
         .collect();
+    if unused.is_empty() {
+        return unused;
+    }
     let noted = lines.iter().zip(roles).filter(|(_, role)| **role == LineRole::Note);
     let notes = runs_of_words(noted.map(|(line, _)| key(&line.text)));
     let told = |name: &str| {

@@ -208,6 +208,8 @@ struct Glossary {
     in_three: Vec<Option<StepUse>>,
     /// The first words of all these names.
     first_words: HashSet<String>,
+    /// The words of each name of a step, and the step by its place in `uses`.
+    words: Vec<(Vec<String>, usize)>,
 }
 
 fn glossary() -> &'static Glossary {
@@ -235,8 +237,26 @@ fn glossary() -> &'static Glossary {
         let keys = by_name.keys().chain(HashMap::keys(&by_length));
         let first_words = keys.map(|key: &String| first_word(key).to_string()).collect();
         let in_three = uses.iter().map(bars_in_three).collect();
-        Glossary { uses, by_name, by_length, in_three, first_words }
+        let words = names().filter_map(|name| {
+            let words = key(name).split(' ').map(str::to_string).collect();
+            Some((words, *by_name.get(&name_key(name))?))
+        });
+        let words = words.collect();
+        Glossary { uses, by_name, by_length, in_three, first_words, words }
     })
+}
+
+/// The key of the only step with a name whose words begin with these, word for word.
+pub(super) fn only_step_begun_by(words: &[&str]) -> Option<String> {
+    let typed: Vec<String> = words.iter().map(|w| key(w)).collect();
+    let begins = |(typed, word): (&String, &String)| word.starts_with(typed.trim_end_matches('s'));
+    let named = glossary()
+        .words
+        .iter()
+        .filter(|(name, _)| name.len() == typed.len() && typed.iter().zip(name).all(begins));
+    let mut steps = named.map(|(_, step)| *step);
+    let only = steps.next().filter(|only| steps.all(|step| step == *only))?;
+    STEPS.get(only).map(|step| name_key(step.name))
 }
 
 /// The key of a step's name: plurals are taken off, so that `Single Basics` is `single basic`.
@@ -271,7 +291,6 @@ pub fn find_by_key(key: &str) -> Option<(&'static Step, &'static StepUse)> {
     Some((STEPS.get(index)?, glossary.uses.get(index)?))
 }
 
-/// A step of which only the usual counts are known, by a name that went through [`name_key`].
 /// As [`find_by_key`], as the step is danced in three.
 pub(super) fn find_in_three(key: &str) -> Option<&'static StepUse> {
     let glossary = glossary();
@@ -279,7 +298,7 @@ pub(super) fn find_in_three(key: &str) -> Option<&'static StepUse> {
     glossary.in_three.get(index)?.as_ref().or_else(|| glossary.uses.get(index))
 }
 
-/// A step of which only the usual counts are known.
+/// A step of which only the usual counts are known, by a name that went through [`name_key`].
 pub(super) fn known_by_length(key: &str) -> Option<&'static StepUse> {
     glossary().by_length.get(key)
 }

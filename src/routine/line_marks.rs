@@ -1,6 +1,7 @@
 //! Counts in front of a line of a line dance's sheet: `1&2`, `5-8`.
 
 use super::movement::{QUARTERS_PER_COUNT, Quarters};
+use super::words::{is_counts_word, number, placed_words};
 
 /// The most counts on one line.
 const MOST_COUNTS: u32 = 64;
@@ -16,6 +17,13 @@ pub struct Marks {
     pub first: u32,
     /// Byte where the words begin.
     pub at: usize,
+}
+
+/// Counts in front with their unit, `4 cts: 2 struts`: how many, and the byte where the words begin.
+pub(super) fn counts_with_unit(text: &str) -> Option<(u32, usize)> {
+    let words = placed_words(text, char::is_whitespace, |c| matches!(c, ':' | '.' | '-'));
+    let [(_, n), (_, unit), (at, _), ..] = words[..] else { return None };
+    number(n).filter(|_| is_counts_word(unit)).map(|counts| (counts, at))
 }
 
 /// Reads counts in front: `1-4`, `1&2`, `5 6 7 8`, `1-2,3&4`, `1, 2`. `None` where no words follow.

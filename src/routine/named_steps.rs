@@ -7,7 +7,6 @@ use super::item::{Item, Place};
 use super::line::Line;
 use super::model::StepUse;
 use super::movement::{MovementUse, Source, Timing};
-use super::short_steps::only_step_begun_by;
 
 impl Builder<'_> {
     /// Says once of each step that it is taken with its usual counts.
@@ -112,7 +111,7 @@ impl Builder<'_> {
         // `Trip`, `Sam`: a word cut short.
         const FEWEST_LETTERS: usize = 3;
         let cut = words.len() >= FEWEST_LETTERS && words.chars().all(char::is_alphabetic);
-        let short = cut.then(|| only_step_begun_by(&[&words])).flatten();
+        let short = cut.then(|| glossary::only_step_begun_by(&[&words])).flatten();
         let short = short.filter(|key| self.may_be(key, item));
         if let Some(step) = short.and_then(|key| self.book.find(&key)).cloned() {
             self.find(line, item.body_place, Fault::TakenAsStep { step: step.name.clone() });

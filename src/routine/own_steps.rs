@@ -10,14 +10,14 @@ use super::item::{Body, Item, Parsed};
 use super::line::Line;
 use super::line_dance::{by_counts, line_steps};
 use super::line_figures::is_way;
-use super::line_marks::{Marks, marks};
+use super::line_marks::{Marks, counts_with_unit, marks};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::StepUse;
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
 use super::step_line::parse_step_line;
 use super::timing_lines::{TimingCheck, check_timing};
-use super::words::{counts_in_brackets, is_counts_word, number, placed_words};
+use super::words::{counts_in_brackets, number};
 
 /// Takes in the steps that the sheet defines by `Name = movements`.
 pub(super) fn define_steps(
@@ -142,7 +142,7 @@ fn as_a_line_dance(
     line_dance: bool,
 ) -> Option<Parsed> {
     let in_front = marks(text, at).filter(|m| m.counts > 1);
-    let by_unit = counts_with_unit(text, at).filter(|_| line_dance);
+    let by_unit = marks_of_a_unit(text, at).filter(|_| line_dance);
     let (text, marks) = match in_front.or_else(|| by_unit.clone()) {
         Some(marks) => (text, marks),
         None => counts_at_the_end(text, at).filter(|_| line_dance)?,
@@ -173,11 +173,12 @@ fn as_a_line_dance(
 }
 
 /// `4 cts: toe struts forward`: the counts as if they stood in figures.
-fn counts_with_unit(text: &str, at: usize) -> Option<Marks> {
+fn marks_of_a_unit(text: &str, at: usize) -> Option<Marks> {
     const MOST_COUNTS: u32 = 16;
-    let words = placed_words(&text[at..], char::is_whitespace, |c| matches!(c, ':' | '.' | '-'));
-    let [(_, n), (_, unit), (words, _), ..] = words[..] else { return None };
-    let counts = number(n).filter(|n| is_counts_word(unit) && (2..=MOST_COUNTS).contains(n))?;
+    let (counts, words) = counts_with_unit(&text[at..])?;
+    if !(2..=MOST_COUNTS).contains(&counts) {
+        return None;
+    }
     let places = (1..=counts).map(|n| n * QUARTERS_PER_COUNT).collect();
     Some(Marks { places, counts, first: 1, at: at + words })
 }

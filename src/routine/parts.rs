@@ -2,8 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::build::Built;
-use super::build::MOST_STEPS;
+use super::build::{Built, MOST_STEPS};
 use super::doubt::is_doubt;
 use super::finding::{Fault, Finding, Severity};
 use super::line::Line;

@@ -1,15 +1,15 @@
 //! Titles of sections, with a range of counts in front: `[9-16] Rocks and turns` over `9-10 …`.
 
 use super::line::{Line, Piece};
-use super::line_marks::marks;
+use super::line_marks::{counts_with_unit, marks};
 use super::own_steps::calls_itself_a_line_dance;
 use super::vocabulary::content;
-use super::words::{is_counts_word, number};
+use super::words::number;
 
 /// Sets those without brackets as notes, and says which lines are such titles.
 pub(super) fn set_section_titles(lines: &mut [Line<'_>]) -> Vec<bool> {
     let titles = section_titles(lines);
-    let line_dance = calls_itself_a_line_dance(lines);
+    let line_dance = titles.contains(&true) && calls_itself_a_line_dance(lines);
     for (line, _) in lines.iter_mut().zip(&titles).filter(|(_, is_title)| **is_title) {
         set_section_title(line, line_dance);
     }
@@ -33,13 +33,8 @@ fn range_in_front(text: &str) -> Option<(u32, u32, usize)> {
 /// Counts in front of a line: those of a range or of figures, or with their unit, `4 cts: 2 struts`; their first, and how
 /// many.
 fn counts_of_line(line: &Line<'_>) -> Option<(Option<u32>, u32)> {
-    let words: Vec<&str> = line.text.split_whitespace().take(3).collect();
-    if let [n, unit, _] = words[..]
-        && let Some(n) = number(n).filter(|_| is_counts_word(unit))
-    {
-        return Some((None, n));
-    }
-    marks(&line.text, line.indent()).map(|m| (Some(m.first), m.counts))
+    let by_unit = counts_with_unit(&line.text).map(|(counts, _)| (None, counts));
+    by_unit.or_else(|| marks(&line.text, line.indent()).map(|m| (Some(m.first), m.counts)))
 }
 
 /// Which lines are titles: one after another, each counting on from the one before.
@@ -98,7 +93,7 @@ fn is_section_title(
 /// name no step.
 fn set_section_title(line: &mut Line<'_>, line_dance: bool) {
     let Some((first, last, words)) = range_in_front(&line.text) else { return };
-    let (text, from, end) = (line.text.clone(), line.indent(), line.text.trim_end().len());
+    let (text, (from, end)) = (line.text.clone(), line.whole());
     let bracketed = text[from..].starts_with(['[', '(']);
     if !bracketed && (line_dance || content(&text[words..]).steps == 0) {
         let range = format!("# [{first}-{last}] ");

@@ -1,8 +1,6 @@
 //! Steps typed short: words cut with a full stop, and a foot behind movements.
 
-use std::collections::HashSet;
-
-use super::glossary::{self, name_key};
+use super::glossary::{name_key, only_step_begun_by};
 use super::item::Item;
 use super::movement::find_movement;
 use super::notation::Moves;
@@ -41,25 +39,5 @@ impl Reader<'_, '_, '_> {
             let cut = words.iter().any(short) || n > 1 && words.iter().all(long) && !whole();
             cut.then(|| only_step_begun_by(words)).flatten().map(|key| (n, key))
         })
-    }
-}
-
-/// The key of the only step whose words begin with these, word for word.
-pub(super) fn only_step_begun_by(words: &[&str]) -> Option<String> {
-    let typed: Vec<String> = words.iter().map(|w| words::key(w)).collect();
-    let meant = |name: &&str| {
-        let whole = words::key(name);
-        let whole: Vec<&str> = whole.split(' ').collect();
-        let begins =
-            |(typed, word): (&String, &&str)| word.starts_with(typed.trim_end_matches('s'));
-        whole.len() == typed.len() && typed.iter().zip(&whole).all(begins)
-    };
-    let found: HashSet<String> = glossary::names()
-        .filter(meant)
-        .filter_map(|name| glossary::find(name).map(|(step, _)| name_key(step.name)))
-        .collect();
-    match found.len() {
-        1 => found.into_iter().next(),
-        _ => None,
     }
 }

@@ -64,7 +64,7 @@ pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
             start += share * row[0];
             let shares = log_shares(&row[1..=SORTS]);
             sorts.iter_mut().zip(shares).for_each(|(sum, log)| *sum += share * log.exp());
-            direction.copy_from_slice(&row[2 + SORTS..2 + SORTS + OF_ONE]);
+            direction.copy_from_slice(&row[BEFORE_DIRECTION..BEFORE_DIRECTION + OF_ONE]);
             make_long(direction, share.sqrt());
         }
         heard.starts.push(start);
@@ -76,16 +76,18 @@ pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
 
 /// One network's outputs for each beat: log odds of a start, logits of the sorts and of the first step, a direction.
 type Opinion = Rows;
+/// Where the logit of the first step stands among them.
+const FIRST_STEP: usize = 1 + SORTS;
+/// Outputs in front of the direction.
+const BEFORE_DIRECTION: usize = FIRST_STEP + 1;
 
 /// Logs of the mean probabilities that the wait is over on each beat.
 fn first_steps(opinions: &[Opinion], n: usize) -> Vec<f32> {
     let mut shares = vec![0f32; n];
     for opinion in opinions {
-        let logit = |beat: usize| opinion.row(beat)[1 + SORTS];
-        let most = (0..n).map(logit).fold(f32::NEG_INFINITY, f32::max);
-        let all: f32 = (0..n).map(|beat| (logit(beat) - most).exp()).sum();
-        let of_all = 1.0 / (all * opinions.len() as f32);
-        shares.iter_mut().enumerate().for_each(|(b, sum)| *sum += of_all * (logit(b) - most).exp());
+        let logits = (0..n).map(|beat| opinion.row(beat)[FIRST_STEP]);
+        let all = log_sum(logits.clone()) + (opinions.len() as f32).ln();
+        shares.iter_mut().zip(logits).for_each(|(sum, logit)| *sum += (logit - all).exp());
     }
     shares.into_iter().map(|share| share.max(f32::MIN_POSITIVE).ln()).collect()
 }
@@ -146,7 +148,7 @@ impl Network {
                 _ => Layer::Block(r.block(width, taps, dilation)?),
             });
         }
-        let head = r.convolution(width, 2 + SORTS + OF_ONE, 1, 1)?;
+        let head = r.convolution(width, BEFORE_DIRECTION + OF_ONE, 1, 1)?;
         Some(Network { mean, scale, stem, layers, head })
     }
 
@@ -298,9 +300,14 @@ fn exp_of_negative(x: f32) -> f32 {
     part * f32::from_bits(((whole as i32 + 127) as u32) << 23)
 }
 
+/// The logarithm of the sum of what the logits stand for.
+fn log_sum(logits: impl Iterator<Item = f32> + Clone) -> f32 {
+    let most = logits.clone().fold(f32::NEG_INFINITY, f32::max);
+    most + logits.map(|x| (x - most).exp()).sum::<f32>().ln()
+}
+
 fn log_shares(logits: &[f32]) -> [f32; SORTS] {
-    let most = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    let all = most + logits.iter().map(|x| (x - most).exp()).sum::<f32>().ln();
+    let all = log_sum(logits.iter().copied());
     std::array::from_fn(|sort| logits.get(sort).map_or(f32::NEG_INFINITY, |x| x - all))
 }
 
@@ -324,7 +331,7 @@ mod tests {
             rest.as_chunks::<4>().0.iter().map(|word| f32::from_le_bytes(*word)).collect();
         let (inputs, wanted) = values.split_at(n * N_INPUTS);
         let heard = hear(inputs.as_chunks::<N_INPUTS>().0);
-        for (beat, wanted) in wanted.chunks_exact(2 + SORTS + DIRECTION).enumerate() {
+        for (beat, wanted) in wanted.chunks_exact(BEFORE_DIRECTION + DIRECTION).enumerate() {
             let found = std::iter::once(&heard.starts[beat])
                 .chain(&heard.sorts[beat])
                 .chain(std::iter::once(&heard.first_steps[beat]))
