@@ -74,6 +74,16 @@ impl Grid {
         self.downbeats.splice(0..0, bars.map(Beat));
         self.beats_s.splice(0..0, beats_s.iter().copied());
     }
+
+    /// The time of a first beat on which nobody plays: one beat before the first that was heard, where that is the second of
+    /// its bar and the recording has begun.
+    pub(crate) fn resting_first_beat_s(&self) -> Option<f64> {
+        const FEW: usize = 10;
+        let missing = (self.beats_per_bar as usize).checked_sub(self.downbeats.first()?.0)?;
+        let period_s = median_interval_s(&self.beats_s[..self.beats_s.len().min(FEW)])?;
+        let rest_s = self.beats_s.first()? - period_s;
+        (missing == 1 && rest_s >= 0.0).then_some(rest_s)
+    }
 }
 
 /// Median of the intervals between neighbours, seconds; `None` with fewer than two times.
@@ -117,5 +127,19 @@ mod tests {
         assert_eq!(grid.downbeats, [1, 5, 9, 11].map(Beat));
         assert_eq!(grid.beats_s[..4], [1.0, 2.0, 3.0, 4.0]);
         assert_eq!(grid.bar_positions()[..6], [4, 1, 2, 3, 4, 1]);
+    }
+
+    #[test]
+    fn a_first_bar_that_lacks_its_first_beat_begins_with_a_rest() {
+        let from = |first: f64, downbeat: usize| Grid {
+            beats_s: (0..12).map(|beat| first + f64::from(beat)).collect(),
+            downbeats: vec![Beat(downbeat), Beat(downbeat + 4)],
+            beats_per_bar: 4,
+            ..Grid::default()
+        };
+        assert_eq!(from(1.5, 3).resting_first_beat_s(), Some(0.5));
+        assert_eq!(from(0.5, 3).resting_first_beat_s(), None, "before the recording");
+        assert_eq!(from(1.5, 0).resting_first_beat_s(), None, "a whole bar");
+        assert_eq!(from(1.5, 2).resting_first_beat_s(), None, "two beats are a pickup");
     }
 }

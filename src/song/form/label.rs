@@ -297,8 +297,6 @@ fn compared(
     a: (usize, usize),
     b: (usize, usize),
 ) -> Option<f32> {
-    /// Weights of the network's directions and of harmony.
-    const WEIGHTS: [f32; 2] = [0.6, 0.4];
     const FEWEST_BEATS: usize = 4;
     /// Fewer than this are told apart only from about as few.
     const FEW_BEATS: usize = 8;
@@ -308,14 +306,23 @@ fn compared(
     if shorter < FEWEST_BEATS || much_longer && shorter < FEW_BEATS {
         return None;
     }
-    let dot = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>();
     let beats = (a.0..a.0 + shorter).zip(b.0..b.0 + shorter);
-    let alike = beats.map(|(a, b)| {
-        let harmony = |beat: usize| inputs.get(beat).map_or(&[][..], |x| &x[HARMONY]);
-        WEIGHTS[0] * dot(&heard.directions[a], &heard.directions[b])
-            + WEIGHTS[1] * dot(harmony(a), harmony(b))
-    });
-    Some(alike.sum::<f32>() / shorter as f32)
+    Some(beats.map(|(a, b)| likeness_of_beats(heard, inputs, a, b)).sum::<f32>() / shorter as f32)
+}
+
+/// How alike two beats are, in harmony and in where they point; up to 1.
+pub(super) fn likeness_of_beats(
+    heard: &Heard,
+    inputs: &[[f32; N_INPUTS]],
+    a: usize,
+    b: usize,
+) -> f32 {
+    /// Weights of the network's directions and of harmony.
+    const WEIGHTS: [f32; 2] = [0.6, 0.4];
+    let dot = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>();
+    let harmony = |beat: usize| inputs.get(beat).map_or(&[][..], |x| &x[HARMONY]);
+    WEIGHTS[0] * dot(&heard.directions[a], &heard.directions[b])
+        + WEIGHTS[1] * dot(harmony(a), harmony(b))
 }
 
 #[cfg(test)]

@@ -4,6 +4,9 @@ use super::Evidence;
 use super::label::likeness;
 use crate::rhythm::{Features, Grid};
 
+/// More beats than this are no one song: there is nothing to compare.
+pub(super) const ONE_SONG: usize = 2400;
+
 /// A song's likeness to itself, a few beats by a few (Foote, 1999, *Visualizing music and audio using
 /// self-similarity*).
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -21,8 +24,6 @@ impl SelfLikeness {
     pub fn of(features: &Features, grid: &Grid) -> SelfLikeness {
         const BEATS: usize = 4;
         const MOST: usize = 160;
-        /// More beats than this are no one song: there is nothing to compare.
-        const ONE_SONG: usize = 2400;
         let n = grid.beats_s.len();
         if n > ONE_SONG {
             return SelfLikeness::default();

@@ -6,6 +6,8 @@
 //! conditional random fields for information extraction*): the best cutting and the likelihood of each
 //! start over all cuttings are exact, by dynamic programming.
 
+use std::collections::BTreeMap;
+
 use super::lengths::{LONGEST_BARS, counted_in, log_share};
 
 /// What speaks for each beat, in log odds.
@@ -34,9 +36,33 @@ pub struct Cutting {
 }
 
 /// Cuts a song of `per_bar` beats to the bar. `None` where there is no beat.
+///
+/// Lengths that come more than once are likelier in this song than in others: with them it is cut again.
 pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
+    let cutting = cut_by(evidence, per_bar, &[])?;
+    let own = own_lengths(&cutting.starts);
+    if own.is_empty() { Some(cutting) } else { cut_by(evidence, per_bar, &own) }
+}
+
+/// How much a song's own lengths weigh beside those of real songs. Corrections a song on 865 songs for tuning: .80 with 0, .78
+/// with 1.
+const OWN: f64 = 1.0;
+
+/// Lengths in beats that come more than once, with the share of phrases that have them once more.
+fn own_lengths(starts: &[usize]) -> Vec<(usize, f64)> {
+    let mut times: BTreeMap<usize, usize> = BTreeMap::new();
+    for phrase in starts.windows(2) {
+        *times.entry(phrase[1] - phrase[0]).or_default() += 1;
+    }
+    let phrases: usize = times.values().sum();
+    let again = times.into_iter().filter(|&(_, times)| times > 1);
+    again.map(|(beats, times)| (beats, OWN * (times - 1) as f64 / phrases as f64)).collect()
+}
+
+/// The same by the lengths of real songs and those that are this song's `own`.
+fn cut_by(evidence: &Evidence, per_bar: usize, own: &[(usize, f64)]) -> Option<Cutting> {
     // The bars that phrases are counted in are those that make the song likelier.
-    let chains = counted_in(per_bar).into_iter().map(|bar| Chain::new(evidence, bar));
+    let chains = counted_in(per_bar).into_iter().map(|bar| Chain::new(evidence, bar, own));
     let chain = chains.max_by(|a, b| a.total().total_cmp(&b.total()))?;
     if chain.n == 0 {
         return None;
@@ -80,14 +106,19 @@ struct Chain<'a> {
 }
 
 impl<'a> Chain<'a> {
-    fn new(evidence: &'a Evidence, per_bar: usize) -> Chain<'a> {
+    fn new(evidence: &'a Evidence, per_bar: usize, own: &[(usize, f64)]) -> Chain<'a> {
         let n = evidence.starts.len().min(evidence.firsts.len());
         let n = if evidence.ends.len() > n { n } else { 0 };
         let per_bar = per_bar.max(1);
         let longest = (LONGEST_BARS * per_bar).min(n);
-        let shares: Vec<f64> = (0..=longest)
+        let mut shares: Vec<f64> = (0..=longest)
             .map(|beats| if beats == 0 { f64::NEG_INFINITY } else { log_share(beats, per_bar) })
             .collect();
+        for &(beats, more) in own {
+            if let Some(share) = shares.get_mut(beats) {
+                *share = (share.exp() + more).ln();
+            }
+        }
         let cut_off = (0..=longest)
             .map(|beats| match beats {
                 0 => f64::NEG_INFINITY,
@@ -241,6 +272,20 @@ mod tests {
     }
 
     #[test]
+    fn a_length_that_comes_again_is_likelier_in_this_song() {
+        assert_eq!(own_lengths(&[0, 30, 62, 92, 124]), [(30, 0.25), (32, 0.25)]);
+        let third = |first: usize| {
+            let mut song = evidence(158, 0, &[first, 62, 92]);
+            // Whether the last phrase but one has 30 or 32 beats is heard a little in favour of 30.
+            (song.starts[122], song.starts[124]) = (4.0, 2.0);
+            song.starts[92] = 9.0;
+            cut(&song, 4).unwrap().starts[4]
+        };
+        assert_eq!(third(30), 122);
+        assert_eq!(third(34), 124);
+    }
+
+    #[test]
     fn counting_starts_and_ends_where_the_evidence_says() {
         let mut held = evidence(108, 4, &[36, 68]);
         held.ends[100] = 8.0;
@@ -281,7 +326,7 @@ mod tests {
             firsts: (0..n).map(|i| (i as f64 * 0.9).cos() - i as f64 * 0.3).collect(),
             ends: (0..=n).map(|i| (i as f64 * 2.3).sin() - (n - i) as f64 * 0.4).collect(),
         };
-        let chain = Chain::new(&made, 2);
+        let chain = Chain::new(&made, 2, &[]);
         let (mut total, mut on) = (0.0, vec![0.0; n]);
         let mut best = (f64::NEG_INFINITY, Vec::new(), 0);
         for end in 1..=n {

@@ -5,7 +5,6 @@
 
 use crate::units::Beat;
 
-use super::label::likeness;
 use super::{Evidence, Form, likeliest};
 
 /// What the user said of phrase starts.
@@ -28,13 +27,6 @@ impl Taught {
 const KNOWN: f64 = 40.0;
 /// By how much the odds of a full twin change.
 const TAUGHT: f64 = 6.0;
-/// Likeness from which on music is held to be the same, and at which it surely is.
-const ALIKE: f32 = 0.5;
-const SAME: f32 = 0.9;
-/// Beats before and after a start that are compared.
-const BEFORE: usize = 8;
-const AFTER: usize = 16;
-
 impl Evidence {
     /// The form under what the user said. Starts nearer than `near` beats to another are one.
     pub(super) fn taught(&self, taught: &Taught, near: usize) -> Form {
@@ -43,7 +35,7 @@ impl Evidence {
         let around = |beat: usize| beat.saturating_sub(near - 1)..(beat + near).min(n);
         for (beats, sign) in [(&taught.none, -1.0), (&taught.starts, 1.0)] {
             for beat in beats.iter().map(|beat| beat.0).filter(|&beat| beat < n) {
-                for (twin, likeness) in self.twins(beat) {
+                for (twin, likeness) in self.twins.of_beat(beat) {
                     for other in around(twin).filter(|&other| other != twin) {
                         odds.starts[other] -= TAUGHT * likeness * f64::max(sign, 0.0);
                     }
@@ -59,27 +51,5 @@ impl Evidence {
             odds.starts[beat] = KNOWN;
         }
         likeliest(self, &odds)
-    }
-
-    /// Beats whose surroundings are those of `beat`, with how much they are, 0 to 1.
-    fn twins(&self, beat: usize) -> Vec<(usize, f64)> {
-        let n = self.odds.starts.len();
-        let before = beat.min(BEFORE);
-        let after = AFTER.min(n - beat);
-        let window = |at: usize| (at - before, at + after);
-        let alike: Vec<f32> = (0..n)
-            .map(|at| match at.abs_diff(beat) > AFTER && at >= before && at + after <= n {
-                true => likeness(&self.heard, &self.inputs, window(beat), window(at)),
-                false => 0.0,
-            })
-            .collect();
-        let most_near = |at: usize| {
-            let around = &alike[at.saturating_sub(BEFORE)..(at + BEFORE + 1).min(n)];
-            around.iter().all(|&other| other <= alike[at])
-        };
-        (0..n)
-            .filter(|&at| alike[at] > ALIKE && most_near(at))
-            .map(|at| (at, f64::from((alike[at] - ALIKE) / (SAME - ALIKE)).min(1.0)))
-            .collect()
     }
 }
