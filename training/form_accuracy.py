@@ -127,6 +127,9 @@ def table(scored, each=False):
             print(f"{name:10s} F.5 {s['f05']:.2f} F3 {s['f3']:.2f} beats {s['beats']:.2f} first {int(s['first'])} wait {int(s['wait'])} "
                   f"missing {s['missing']} extra {s['extra']} moved {s['moved']} same {s['same']:.2f}")
     print(HEAD)
+    for name, s in scored.items():
+        if name.startswith("waltz"):        # in three nothing is whole eights
+            s["odd_of"] = s["odd_ok"] = s["even_of"] = s["even_bad"] = 0
     kinds = collections.defaultdict(list)
     for name, s in scored.items():
         kinds[name.split("_")[0]].append(s)

@@ -2,7 +2,7 @@
 
 /// Share of inner sections of each length in bars, in every second of the 456 songs of
 /// `forms.jsonl` (the Harmonix Set, Nieto et al., ISMIR 2019; MIT licence) that are in 4/4, boundaries
-/// taken at the nearest bar line: 1928 sections. Printed by `training/forms.py`.
+/// taken at the nearest bar line: 1928 sections. Printed by `training/form_lengths.py`.
 const SHARE_BY_BARS: [(usize, f64); 26] = [
     (2, 0.0067),
     (3, 0.0057),
