@@ -34,6 +34,8 @@ const SHARE_BY_BARS: [(usize, f64); 26] = [
 
 /// Share of sections that are whole bars of 4; the others hold a bar of another length.
 const WHOLE_BARS: f64 = 0.967;
+/// Share of those others that are two beats over.
+const TWO_OVER: f64 = 0.61;
 
 /// Longest section looked for, in bars.
 pub const LONGEST_BARS: usize = 48;
@@ -60,7 +62,12 @@ pub fn log_share(beats: usize, bar: usize) -> f64 {
         (WHOLE_BARS * seen(bars)).ln()
     } else {
         let near = (seen(bars) + seen(bars + 1)) / 2.0;
-        ((1.0 - WHOLE_BARS) * near / (bar - 1) as f64).ln()
+        let so_many = match (bar, over) {
+            (4, 2) => TWO_OVER,
+            (4, _) => (1.0 - TWO_OVER) / 2.0,
+            _ => 1.0 / (bar - 1) as f64,
+        };
+        ((1.0 - WHOLE_BARS) * near * so_many).ln()
     }
 }
 
@@ -72,6 +79,7 @@ mod tests {
     fn eights_come_before_odd_lengths_and_none_is_ruled_out() {
         assert!(log_share(32, 4) > log_share(36, 4));
         assert!(log_share(36, 4) > log_share(34, 4));
+        assert!(log_share(30, 4) > log_share(31, 4));
         assert!((1..200).all(|beats| log_share(beats, 4).is_finite()));
     }
 

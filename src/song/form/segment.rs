@@ -37,15 +37,18 @@ pub struct Cutting {
 
 /// Cuts a song of `per_bar` beats to the bar. `None` where there is no beat.
 ///
-/// Lengths that come more than once are likelier in this song than in others: with them it is cut again.
+/// Lengths that come more than once are likelier in this song than in others. Which do shows a cutting that hears starts more
+/// keenly and lengths less.
 pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
-    let cutting = cut_by(evidence, per_bar, &[])?;
-    let own = own_lengths(&cutting.starts);
-    if own.is_empty() { Some(cutting) } else { cut_by(evidence, per_bar, &own) }
+    let starts = evidence.starts.iter().map(|odds| KEENLY * odds).collect();
+    let keen = cut_by(&Evidence { starts, ..evidence.clone() }, per_bar, &[])?;
+    cut_by(evidence, per_bar, &own_lengths(&keen.starts))
 }
 
-/// How much a song's own lengths weigh beside those of real songs. Corrections a song on 865 songs for tuning: .80 with 0, .78
-/// with 1.
+/// How much more keenly. On 324 songs for tuning 83.3 % of odd phrases are found with 1 and 84.5 % with 2.
+const KEENLY: f64 = 2.0;
+/// How much a song's own lengths weigh beside those of real songs. On 865 songs for tuning it takes .80 corrections a song with 0
+/// and .78 with 1.
 const OWN: f64 = 1.0;
 
 /// Lengths in beats that come more than once, with the share of phrases that have them once more.
@@ -274,15 +277,15 @@ mod tests {
     #[test]
     fn a_length_that_comes_again_is_likelier_in_this_song() {
         assert_eq!(own_lengths(&[0, 30, 62, 92, 124]), [(30, 0.25), (32, 0.25)]);
-        let third = |first: usize| {
-            let mut song = evidence(158, 0, &[first, 62, 92]);
-            // Whether the last phrase but one has 30 or 32 beats is heard a little in favour of 30.
+        let fourth = |first: usize| {
+            let mut song = evidence(158, 0, &[]);
+            [first, 60, 92].iter().for_each(|&start| song.starts[start] = 9.0);
+            // Whether the fourth phrase has 30 or 32 beats is heard a little in favour of 30.
             (song.starts[122], song.starts[124]) = (4.0, 2.0);
-            song.starts[92] = 9.0;
             cut(&song, 4).unwrap().starts[4]
         };
-        assert_eq!(third(30), 122);
-        assert_eq!(third(34), 124);
+        assert_eq!(fourth(30), 122);
+        assert_eq!(fourth(34), 124);
     }
 
     #[test]
