@@ -116,8 +116,6 @@ fn grid(
     if taps.is_empty() {
         let before_s = beats_before(&grid.beats_s, features);
         grid.put_before(&before_s);
-        let rest_s = grid.resting_first_beat_s();
-        grid.put_before(rest_s.as_slice());
     }
     let tempo = confidence::tempo(reading.runs.iter().map(Vec::len), &grid.beats_s);
     grid.tempo_bpm = tempo.bpm;

@@ -76,8 +76,11 @@ pub fn listen(
     }
 }
 
-/// What is heard of a grid where nothing is set: where counting starts and the phrases from there on.
-pub fn heard_of(features: &Features, grid: Grid) -> Heard {
+/// What is heard of a grid where nothing is set: where counting starts and the phrases from there on. Where nobody plays on the
+/// first beat of the first bar, it is counted all the same.
+pub fn heard_of(features: &Features, mut grid: Grid) -> Heard {
+    let rest_s = grid.resting_first_beat_s();
+    grid.put_before(rest_s.as_slice());
     let heard = counted(features, grid, None);
     match one_count_sooner(&heard) {
         Some((grid, first)) => counted(features, grid, Some(first)),
