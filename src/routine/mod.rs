@@ -56,6 +56,7 @@ mod numerals;
 mod order;
 mod order_notes;
 mod order_words;
+mod other_readings;
 mod outline;
 mod own_steps;
 mod parse;
