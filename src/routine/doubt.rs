@@ -7,6 +7,7 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::certain::Certain;
 use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
@@ -121,7 +122,7 @@ pub(super) fn is_doubt(fault: &Fault) -> bool {
 }
 
 /// As [`is_doubt`], with lines that were read as notes for want of a step.
-fn is_unread(fault: &Fault) -> bool {
+pub(super) fn is_unread(fault: &Fault) -> bool {
     is_doubt(fault) || matches!(fault, Fault::NoStepInIt)
 }
 
@@ -131,7 +132,7 @@ fn asks_of_steps(fault: &Fault) -> bool {
 }
 
 /// Whether a line's counts are told or asked not to be those of its steps.
-fn counts_differ(fault: &Fault) -> bool {
+pub(super) fn counts_differ(fault: &Fault) -> bool {
     match fault {
         Fault::Unsure(asked) => counts_differ(asked),
         Fault::LineUnsure { .. } => true,
@@ -162,6 +163,20 @@ pub(super) fn weigh(
     }
     let in_conflict = findings.iter().filter(|f| counts_differ(&f.fault)).map(|f| f.line).collect();
     let others = OtherReadings { routine, sections, parsed, lines, in_conflict };
+    // A line dance is told in sentences, which no shape shows to be read right.
+    let asked_before: Vec<bool> = match line_sections {
+        0 => {
+            let certain = Certain::new(routine, (lines, roles));
+            let open = |f: &Finding| f.is_mistake() && !certain.is_told(f, findings);
+            findings.iter().map(open).collect()
+        }
+        _ => vec![false; findings.len()],
+    };
+    for (f, open) in findings.iter_mut().zip(asked_before) {
+        if open {
+            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+        }
+    }
     // What is asked makes what rests on it doubtful in its turn.
     let mut changed = true;
     while std::mem::take(&mut changed) {

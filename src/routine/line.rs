@@ -30,6 +30,11 @@ impl<'a> Line<'a> {
         Line { number, typed, text: typed.chars().map(plain).collect(), moved: None }
     }
 
+    /// As typed, with plain typography but for tabs.
+    pub fn as_typed(&self) -> String {
+        self.typed.chars().map(|c| if c == '\t' { c } else { plain(c) }).collect()
+    }
+
     /// Sets the line's text in another order.
     pub fn set(&mut self, pieces: &[Piece<'_>]) {
         let place_of = |at: usize| {
