@@ -65,7 +65,7 @@ impl<'s> Certain<'s> {
             Fault::LineCounts { .. } | Fault::StepCounts { .. } => {
                 let enough = shown.right_lines >= RIGHT_FOR_EACH_WRONG * shown.differing_lines
                     || shown.right_lines > 0 && self.heading_says_so(f);
-                enough && self.line_is_read(f.line, shown)
+                enough && !self.may_be_times(f) && self.line_is_read(f.line, shown)
             }
             Fault::LeadDiffers { .. }
             | Fault::FeetDiffer { .. }
@@ -220,6 +220,16 @@ impl<'s> Certain<'s> {
             numbers.extend(ranges);
         }
         numbers
+    }
+
+    /// Whether a number on the line makes its counts right, as how often its steps are danced.
+    fn may_be_times(&self, f: &Finding) -> bool {
+        let (Fault::LineCounts { stated, steps } | Fault::StepCounts { stated, steps }) = f.fault
+        else {
+            return false;
+        };
+        let numbers = self.numbers(f.line);
+        stated > steps && numbers.iter().any(|n| *n > 1 && n.saturating_mul(steps) == stated)
     }
 
     /// Whether the counts that a line states are those that its part's heading leaves for it.
@@ -377,7 +387,8 @@ impl<'s> Certain<'s> {
 
 /// Whether words have letters only.
 fn is_letters(words: &str) -> bool {
-    words.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-' | '\''))
+    words.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-'))
+        && words.split(' ').next().is_some_and(|first| first.chars().count() > 1)
 }
 
 /// Whether a name is another's spelled otherwise: no word of one is the other, and none is a letter alone.
