@@ -104,6 +104,7 @@ impl Finding {
                 | Fault::UnknownStep { .. }
                 | Fault::UnknownLine { .. }
                 | Fault::NoPartAbove { .. }
+                | Fault::NothingToRepeat
         );
         self.is_mistake() || leaves_open
     }

@@ -133,6 +133,9 @@ fn clause(pieces: &[Piece<'_>]) -> String {
             }
             Piece::Number => out.push('9'),
             Piece::Gap => out.push(' '),
+            // `DS*DS*RS`
+            Piece::Sign('*')
+                if out.ends_with('S') && matches!(pieces.get(i), Some(Piece::Word(_))) => {}
             Piece::Sign(sign) => push_once(&mut out, sign),
             // `pause 2`
             Piece::Word(word) if is_pause(word) && pieces.get(i) == Some(&Piece::Number) => {
@@ -150,7 +153,8 @@ fn clause(pieces: &[Piece<'_>]) -> String {
             }
         }
     }
-    out.replace("()", "").trim_matches([' ', '.', '!', '-']).to_string()
+    // A note in brackets, `(arms low)`.
+    out.replace("(w)", "").replace("()", "").trim_matches([' ', '.', '!', '-']).to_string()
 }
 
 fn push_word(out: &mut String, word: &str) {
@@ -235,6 +239,8 @@ mod tests {
             "DS DS RS",
             "Rocking Chair L",
             "TRIPLE X2 (8 COUNTS)",
+            "4 Triple 360 (arms low)",
+            "DS*DS*R-S",
         ] {
             let shapes = shapes_of_steps(line);
             assert!(shapes.iter().all(|s| is_plain_clause(s)), "{line}: {shapes:?}");
