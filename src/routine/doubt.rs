@@ -8,10 +8,12 @@
 use std::collections::{HashMap, HashSet};
 
 use super::certain::Certain;
+use super::certain_line_dance::CertainLineDance;
 use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
 use super::line::Line;
+use super::line_dance::LineDance;
 use super::metre::in_three;
 use super::model::{Part, PartKind, Routine, StepUse};
 use super::other_readings::OtherReadings;
@@ -140,17 +142,18 @@ pub(super) fn counts_differ(fault: &Fault) -> bool {
     }
 }
 
-/// Asks what rests on lines that were not understood for certain. `line_sections` are the sections of a line dance, which
-/// state counts as headings do.
+/// Asks what rests on lines that were not understood for certain.
 pub(super) fn weigh(
     routine: &Routine,
     sections: &[Section],
     parsed: &[Option<Parsed>],
     claims: &[PartClaims],
-    line_sections: usize,
+    line_dance: Option<&LineDance>,
     (lines, roles): (&[Line<'_>], &[LineRole]),
     findings: &mut [Finding],
 ) {
+    // The sections of a line dance state counts as headings do.
+    let line_sections = line_dance.map_or(0, |dance| dance.sections.len());
     let statements = Statements::of(routine, sections, parsed, claims, line_sections);
     let habits = against_the_habit(&statements, parsed, findings);
     let open = headings_in_doubt(routine, lines, roles, findings);
@@ -163,20 +166,18 @@ pub(super) fn weigh(
     }
     let in_conflict = findings.iter().filter(|f| counts_differ(&f.fault)).map(|f| f.line).collect();
     let others = OtherReadings { routine, sections, parsed, lines, in_conflict };
-    // A line dance is told in sentences, which no shape shows to be read right.
-    let asked_before: Vec<bool> = match line_sections {
-        0 => {
-            let certain = Certain::new(routine, (lines, roles));
-            let open = |f: &Finding| f.is_mistake() && !certain.is_told(f, findings);
-            findings.iter().map(open).collect()
-        }
-        _ => vec![false; findings.len()],
-    };
+    let asked_before = asked_at_first(line_dance, routine, (lines, roles), findings);
     for (f, open) in findings.iter_mut().zip(asked_before) {
         if open {
             f.fault = Fault::Unsure(Box::new(f.fault.clone()));
         }
     }
+    // Lines of a section have their counts in front.
+    let of_a_section = |line: usize| {
+        line_dance.is_some_and(|dance| {
+            dance.sections.iter().any(|(at, counts)| at + 1 == line && counts.is_some())
+        })
+    };
     // What is asked makes what rests on it doubtful in its turn.
     let mut changed = true;
     while std::mem::take(&mut changed) {
@@ -195,7 +196,11 @@ pub(super) fn weigh(
                         }
                         Sort::Walls => doubtful.before(f.line),
                         // One of the numbers typed is wrong, whatever the steps come to.
-                        Sort::PartCounts if others.goes_against_its_lines(f) => false,
+                        Sort::PartCounts
+                            if others.goes_against_its_lines(f) || of_a_section(f.line) =>
+                        {
+                            false
+                        }
                         Sort::PartCounts => {
                             doubtful.in_part(f.line) || in_three && doubtful.lengths_in_part(f.line)
                         }
@@ -215,6 +220,22 @@ pub(super) fn weigh(
     }
 }
 
+/// Which findings are asked since the lines that they rest on are not certain by themselves.
+fn asked_at_first(
+    line_dance: Option<&LineDance>,
+    routine: &Routine,
+    typed: (&[Line<'_>], &[LineRole]),
+    findings: &[Finding],
+) -> Vec<bool> {
+    let certain = Certain::new(routine, typed);
+    let line_dance = line_dance.map(|dance| CertainLineDance { dance, routine, findings });
+    let told = |f: &Finding| {
+        let in_line_dance = line_dance.as_ref().and_then(|dance| dance.is_told(f));
+        in_line_dance.unwrap_or_else(|| certain.is_told(f, findings))
+    };
+    findings.iter().map(|f| f.is_mistake() && !told(f)).collect()
+}
+
 /// The sorts of statements of which the sheet goes against so many that its author must mean something else by them.
 fn against_the_habit(
     statements: &Statements,
@@ -226,6 +247,8 @@ fn against_the_habit(
         Walls => walls_apart(findings),
         Names => unknown_names(findings),
         LineCounts => lines_in_conflict(parsed, findings),
+        // The first section of a line dance stands for its own counts and those of the dance.
+        PartCounts => lines_with(PartCounts, findings),
         _ => findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort)).count(),
     };
     let mut out = HashSet::new();
@@ -314,6 +337,12 @@ fn lines_in_conflict(parsed: &[Option<Parsed>], findings: &[Finding]) -> usize {
     let wrong = findings.iter().filter(|f| Sort::of(&f.fault) == Some(Sort::LineCounts));
     let lines: HashSet<usize> = wrong.map(|f| f.line).filter(|line| !repeats(*line)).collect();
     lines.len()
+}
+
+/// Lines of which something of a sort is found.
+fn lines_with(sort: Sort, findings: &[Finding]) -> usize {
+    let found = findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort));
+    found.map(|f| f.line).collect::<HashSet<usize>>().len()
 }
 
 /// The names in the order that no part has, each once.

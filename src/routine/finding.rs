@@ -105,6 +105,7 @@ impl Finding {
                 | Fault::UnknownLine { .. }
                 | Fault::NoPartAbove { .. }
                 | Fault::NothingToRepeat
+                | Fault::RestartCuts { .. }
         );
         self.is_mistake() || leaves_open
     }

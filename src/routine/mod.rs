@@ -18,6 +18,7 @@ mod book;
 mod brackets;
 mod build;
 mod certain;
+mod certain_line_dance;
 mod claims;
 mod codes;
 mod compositions;
