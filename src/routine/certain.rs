@@ -14,7 +14,7 @@ use super::model::{Part, PartKind, Routine, StepLine, StepUse};
 use super::parse::LineRole;
 use super::shapes::{is_plain_clause, is_plain_heading, shape_of_heading, shapes_of_steps};
 use super::titles::is_known_part;
-use super::words::key;
+use super::words::{foot, key};
 
 /// How many statements of counts must come out right for each that does not.
 const RIGHT_FOR_EACH_WRONG: usize = 2;
@@ -96,10 +96,10 @@ impl<'s> Certain<'s> {
             }
             // What they are said of is not danced, or danced by some habit that is not known.
             Fault::Empty => self.lines.iter().all(|l| l.typed.trim().is_empty()),
-            Fault::UnknownField { .. }
-            | Fault::NeedsNumber { .. }
-            | Fault::TurnWithoutSide
-            | Fault::NothingAbove { .. } => false,
+            Fault::UnknownField { nearest: Some(name) } => self.is_label_slip(f, name),
+            Fault::NeedsNumber { .. } => self.is_bare_wait(f.line),
+            Fault::TurnWithoutSide => self.has_sides_elsewhere(f.line, findings),
+            Fault::UnknownField { nearest: None } | Fault::NothingAbove { .. } => false,
             _ => true,
         }
     }
@@ -320,6 +320,39 @@ impl<'s> Certain<'s> {
             super::movement::find_movement(w).is_some() && capitals(w) == capitals(&f.words)
         });
         is_letters(&f.words) && known.count() >= FEWEST
+    }
+
+    /// Whether a label at the top is another with one letter wrong or two changed about, which the sheet does not have, among
+    /// others that are known.
+    fn is_label_slip(&self, f: &Finding, name: &str) -> bool {
+        const FEWEST: usize = 2;
+        let label = |text: &str| text.split(':').next().unwrap_or("").trim().to_lowercase();
+        let fields = self.lines.iter().zip(self.roles).filter(|(line, role)| {
+            **role == LineRole::Field && line.number != f.line && line.typed.contains(':')
+        });
+        let fields: Vec<String> = fields.map(|(line, _)| label(line.typed)).collect();
+        let name = name.to_lowercase();
+        let slip = strsim::osa_distance(&label(&self.typed(f.line)), &name) == 1;
+        slip && fields.len() >= FEWEST && !fields.contains(&name)
+    }
+
+    /// Whether a wait is one word that is no number, `Wait: soon`; more words may tell of the song.
+    fn is_bare_wait(&self, line: usize) -> bool {
+        let typed = self.typed(line);
+        let wait = typed.split_once(':').filter(|(label, _)| key(label) == "wait");
+        wait.is_some_and(|(_, said)| said.split_whitespace().count() == 1)
+    }
+
+    /// Whether all other turns of the sheet have a side, and some do.
+    fn has_sides_elsewhere(&self, line: usize, findings: &[Finding]) -> bool {
+        let alone = findings.iter().filter(|f| f.fault == Fault::TurnWithoutSide).count() == 1;
+        let turned = self.routine.parts.iter().flat_map(|p| &p.lines).filter(|l| l.line != line);
+        let mut sided = turned.filter(|l| {
+            let words = self.typed(l.line);
+            l.steps.iter().any(|step| step.turn != 0)
+                && words.split(|c: char| !c.is_alphabetic()).any(|w| foot(w).is_some())
+        });
+        alone && sided.next().is_some()
     }
 
     /// Whether a name in an order is certainly no part's: one alone, typed as names are, and nowhere else on a sheet of which
