@@ -98,6 +98,13 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
         // A letter alone is a part.
         return None;
     }
+    // `B (32)` is a part with its counts.
+    if let [one, counts] = words[..]
+        && one.chars().count() == 1
+        && counts.starts_with('(')
+    {
+        return None;
+    }
     for word in words {
         let place = text[at..].find(word)? + at;
         at = place + word.len();
@@ -108,7 +115,7 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
         match codes.get(code) {
             Some(name) if glossary::length_of(name).is_some() => {
                 let comma = if out.is_empty()
-                    || out.last().is_some_and(|(w, _)| number(w.trim()).is_some())
+                    || out.last().is_some_and(|(w, _)| number(w.trim_matches([',', ' '])).is_some())
                 {
                     ""
                 } else {
@@ -125,7 +132,8 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
             }
             None if foot(bare).is_some()
                 || key(bare).starts_with('x')
-                || turn(&[bare]).is_some() =>
+                || turn(&[bare]).is_some()
+                || matches!(key(bare).as_str(), "ea" | "each") =>
             {
                 out.push((format!(" {bare} "), place));
             }
@@ -178,6 +186,16 @@ mod tests {
         assert_eq!(&said[2..3], &wanted[2..3]);
         assert_eq!(said[4], wanted[4]);
         assert!(said[3].starts_with("2 triple , chain right"), "{}", said[3]);
+    }
+
+    #[test]
+    fn a_letter_with_counts_is_a_part_though_it_is_a_code() {
+        let sheet = ["TR=triple  FD=fancy double  B=basic", "B (16)", "2 TR, 2 FD", "2 B 1/4L ea"];
+        let said = set(&sheet);
+        assert_eq!(said[1], sheet[1]);
+        let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(plain(&said[2]), "2 triple , 2 fancy double");
+        assert_eq!(plain(&said[3]), "2 basic 1/4L ea");
     }
 
     #[test]

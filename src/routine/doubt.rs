@@ -7,15 +7,20 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::certain::Certain;
+use super::certain_line_dance::CertainLineDance;
 use super::fault::Fault;
 use super::finding::Finding;
 use super::item::{Body, Parsed};
 use super::line::Line;
+use super::line_dance::LineDance;
 use super::metre::in_three;
-use super::model::{Part, PartKind, Routine};
+use super::model::{Part, PartKind, Routine, StepUse};
+use super::other_readings::OtherReadings;
 use super::own_steps::calls_itself_a_line_dance;
 use super::parse::LineRole;
 use super::proof::{PartClaims, as_a_side};
+use super::repeats::is_common_practice;
 use super::sections::Section;
 use super::words::key;
 
@@ -51,6 +56,12 @@ impl Sort {
             Fault::PartUnused { .. } | Fault::PartEmpty => Sort::Parts,
             _ => return None,
         })
+    }
+
+    /// Whether it is said of what is danced and how long; feet and walls say nothing of that.
+    fn is_of_steps(self) -> bool {
+        use Sort::{LineCounts, Movements, PartCounts, Steps};
+        matches!(self, LineCounts | PartCounts | Movements | Steps)
     }
 }
 
@@ -113,57 +124,116 @@ pub(super) fn is_doubt(fault: &Fault) -> bool {
 }
 
 /// As [`is_doubt`], with lines that were read as notes for want of a step.
-fn is_unread(fault: &Fault) -> bool {
+pub(super) fn is_unread(fault: &Fault) -> bool {
     is_doubt(fault) || matches!(fault, Fault::NoStepInIt)
 }
 
-/// Asks what rests on lines that were not understood for certain. `line_sections` are the sections of a line dance, which
-/// state counts as headings do.
+/// Whether something is asked of what a line dances.
+fn asks_of_steps(fault: &Fault) -> bool {
+    matches!(fault, Fault::Unsure(asked) if Sort::of(asked).is_some_and(Sort::is_of_steps))
+}
+
+/// Whether a line's counts are told or asked not to be those of its steps.
+pub(super) fn counts_differ(fault: &Fault) -> bool {
+    match fault {
+        Fault::Unsure(asked) => counts_differ(asked),
+        Fault::LineUnsure { .. } => true,
+        _ => Sort::of(fault) == Some(Sort::LineCounts),
+    }
+}
+
+/// Asks what rests on lines that were not understood for certain.
 pub(super) fn weigh(
     routine: &Routine,
     sections: &[Section],
     parsed: &[Option<Parsed>],
     claims: &[PartClaims],
-    line_sections: usize,
+    line_dance: Option<&LineDance>,
     (lines, roles): (&[Line<'_>], &[LineRole]),
     findings: &mut [Finding],
 ) {
+    // The sections of a line dance state counts as headings do.
+    let line_sections = line_dance.map_or(0, |dance| dance.sections.len());
     let statements = Statements::of(routine, sections, parsed, claims, line_sections);
     let habits = against_the_habit(&statements, parsed, findings);
-    let doubtful = Doubtful::of(routine, findings);
     let open = headings_in_doubt(routine, lines, roles, findings);
     let again = names_again(findings);
     // In a waltz the glossary's steps are taken to fill bars, which no published sheet says.
     let in_three = in_three(lines);
     // Line dances say left and right of where they go.
-    let told_in_parts = line_sections == 0 && calls_itself_a_line_dance(lines);
-    for f in findings.iter_mut() {
-        if told_in_parts {
-            as_a_side(f);
-        }
-        // What the order names may stand on a line that was not understood.
-        if f.fault == Fault::NotWrittenOut && doubtful.anywhere() {
-            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
-        }
-        let Some(sort) = Sort::of(&f.fault) else { continue };
-        let unsure = habits.contains(&sort)
-            || match sort {
-                Sort::Feet => doubtful.before(f.line) || doubtful.feet_before(f.line),
-                Sort::Walls => doubtful.before(f.line),
-                Sort::PartCounts => {
-                    doubtful.in_part(f.line) || in_three && doubtful.lengths_in_part(f.line)
-                }
-                Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
-                // No slip of the fingers is made twice.
-                Sort::Steps => again.contains(&key(&f.words)),
-                Sort::LineCounts => doubtful.on_line(f.line),
-                Sort::Movements => doubtful.on_line(f.line) || f.words.chars().count() == 1,
-                Sort::Names => false,
-            };
-        if unsure {
+    if line_sections == 0 && calls_itself_a_line_dance(lines) {
+        findings.iter_mut().for_each(as_a_side);
+    }
+    let in_conflict = findings.iter().filter(|f| counts_differ(&f.fault)).map(|f| f.line).collect();
+    let others = OtherReadings { routine, sections, parsed, lines, in_conflict };
+    let asked_before = asked_at_first(line_dance, routine, (lines, roles), findings);
+    for (f, open) in findings.iter_mut().zip(asked_before) {
+        if open {
             f.fault = Fault::Unsure(Box::new(f.fault.clone()));
         }
     }
+    // Lines of a section have their counts in front.
+    let of_a_section = |line: usize| {
+        line_dance.is_some_and(|dance| {
+            dance.sections.iter().any(|(at, counts)| at + 1 == line && counts.is_some())
+        })
+    };
+    // What is asked makes what rests on it doubtful in its turn.
+    let mut changed = true;
+    while std::mem::take(&mut changed) {
+        let doubtful = Doubtful::of(routine, findings);
+        for f in findings.iter_mut() {
+            // What the order names may stand on a line that was not understood.
+            let mut unsure = f.fault == Fault::NotWrittenOut && doubtful.anywhere();
+            if let Some(sort) = Sort::of(&f.fault) {
+                unsure = habits.contains(&sort)
+                    || others.clears(f)
+                    || match sort {
+                        Sort::Feet => {
+                            doubtful.before(f.line)
+                                || doubtful.feet_before(f.line)
+                                || leads_elsewhere(routine, f)
+                        }
+                        Sort::Walls => doubtful.before(f.line),
+                        // One of the numbers typed is wrong, whatever the steps come to.
+                        Sort::PartCounts
+                            if others.goes_against_its_lines(f) || of_a_section(f.line) =>
+                        {
+                            false
+                        }
+                        Sort::PartCounts => {
+                            doubtful.in_part(f.line) || in_three && doubtful.lengths_in_part(f.line)
+                        }
+                        Sort::Parts => habits.contains(&Sort::Names) || open.contains(&f.line),
+                        // No slip of the fingers is made twice.
+                        Sort::Steps => again.contains(&key(&f.words)),
+                        Sort::LineCounts => doubtful.on_line(f.line),
+                        Sort::Movements => doubtful.on_line(f.line) || f.words.chars().count() == 1,
+                        Sort::Names => false,
+                    };
+            }
+            if unsure {
+                f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+                changed = true;
+            }
+        }
+    }
+}
+
+/// Which findings are asked since the lines that they rest on are not certain by themselves.
+fn asked_at_first(
+    line_dance: Option<&LineDance>,
+    routine: &Routine,
+    typed: (&[Line<'_>], &[LineRole]),
+    findings: &[Finding],
+) -> Vec<bool> {
+    let certain = Certain::new(routine, typed);
+    let line_dance = line_dance.map(|dance| CertainLineDance { dance, routine, findings });
+    let told = |f: &Finding| {
+        let in_line_dance = line_dance.as_ref().and_then(|dance| dance.is_told(f));
+        in_line_dance.unwrap_or_else(|| certain.is_told(f, findings))
+    };
+    findings.iter().map(|f| f.is_mistake() && !told(f)).collect()
 }
 
 /// The sorts of statements of which the sheet goes against so many that its author must mean something else by them.
@@ -177,6 +247,8 @@ fn against_the_habit(
         Walls => walls_apart(findings),
         Names => unknown_names(findings),
         LineCounts => lines_in_conflict(parsed, findings),
+        // The first section of a line dance stands for its own counts and those of the dance.
+        PartCounts => lines_with(PartCounts, findings),
         _ => findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort)).count(),
     };
     let mut out = HashSet::new();
@@ -235,6 +307,14 @@ fn headings_in_doubt(
     parts.filter(doubtful).map(|p| p.line).collect()
 }
 
+/// A step said to start on a foot, on a line with one that is danced otherwise elsewhere, or whose feet are not known.
+fn leads_elsewhere(routine: &Routine, f: &Finding) -> bool {
+    let lead = matches!(f.fault, Fault::LeadDiffers { .. });
+    let lines = routine.parts.iter().flat_map(|p| &p.lines).filter(|l| l.line == f.line);
+    let open = |step: &StepUse| !step.feet_known() || is_common_practice(step);
+    lead && lines.flat_map(|l| &l.steps).any(open)
+}
+
 /// All runs of so many words as a part's name may have.
 fn runs_of_words(texts: impl Iterator<Item = String>) -> HashSet<String> {
     const MOST_WORDS: usize = 5;
@@ -257,6 +337,12 @@ fn lines_in_conflict(parsed: &[Option<Parsed>], findings: &[Finding]) -> usize {
     let wrong = findings.iter().filter(|f| Sort::of(&f.fault) == Some(Sort::LineCounts));
     let lines: HashSet<usize> = wrong.map(|f| f.line).filter(|line| !repeats(*line)).collect();
     lines.len()
+}
+
+/// Lines of which something of a sort is found.
+fn lines_with(sort: Sort, findings: &[Finding]) -> usize {
+    let found = findings.iter().filter(|f| Sort::of(&f.fault) == Some(sort));
+    found.map(|f| f.line).collect::<HashSet<usize>>().len()
 }
 
 /// The names in the order that no part has, each once.
@@ -314,20 +400,29 @@ struct Doubtful {
 impl Doubtful {
     fn of(routine: &Routine, findings: &[Finding]) -> Doubtful {
         let parts = PartLines::of(routine);
-        let of = |is: fn(&Fault) -> bool| findings.iter().filter(move |f| is(&f.fault));
-        let first_of = |is: fn(&Fault) -> bool| {
+        let danced: HashSet<usize> =
+            routine.parts.iter().flat_map(|p| &p.lines).map(|l| l.line).collect();
+        let lines_of =
+            |is: fn(&Fault) -> bool| findings.iter().filter(move |f| is(&f.fault)).map(|f| f.line);
+        // What is asked of a step's meaning says nothing of the part above it.
+        let asked: HashSet<usize> =
+            lines_of(asks_of_steps).filter(|line| danced.contains(line)).collect();
+        let lines: HashSet<usize> = lines_of(is_unread).chain(asked).collect();
+        let first_of = |lines: &mut dyn Iterator<Item = usize>| {
             let mut first = HashMap::new();
-            for line in of(is).map(|f| f.line).filter(|line| *line > 0) {
+            for line in lines.filter(|line| *line > 0) {
                 let known = first.entry(parts.part_of(line)).or_insert(line);
                 *known = line.min(*known);
             }
             first
         };
-        let first = first_of(is_unread);
-        let first_feet = first_of(|fault| matches!(fault, Fault::FeetUnknown { .. }));
-        let usual = of(|fault| matches!(fault, Fault::UsualLength { .. }));
-        let lengths = usual.map(|f| parts.part_of(f.line)).collect();
-        let lines = of(is_unread).map(|f| f.line).collect();
+        let first = first_of(&mut lines.iter().copied());
+        let first_feet = first_of(&mut lines_of(|fault| match fault {
+            Fault::Unsure(asked) => Sort::of(asked) == Some(Sort::Feet),
+            _ => matches!(fault, Fault::FeetUnknown { .. }),
+        }));
+        let usual = lines_of(|fault| matches!(fault, Fault::UsualLength { .. }));
+        let lengths = usual.map(|line| parts.part_of(line)).collect();
         let (mut begun, mut begun_so, mut open) = (HashSet::new(), HashSet::new(), false);
         for item in &routine.order {
             if begun.insert(item.part) && open {

@@ -94,9 +94,18 @@ impl Finding {
 
     /// Whether it must be mended or answered before the routine is laid on a song, since that would have to guess.
     pub fn stops(&self) -> bool {
+        let fault = match &self.fault {
+            Fault::Unsure(asked) => asked,
+            fault => fault,
+        };
         let leaves_open = matches!(
-            self.fault,
-            Fault::UnknownStep { .. } | Fault::UnknownLine { .. } | Fault::NoPartAbove { .. }
+            fault,
+            Fault::Empty
+                | Fault::UnknownStep { .. }
+                | Fault::UnknownLine { .. }
+                | Fault::NoPartAbove { .. }
+                | Fault::NothingToRepeat
+                | Fault::RestartCuts { .. }
         );
         self.is_mistake() || leaves_open
     }

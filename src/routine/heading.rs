@@ -121,7 +121,7 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         let signs = [':', '-', '=', ',', '.', '[', ']', '(', ')', '*', '!'];
         c.is_whitespace() || signs.contains(&c)
     });
-    let name = without_verb(name);
+    let name = with_star(without_verb(name), rest);
     if name.is_empty() {
         return None;
     }
@@ -130,6 +130,15 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let unmarked = (is_plain_part(&words[..used]) || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..]));
     read_tail(found, last, set_off || unmarked, start, &words[used..])
+}
+
+/// `Part A*`: a star right behind a name that has none in front is a part of it.
+fn with_star<'t>(name: &'t str, rest: &'t str) -> &'t str {
+    let Some(at) = rest.find(name).filter(|_| !name.is_empty()) else { return name };
+    let end = at + name.len();
+    let behind = &rest[end..];
+    let one = behind.starts_with('*') && !behind.starts_with("**");
+    if one && !rest[..end].contains('*') { &rest[at..=end] } else { name }
 }
 
 /// `Br 8 stomps`: a number of steps behind a short form, which as a movement has none behind it.

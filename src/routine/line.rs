@@ -30,6 +30,11 @@ impl<'a> Line<'a> {
         Line { number, typed, text: typed.chars().map(plain).collect(), moved: None }
     }
 
+    /// As typed, with plain typography but for tabs.
+    pub fn as_typed(&self) -> String {
+        self.typed.chars().map(|c| if c == '\t' { c } else { plain(c) }).collect()
+    }
+
     /// Sets the line's text in another order.
     pub fn set(&mut self, pieces: &[Piece<'_>]) {
         let place_of = |at: usize| {
@@ -108,8 +113,12 @@ fn plain(c: char) -> char {
         '\u{2044}' | '\u{2215}' => '/',
         '\u{2192}' | '\u{21D2}' | '\u{25B6}' => '>',
         '\u{FF1A}' => ':',
-        '\u{FF08}' => '(',
-        '\u{FF09}' => ')',
+        '\u{FF08}' | '\u{2768}' | '\u{276A}' | '\u{FF5F}' => '(',
+        '\u{FF09}' | '\u{2769}' | '\u{276B}' | '\u{FF60}' => ')',
+        '\u{3010}' | '\u{300C}' | '\u{300E}' | '\u{3014}' | '\u{3016}' | '\u{FF3B}'
+        | '\u{2772}' | '\u{3008}' | '\u{300A}' | '\u{27E6}' => '[',
+        '\u{3011}' | '\u{300D}' | '\u{300F}' | '\u{3015}' | '\u{3017}' | '\u{FF3D}'
+        | '\u{2773}' | '\u{3009}' | '\u{300B}' | '\u{27E7}' => ']',
         '\u{FF0C}' | '\u{3001}' => ',',
         '\u{2022}' | '\u{00B7}' | '\u{25CF}' => '\u{2022}',
         c if c.is_whitespace() || c.is_control() || c == '\u{FEFF}' => ' ',

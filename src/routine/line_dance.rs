@@ -7,7 +7,7 @@ use super::heading::Heading;
 use super::item::{Item, Parsed, Place};
 use super::line::Line;
 use super::line_marks::marks;
-use super::line_rules::{Rule, read_rule};
+use super::line_rules::{Rule, is_tag_heading, read_rule, tag_heading};
 use super::line_steps::read_line_steps;
 use super::lines::Kind;
 use super::model::{OrderItem, Part, PartKind, Routine, StepUse};
@@ -71,8 +71,10 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
         }
         let begun = !dance.sections.is_empty() || !dance.body.is_empty();
         if let Some(rule) = read_rule(line, i) {
-            tag_open = rule.is_tag;
-            dance.rules.push(rule);
+            tag_open = dance.add_rule(rule);
+            kinds[i] = Kind::TagOrRestart;
+        } else if begun && is_tag_heading(&line.text) && has_marks_below(lines, i) {
+            tag_open = dance.add_rule(tag_heading(line, i));
             kinds[i] = Kind::TagOrRestart;
         } else if let Some(counts) = section_counts(&line.text) {
             dance.sections.push((i, counts));
@@ -98,9 +100,7 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             }
         } else if matches!(kinds[i], Kind::Steps(_) | Kind::Heading(_) | Kind::Feet(_)) {
             // A title of its own over lines with counts is a section's; anything else is a note.
-            let below = lines[i + 1..].iter().find(|l| !l.text.trim().is_empty());
-            let titled = below.is_some_and(|l| marks(&l.text, l.indent()).is_some());
-            if titled && !tag_open {
+            if has_marks_below(lines, i) && !tag_open {
                 dance.sections.push((i, None));
                 kinds[i] = Kind::LineSection;
             } else {
@@ -109,6 +109,12 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
         }
     }
     Some(dance)
+}
+
+/// Whether the next line that says anything has counts in front.
+fn has_marks_below(lines: &[Line<'_>], above: usize) -> bool {
+    let below = lines[above + 1..].iter().find(|l| !l.text.trim().is_empty());
+    below.is_some_and(|l| marks(&l.text, l.indent()).is_some())
 }
 
 fn says_feet(parsed: &Parsed) -> bool {
@@ -224,6 +230,19 @@ fn read_top(line: &Line<'_>, index: usize, dance: &mut LineDance) {
 }
 
 impl LineDance {
+    /// Adds a tag or a restart; gives whether the lines below are a tag's. A tag's lines and its times round may be told
+    /// apart, `TAG (4 counts)` and `Dance the tag after wall 2`.
+    fn add_rule(&mut self, rule: Rule) -> bool {
+        let open = self.rules.iter_mut().rev().find(|r| r.is_tag);
+        if let Some(tag) = open.filter(|tag| rule.is_tag && tag.lacks(&rule)) {
+            tag.take(rule);
+            return tag.body.is_empty();
+        }
+        let is_tag = rule.is_tag;
+        self.rules.push(rule);
+        is_tag
+    }
+
     /// Headings of its parts with the lines of each: the dance, then its tags.
     pub(super) fn parts(&self, lines: usize) -> Vec<(Heading, usize, Vec<usize>)> {
         let stated = self.sections.iter().map(|(_, counts)| *counts).sum::<Option<u32>>();
@@ -304,7 +323,7 @@ impl LineDance {
                 continue;
             }
             let Some(at) = lines.get(rule.line) else { continue };
-            let Some(counts) = rule.counts.or_else(|| self.counts_of_sections(rule)) else {
+            let Some(counts) = rule.counts.or_else(|| self.counts_of_sections(rule, &dance)) else {
                 findings.push(Finding::at(
                     at,
                     place_of(at),
@@ -350,10 +369,15 @@ impl LineDance {
         self.check_facing(routine, lines, findings);
     }
 
-    /// The counts of the sections up to the one after which a restart is.
-    fn counts_of_sections(&self, rule: &Rule) -> Option<u32> {
-        let sections = self.sections.get(..rule.section?)?;
-        sections.iter().map(|(_, counts)| *counts).sum()
+    /// The counts of the sections up to the one after which a restart is: those stated, or danced.
+    fn counts_of_sections(&self, rule: &Rule, dance: &Part) -> Option<u32> {
+        let last = rule.section?;
+        let stated: Option<u32> =
+            self.sections.get(..last)?.iter().map(|(_, counts)| *counts).sum();
+        let end = self.sections.get(last).map_or(usize::MAX, |(line, _)| *line);
+        let lines = dance.lines.iter().filter(|l| l.line <= end);
+        let danced = || lines.map(|l| l.counts()).fold(0, u32::saturating_add);
+        stated.or_else(|| Some(danced()).filter(|n| *n > 0))
     }
 
     /// `tag after wall 3 (facing 9:00)`: held against the walls as danced.

@@ -28,6 +28,43 @@ pub(super) struct Rule {
     pub(super) body: Vec<usize>,
 }
 
+impl Rule {
+    /// Whether a tag's lines are here and its times round there, or the other way round.
+    pub(super) fn lacks(&self, other: &Rule) -> bool {
+        let walls_there = self.walls.is_empty() && !other.walls.is_empty();
+        let lines_there = self.body.is_empty() && !self.walls.is_empty() && other.walls.is_empty();
+        walls_there && other.counts.is_none_or(|n| self.counts == Some(n)) || lines_there
+    }
+
+    /// Takes what another says of the same tag.
+    pub(super) fn take(&mut self, other: Rule) {
+        self.counts = self.counts.or(other.counts);
+        self.facing = self.facing.or(other.facing);
+        if self.walls.is_empty() {
+            self.walls = other.walls;
+        }
+    }
+}
+
+/// `TAG (4 counts)`: a tag that does not say when it is danced.
+pub(super) fn is_tag_heading(text: &str) -> bool {
+    const MOST_WORDS: usize = 4;
+    let words: Vec<&str> =
+        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let tag = words
+        .first()
+        .is_some_and(|w| w.eq_ignore_ascii_case("tag") || w.eq_ignore_ascii_case("bridge"));
+    tag && words.len() <= MOST_WORDS
+}
+
+/// The rule of such a heading.
+pub(super) fn tag_heading(line: &Line<'_>, index: usize) -> Rule {
+    let words: Vec<&str> = line.text.split(|c: char| !c.is_alphanumeric()).collect();
+    let counted = words.windows(2).find(|w| is_counts_word(&w[1].to_lowercase()));
+    let counts = counted.and_then(|w| number(w[0]));
+    Rule { line: index, is_tag: true, counts, ..Rule::default() }
+}
+
 /// Reads a line that says a tag or a restart, with the times round it is for.
 pub(super) fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
     let lower = line.text.to_lowercase();
@@ -83,6 +120,12 @@ pub(super) fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
         {
             section = Some(n as usize);
             i += 2;
+            continue;
+        }
+        // `S2`
+        if let Some(n) = word.strip_prefix('s').and_then(number) {
+            section = Some(n as usize);
+            i += 1;
             continue;
         }
         if let Some(n) = plain(word) {

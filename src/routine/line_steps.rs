@@ -22,6 +22,8 @@ struct Clause {
     turn: i32,
     /// Whether its figure is named in the plural: `sways`.
     several: bool,
+    /// How often its figure is danced, where a number says so.
+    times: usize,
     /// Whether it names a foot and nothing else.
     only_feet: bool,
 }
@@ -96,14 +98,16 @@ fn moves_for_each_foot(clause: &Clause) -> usize {
     if same { each } else { 1 }
 }
 
-/// `Shuffle back R, L, R`: the feet of one figure of three steps, one by one.
+/// `Shuffle back R, L, R`, `4 toe struts R, L, R, L`: the feet of one figure of three steps, or of figures, one by one.
 fn feet_of_one_figure(clauses: &[Clause]) -> Vec<Clause> {
     const STEPS: usize = 3;
     let mut out: Vec<Clause> = Vec::new();
     for clause in clauses {
         let goes_on = clause.only_feet && clause.feet.len() == 1;
-        let open =
-            |last: &&mut Clause| last.moves.len() == STEPS && (1..STEPS).contains(&last.feet.len());
+        let open = |last: &&mut Clause| {
+            let steps = if last.moves.len() == STEPS { STEPS } else { last.times };
+            (1..steps).contains(&last.feet.len())
+        };
         match out.last_mut().filter(|_| goes_on).filter(open) {
             Some(last) => last.feet.extend(clause.feet.iter().copied()),
             None => out.push(clause.clone()),
@@ -368,6 +372,7 @@ fn read_clause(
     clause.turn = item.turn.saturating_sub(turn_before);
     item.turn = item.turn.saturating_add(clause.turn.saturating_mul(times - 1));
     let once = clause.moves.clone();
+    clause.times = times.max(1) as usize;
     for _ in 1..times {
         clause.moves.extend(once.iter().copied());
     }

@@ -79,9 +79,10 @@ pub fn read_order(
 /// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
 /// name, and fewer names.
 fn is_prose(found: &[Finding], named: usize) -> bool {
-    let no_part = |f: &&Finding| matches!(f.fault, Fault::UnknownPart { nearest: None });
-    let words = found.iter().filter(no_part).count();
-    words > 1 && words > named
+    let number = |is: fn(&Fault) -> bool| found.iter().filter(|f| is(&f.fault)).count();
+    let unknown = number(|fault| matches!(fault, Fault::UnknownPart { nearest: None }));
+    let notes = number(|fault| *fault == Fault::NoteInOrder);
+    unknown > 0 && unknown + notes > 1 && unknown + notes > named
 }
 
 /// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
@@ -314,9 +315,19 @@ impl OrderReader<'_> {
             "end" | "finish" | "fin" if ahead.len() == 1 => 1,
             "order" | "repeat" | "-" => 1,
             _ if is_order_word(&lower) => 1,
-            _ if lower.chars().all(|c| !c.is_alphanumeric()) && lower.is_ascii() => 1,
+            // Signs say nothing, and pictures where no part is called by one.
+            _ if lower.chars().all(|c| !c.is_alphanumeric())
+                && (lower.is_ascii() || !self.named_by_signs()) =>
+            {
+                1
+            }
             _ => 0,
         }
+    }
+
+    /// Whether a part's name has signs and no letter.
+    fn named_by_signs(&self) -> bool {
+        self.parts.iter().any(|p| p.name.chars().all(|c| !c.is_alphanumeric()))
     }
 
     /// `ABAC`: parts of one letter each, typed without a space.
@@ -467,6 +478,14 @@ mod tests {
     #[test]
     fn a_pause_in_the_order_is_danced_by_nobody() {
         assert_eq!(order("A pause 4 A", &["Part A"]).0, "Part A | Pause | Part A");
+    }
+
+    #[test]
+    fn signs_around_names_are_none_of_theirs() {
+        let names = ["Part A", "Part A*", "Verse", "Chorus*"];
+        let said = order("\u{1F449} A, A*, \u{1F3B5}Verse, *Verse*, Chorus", &names);
+        assert_eq!(said.0, "Part A | Part A* | Verse | Verse | Chorus*");
+        assert!(said.1.is_empty(), "{:?}", said.1);
     }
 
     #[test]

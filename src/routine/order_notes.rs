@@ -20,6 +20,11 @@ impl OrderReader<'_> {
         }
     }
 
+    /// Whether every part's name begins with a capital.
+    fn all_in_capitals(&self) -> bool {
+        !self.parts.is_empty() && self.parts.iter().all(|p| p.name.starts_with(char::is_uppercase))
+    }
+
     fn nearest(&mut self, words: &str) -> Option<String> {
         if let Some(known) = self.unknown.get(words) {
             return known.clone();
@@ -63,7 +68,7 @@ impl OrderReader<'_> {
         // Words in small letters among names in capitals say how, or stand for something short.
         if nearest.is_none()
             && words.starts_with(char::is_lowercase)
-            && self.named_in_capitals(line)
+            && (self.named_in_capitals(line) || self.all_in_capitals())
         {
             self.report_small_letters(line, (at, to), &separate, findings);
             return;

@@ -199,9 +199,8 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         findings.push(found);
     }
     proof_read(&routine, &claims, &lines, &mut findings);
-    let line_sections = line_dance.as_ref().map_or(0, |d| d.sections.len());
     let typed = (&lines[..], &roles[..]);
-    weigh(&routine, &sections, &parsed, &claims, line_sections, typed, &mut findings);
+    weigh(&routine, &sections, &parsed, &claims, line_dance.as_ref(), typed, &mut findings);
     for f in &findings {
         if matches!(
             f.fault,

@@ -33,18 +33,34 @@ impl Names {
                 by_key.entry(short).or_insert(i);
             }
         }
+        // A star that no other part is told by may be left out.
+        for (i, part) in parts.iter().enumerate().filter(|(_, p)| p.name.ends_with('*')) {
+            let plain = part.name.trim_end_matches('*');
+            for name in short_names(plain).into_iter().chain([key(plain)]) {
+                by_key.entry(name).or_insert(i);
+            }
+        }
         let compared = parts.iter().take(MOST_COMPARED).map(|p| p.name.clone()).collect();
         Names { by_key, compared }
     }
 
     pub(super) fn find(&self, name: &str) -> Option<usize> {
-        self.by_key.get(&key(name)).copied()
+        let name = key(name);
+        let found = self.by_key.get(&name).or_else(|| self.by_key.get(without_signs(&name)));
+        found.copied()
     }
 
     /// The part that a mistyped name most likely means, as the order would write it.
     pub(super) fn nearest(&self, typed: &str) -> Option<String> {
         nearest(typed, self.compared.iter().map(String::as_str)).map(str::to_string)
     }
+}
+
+/// A name without the stars and pictures around it; a name of nothing else is left as it is.
+fn without_signs(name: &str) -> &str {
+    let sign = |c: char| c == '*' || c == ' ' || !c.is_ascii() && !c.is_alphanumeric();
+    let plain = name.trim_matches(sign);
+    if plain.is_empty() { name } else { plain }
 }
 
 /// Other names of a part: `A` for `Part A`, `br 2` and `br2` for `Break 2`.

@@ -48,7 +48,7 @@ pub(super) fn content(text: &str) -> Content {
             i += used;
             continue;
         }
-        match is_plain(words[i]) {
+        match is_plain_word(words[i]) {
             true => out.plain += 1,
             false => out.other += 1,
         }
@@ -118,7 +118,7 @@ fn leads_to_a_step(word: &str) -> bool {
 }
 
 /// Words that say how a step goes, or only join.
-fn is_plain(word: &str) -> bool {
+pub(super) fn is_plain_word(word: &str) -> bool {
     let lower = word.to_lowercase();
     is_figure(word, &lower)
         || is_style_word(&lower)

@@ -81,7 +81,7 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
             .collect()
     };
     if !cued(&lower) {
-        return short_wait(&lower).or_else(|| music_alone(&lower));
+        return short_wait(&lower).or_else(|| counts_in(&lower)).or_else(|| music_alone(&lower));
     }
     let all = clauses(&lower);
     // The clause that says so, else the one behind it, or before it.
@@ -158,7 +158,19 @@ fn music_alone(lower: &str) -> Option<usize> {
 fn short_wait(lower: &str) -> Option<usize> {
     let text = lower.trim();
     let digits = text.strip_prefix('w').map(|d| d.trim_start_matches([' ', '-', '=', ':']))?;
-    number(digits).is_some().then_some(lower.trim_end().len() - digits.len())
+    // The foot may stand behind, `W16 LF`.
+    let (counts, behind) = digits.split_once(' ').unwrap_or((digits, ""));
+    let is_foot = matches!(behind.trim(), "" | "l" | "r" | "lf" | "rf" | "lfl" | "rfl");
+    (is_foot && number(counts).is_some()).then_some(lower.trim_end().len() - digits.len())
+}
+
+/// `Piano rag, moderate. 8 counts in.`: a length that ends in `in`.
+fn counts_in(lower: &str) -> Option<usize> {
+    let words = sentence_words(lower);
+    let [.., (_, before), (_, last)] = words[..] else { return None };
+    let at = words.len().checked_sub(3)?;
+    let counted = number(words[at].1).is_some_and(|n| n >= 4) && is_counts_word(before);
+    (counted && last == "in").then_some(words[at].0)
 }
 
 /// The words of a sentence, each with its first byte.
@@ -179,4 +191,18 @@ pub(super) fn only_a_length(text: &str) -> bool {
 /// Whether words say a wait: `wait 16 beats`, `- wait 16`.
 pub(super) fn reads_wait(text: &str) -> bool {
     text.split_whitespace().map(bare).find(|w| !w.is_empty()).is_some_and(|w| w == "wait")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn short_waits_are_read_with_their_foot() {
+        let behind = |text: &'static str| waited_in_words(text).map(|at| &text[at..]);
+        assert_eq!(behind("W16 LF"), Some("16 LF"));
+        assert_eq!(behind("W 32 RFL"), Some("32 RFL"));
+        assert_eq!(behind("Slow swing. 8 counts in."), Some("8 counts in."));
+        assert_eq!(behind("W16 Lark"), None);
+    }
 }

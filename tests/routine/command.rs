@@ -25,10 +25,11 @@ fn a_sound_sheet_exits_0_and_shows_feet_over_the_order() {
 fn mistakes_exit_1() {
     let (code, out, _) = check(&["fixtures/routines/ten-mistakes.txt"]);
     assert_eq!(code, 1);
-    assert!(out.contains("\n11 mistakes\n  line 1, column 1: “Titel”"), "{out}");
+    assert!(out.contains("\n7 mistakes\n  line 1, column 1: “Titel”"), "{out}");
+    assert!(out.contains("\n4 questions\n  line 5, column 1: “Part A (32)”"), "{out}");
     // Level and load stand before what was found.
     let at = |words: &str| out.find(words).unwrap();
-    assert!(at("level and load") < at("11 mistakes"), "{out}");
+    assert!(at("level and load") < at("7 mistakes"), "{out}");
 }
 
 #[test]

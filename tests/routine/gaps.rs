@@ -1,7 +1,7 @@
 //! What a sheet must not lose without a word: names in the order that no part has, and what is easily read otherwise
 //! than it is meant.
 
-use super::{danced, mistakes, remarks, sound};
+use super::{danced, mistakes, remarks, sound, told_or_asked};
 
 const TWO_PARTS: &str = "Mill Pond\n\nPart A (8)\n2 Triple\n\nPart B (8)\n2 Fancy Double\n\n";
 
@@ -81,7 +81,7 @@ fn the_counts_of_a_tag_are_no_wall() {
 fn feet_in_brackets_beside_movements_are_held_against_the_weight() {
     let sheet = |feet: &str| format!("Title: Feet\n\nPart A (4)\nDS DS S S\n{feet} S S\n");
     assert!(
-        mistakes(&sheet("S(L) S(L)").replace(" S S\n", "\n").replace("(4)", "(6)"))
+        told_or_asked(&sheet("S(L) S(L)").replace(" S S\n", "\n").replace("(4)", "(6)"))
             .iter()
             .any(|f| f.contains("holds the weight"))
     );

@@ -9,27 +9,40 @@ use super::{mistakes, questions, remarks};
 fn ten_mistakes_are_told_in_one_run() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/routines/ten-mistakes.txt");
     let Err(Error::Routine { findings, .. }) = read(path.as_ref()) else { panic!("not refused") };
-    assert_eq!(
-        findings,
-        [
-            "line 1, column 1: “Titel”: not a line that a sheet begins with; did you mean “Title:”?",
-            "line 2, column 1: “Wait: soon”: the wait needs a number; write the wait in counts, for example 16",
-            "line 5, column 1: “Part A (32)”: the heading says 32 counts (4 eights), its steps have 26 \
-             (3 eights and 2); add 6 counts, or change the heading to 26",
-            "line 6, column 3: “Tripple”: no step has this name; did you mean “Triple basic”?",
-            "line 7, column 4: “DZ”: no movement is written like this; did you mean “DS”?",
-            "line 8, column 16: “(9)”: the line says 9 counts, its steps have 8; change the number to 8, or the steps",
-            "line 12, column 1: “L R L LR”: RS on the left foot, but the left foot holds the weight; \
-             the movements give L R L RL",
-            "line 13, column 1: “&1 &2 &3 &5”: the timing jumps at 5; write the counts one after another, \
-             for example &1 &2 &3",
-            "line 14, column 1: “turn 1/4”: a turn that says no side; write L or R behind it",
-            "line 16, column 1: “Chorus”: the part has neither steps nor counts; write its steps below the \
-             heading, or its counts behind it",
-            "line 18, column 19: “Q”: the order names it, but no part is called so; add a heading `Q` with \
-             its counts, or take it out of the order",
-        ]
-    );
+    let told = [
+        "line 1, column 1: “Titel”: not a line that a sheet begins with; did you mean “Title:”?",
+        "line 2, column 1: “Wait: soon”: the wait needs a number; write the wait in counts, for example 16",
+        "line 6, column 3: “Tripple”: no step has this name; did you mean “Triple basic”?",
+        "line 7, column 4: “DZ”: no movement is written like this; did you mean “DS”?",
+        "line 13, column 1: “&1 &2 &3 &5”: the timing jumps at 5; write the counts one after another, \
+         for example &1 &2 &3",
+        "line 16, column 1: “Chorus”: the part has neither steps nor counts; write its steps below the \
+         heading, or its counts behind it",
+        "line 18, column 19: “Q”: the order names it, but no part is called so; add a heading `Q` with \
+         its counts, or take it out of the order",
+    ];
+    assert_eq!(findings, told);
+    // Of a sheet with so many nobody can be sure of the others.
+    let asked = [
+        (
+            "line 5, column 1: “Part A (32)”",
+            "the heading says 32 counts (4 eights), its steps have 26 (3 eights and 2); add 6 counts, or \
+             change the heading to 26",
+        ),
+        (
+            "line 8, column 16: “(9)”",
+            "the line says 9 counts, its steps have 8; change the number to 8, or the steps",
+        ),
+        (
+            "line 12, column 1: “L R L LR”",
+            "RS on the left foot, but the left foot holds the weight; the movements give L R L RL",
+        ),
+        ("line 14, column 1: “turn 1/4”", "a turn that says no side; write L or R behind it"),
+    ];
+    let as_far =
+        |(place, why): (&str, &str)| format!("{place}: as far as the sheet is understood {why}");
+    let text = load(path.as_ref()).unwrap().text;
+    assert_eq!(questions(&text), asked.map(as_far));
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Sound sheets in habits of their own: nothing in them is told as a mistake, and a mistake planted in them is.
 
-use super::{all_told, danced, mistakes, parts, questions, remarks, sound};
+use super::{all_told, all_told_or_asked, danced, mistakes, parts, questions, remarks, sound};
 
 const RUNNING: &str = "\
 TITLE : Haywire Hornpipe
@@ -88,12 +88,14 @@ fn a_mistake_is_told_in_these_habits_too() {
         (RUNNING, "Basic x 4 ", "Basic x 3 "),
         (RUNNING, "ORDER : A B A", "ORDER : A B D A"),
         (TOTALS, "\t24\t\ttotal A", "\t26\t\ttotal A"),
-        (TOTALS, "A\t8\t2\tTriple", "A\t8\t3\tTriple"),
-        (BARS, "| L    R    L    RL  |", "| L    R    R    RL  |"),
-        (OUTLINE, "Charleston, done twice (8)", "Charleston, done twice (9)"),
         (OUTLINE, "Samantha (8)", "Samantah x2 (8)"),
     ];
     all_told(&planted);
+    all_told_or_asked(&[
+        (TOTALS, "A\t8\t2\tTriple", "A\t8\t3\tTriple"),
+        (BARS, "| L    R    L    RL  |", "| L    R    R    RL  |"),
+        (OUTLINE, "Charleston, done twice (8)", "Charleston, done twice (9)"),
+    ]);
 }
 
 #[test]
