@@ -113,8 +113,8 @@ def row(name, scores):
     n = len(scores)
     mean = lambda key: sum(s[key] for s in scores) / n
     share = lambda a, b: f"{sum(s[a] for s in scores) / max(sum(s[b] for s in scores), 1):.2f}"
-    odd = share("odd_ok", "odd_of") if any(s["odd_of"] for s in scores) and name != "waltz" else "  - "
-    called = share("even_bad", "even_of") if name != "waltz" else "  - "
+    odd = share("odd_ok", "odd_of") if any(s["odd_of"] for s in scores) else "  - "
+    called = share("even_bad", "even_of") if any(s["even_of"] for s in scores) else "  - "
     fixes = [sum(s["fixes"] == k for s in scores) / n for k in (0, 1, 2)]
     print(f"{name:8s} {n:3d}  {mean('beats'):.3f}  {mean('f05'):.3f} {mean('f3'):.3f}  {mean('first'):.2f}  {mean('wait'):.2f}"
           f"   {share('len_ok', 'len_of')}    {odd}   {called}  {mean('same'):.3f} | "

@@ -4,7 +4,7 @@
 //! that sets in out of silence does so on a beat: what lies between the two is counted, too.
 
 use super::features::{FRAMES_PER_SECOND, Features, SILENT_DB, frame_time_s};
-use super::grid::median_interval_s;
+use super::grid::first_period_s;
 
 /// Sound nearer to them than this is music, decibels.
 const MUSIC_DB: f32 = 25.0;
@@ -19,9 +19,7 @@ const NEAR: f64 = 0.3;
 
 /// Times of the beats between where the music sets in and the first of `beats_s`, ascending.
 pub fn beats_before(beats_s: &[f64], features: &Features) -> Vec<f64> {
-    const FEW: usize = 10;
-    let period_s = median_interval_s(&beats_s[..beats_s.len().min(FEW)]);
-    let (Some(&first), Some(period_s)) = (beats_s.first(), period_s) else {
+    let (Some(&first), Some(period_s)) = (beats_s.first(), first_period_s(beats_s)) else {
         return Vec::new();
     };
     let Some(start_s) = sets_in_s(features, first) else { return Vec::new() };

@@ -78,12 +78,17 @@ impl Grid {
     /// The time of a first beat on which nobody plays: one beat before the first that was heard, where that is the second of
     /// its bar and the recording has begun.
     pub(crate) fn resting_first_beat_s(&self) -> Option<f64> {
-        const FEW: usize = 10;
         let missing = (self.beats_per_bar as usize).checked_sub(self.downbeats.first()?.0)?;
-        let period_s = median_interval_s(&self.beats_s[..self.beats_s.len().min(FEW)])?;
+        let period_s = first_period_s(&self.beats_s)?;
         let rest_s = self.beats_s.first()? - period_s;
         (missing == 1 && rest_s >= 0.0).then_some(rest_s)
     }
+}
+
+/// The usual interval between the first few of these times, seconds; `None` with fewer than two.
+pub(crate) fn first_period_s(times_s: &[f64]) -> Option<f64> {
+    const FEW: usize = 10;
+    median_interval_s(&times_s[..times_s.len().min(FEW)])
 }
 
 /// Median of the intervals between neighbours, seconds; `None` with fewer than two times.

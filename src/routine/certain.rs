@@ -17,7 +17,7 @@ use super::titles::is_known_part;
 use super::words::{foot, key};
 
 /// How many statements of counts must come out right for each that does not.
-const RIGHT_FOR_EACH_WRONG: usize = 2;
+pub(super) const RIGHT_FOR_EACH_WRONG: usize = 2;
 
 /// What shows how a sheet is to be read.
 pub(super) struct Certain<'s> {
@@ -25,7 +25,7 @@ pub(super) struct Certain<'s> {
     lines: &'s [Line<'s>],
     roles: &'s [LineRole],
     shown: OnceCell<Shown>,
-    own_names: OnceCell<HashSet<String>>,
+    own_names: OnceCell<Vec<String>>,
 }
 
 /// What the sheet shows before anything is weighed.
@@ -164,7 +164,7 @@ impl<'s> Certain<'s> {
     /// The shapes of the steps on a line.
     fn step_shapes(&self, line: usize) -> Vec<String> {
         let typed = self.with_known_names(&self.typed(line));
-        match typed.split_once(':').filter(|_| self.part_at(line).is_some()) {
+        match typed.split_once(':').filter(|_| self.routine.part_begun_on(line).is_some()) {
             Some((_, steps)) => shapes_of_steps(steps),
             None => shapes_of_steps(&typed),
         }
@@ -176,7 +176,10 @@ impl<'s> Certain<'s> {
             let steps =
                 self.routine.parts.iter().flat_map(Part::steps).filter(|s| !s.moves.is_empty());
             let own = steps.filter(|s| glossary::find(&s.name).is_none() && s.name.len() > 2);
-            own.map(|s| s.name.to_lowercase()).collect()
+            let mut own: Vec<String> = own.map(|s| s.name.to_lowercase()).collect();
+            // A name may begin with another.
+            own.sort_by_key(|name| std::cmp::Reverse(name.len()));
+            own
         });
         let mut out = typed.to_string();
         for name in own {
@@ -242,10 +245,6 @@ impl<'s> Certain<'s> {
         part.is_some_and(|p| p.stated_counts == Some((p.counts() + stated).saturating_sub(steps)))
     }
 
-    fn part_at(&self, line: usize) -> Option<&Part> {
-        self.routine.parts.iter().find(|p| p.line == line)
-    }
-
     /// The part in which a line stands.
     fn part_of(&self, line: usize) -> Option<&Part> {
         self.routine.parts.iter().filter(|p| p.line <= line).max_by_key(|p| p.line)
@@ -258,7 +257,7 @@ impl<'s> Certain<'s> {
 
     /// Whether a part's heading and all its lines are read for certain, and no heading was missed among them.
     fn part_is_read(&self, line: usize, shown: &Shown) -> bool {
-        let Some(part) = self.part_at(line) else { return false };
+        let Some(part) = self.routine.part_begun_on(line) else { return false };
         self.heading_is_read(part, &shown.stating)
             && part.lines.iter().all(|l| self.line_is_read(l.line, shown))
             && !self.may_have_a_heading_within(part)
@@ -374,7 +373,7 @@ impl<'s> Certain<'s> {
 
     /// Whether a part is certainly left out of the order: the only one, under a heading like those of others that are named.
     fn is_unused(&self, line: usize, shown: &Shown) -> bool {
-        let Some(part) = self.part_at(line) else { return false };
+        let Some(part) = self.routine.part_begun_on(line) else { return false };
         let aside = matches!(part.kind, PartKind::Intro | PartKind::Ending | PartKind::Tag);
         !aside
             && shown.unused == 1
@@ -398,7 +397,7 @@ impl<'s> Certain<'s> {
 
     /// Whether a heading certainly lacks its steps: no other does, and it is typed as others are.
     fn is_empty(&self, line: usize, shown: &Shown) -> bool {
-        let Some(part) = self.part_at(line) else { return false };
+        let Some(part) = self.routine.part_begun_on(line) else { return false };
         part.kind == PartKind::Part
             && is_known_part(&part.name)
             && shown.empty == 1
@@ -412,8 +411,10 @@ impl<'s> Certain<'s> {
             let letters = typed.chars().map(|c| if c.is_ascii_digit() { ' ' } else { c });
             key(&letters.collect::<String>())
         };
-        let plain =
-            self.part_at(line).is_some_and(|part| self.heading_is_read(part, &HashSet::new()));
+        let plain = self
+            .routine
+            .part_begun_on(line)
+            .is_some_and(|part| self.heading_is_read(part, &HashSet::new()));
         plain && name(line) == name(first)
     }
 }

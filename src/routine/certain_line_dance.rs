@@ -1,15 +1,13 @@
 //! Whether what seems a mistake in a line dance was read for certain. Its lines are sentences, which no shape shows to be
 //! read right; what shows it are the counts in front of them, and that nothing was taken by these alone.
 
+use super::certain::RIGHT_FOR_EACH_WRONG;
 use super::doubt::{counts_differ, is_unread};
 use super::fault::Fault;
 use super::finding::Finding;
 use super::line_dance::LineDance;
 use super::model::{Part, Routine, StepUse};
 use super::repeats::is_common_practice;
-
-/// How many lines must come out right for each that does not.
-const RIGHT_FOR_EACH_WRONG: usize = 2;
 
 /// A line dance and what was found in it, before anything is weighed.
 pub(super) struct CertainLineDance<'s> {

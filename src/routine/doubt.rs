@@ -169,7 +169,7 @@ pub(super) fn weigh(
     let asked_before = asked_at_first(line_dance, routine, (lines, roles), findings);
     for (f, open) in findings.iter_mut().zip(asked_before) {
         if open {
-            f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+            f.ask();
         }
     }
     // Lines of a section have their counts in front.
@@ -213,7 +213,7 @@ pub(super) fn weigh(
                     };
             }
             if unsure {
-                f.fault = Fault::Unsure(Box::new(f.fault.clone()));
+                f.ask();
                 changed = true;
             }
         }

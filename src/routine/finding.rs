@@ -92,6 +92,11 @@ impl Finding {
         self.severity() == Severity::Mistake
     }
 
+    /// Asks what it told: it may be read otherwise.
+    pub(super) fn ask(&mut self) {
+        self.fault = Fault::Unsure(Box::new(self.fault.clone()));
+    }
+
     /// Whether it must be mended or answered before the routine is laid on a song, since that would have to guess.
     pub fn stops(&self) -> bool {
         let fault = match &self.fault {

@@ -265,6 +265,11 @@ pub struct Passage {
 }
 
 impl Routine {
+    /// The part that begins on a line of the sheet.
+    pub(super) fn part_begun_on(&self, line: usize) -> Option<&Part> {
+        self.parts.iter().find(|part| part.line == line)
+    }
+
     /// The dance from its first step to its last, each part of the order with its feet and walls. Starts
     /// on [`Routine::starts_on`], else on the left foot, facing the front.
     pub fn walk(&self) -> Vec<Passage> {

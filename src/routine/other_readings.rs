@@ -38,7 +38,7 @@ impl OtherReadings<'_> {
     /// Whether every line of a part states the counts that it is danced by, and these do not come to those of its heading.
     pub(super) fn goes_against_its_lines(&self, f: &Finding) -> bool {
         let Fault::PartCounts { stated, .. } = f.fault else { return false };
-        let Some(part) = self.routine.parts.iter().find(|p| p.line == f.line) else { return false };
+        let Some(part) = self.routine.part_begun_on(f.line) else { return false };
         let typed = |line: usize| -> Option<u32> {
             let read = self.parsed.get(line.checked_sub(1)?)?.as_ref()?;
             let items = read.items.iter().filter(|item| !item.stated_each);
@@ -50,7 +50,7 @@ impl OtherReadings<'_> {
     }
 
     fn part_is_right(&self, line: usize, stated: u32, steps: u32) -> bool {
-        let Some(part) = self.routine.parts.iter().find(|p| p.line == line) else { return false };
+        let Some(part) = self.routine.part_begun_on(line) else { return false };
         let Some(section) = self.sections.iter().find(|s| s.line + 1 == line) else { return false };
         self.by_numbers(section, stated)
             || !self.slips_in(part) && by_glossary(part.steps()) == stated

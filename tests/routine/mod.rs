@@ -44,6 +44,11 @@ fn mistakes(text: &str) -> Vec<String> {
     parse(text).1.iter().filter(|f| f.is_mistake()).map(Finding::to_string).collect()
 }
 
+/// Whether more is told or asked of a sheet than of the sound one that it was.
+fn shows(sound: &str, spoiled: &str) -> bool {
+    told_or_asked(spoiled).len() > told_or_asked(sound).len()
+}
+
 /// Mistakes, and what would be one if it were read for certain.
 fn told_or_asked(text: &str) -> Vec<String> {
     mistakes(text).into_iter().chain(questions(text)).collect()
@@ -102,6 +107,6 @@ fn all_told_or_asked(planted: &[(&str, &str, &str)]) {
     for (sheet, right, wrong) in planted {
         let spoiled = sheet.replacen(right, wrong, 1);
         assert_ne!(spoiled, *sheet, "{right}");
-        assert!(!told_or_asked(&spoiled).is_empty(), "{wrong}");
+        assert!(shows(sheet, &spoiled), "{wrong}");
     }
 }
