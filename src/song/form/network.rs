@@ -7,7 +7,7 @@
 
 use std::sync::LazyLock;
 
-use pulp::NullaryFnOnce;
+use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 
 use super::inputs::N_INPUTS;
@@ -34,8 +34,14 @@ const NEAR: usize = 2;
 const FAR: usize = 1024;
 /// Values of one head of attention.
 const HEAD: usize = 24;
-/// Beats that are worked on in one piece of work for one core.
+/// Beats that are worked on in one piece of work for one core: a multiple of those that attend together.
 const PIECE: usize = 64;
+/// Beats that attend together: their values fill a vector of the widest kind.
+const TOGETHER: usize = 16;
+/// Keys that are compared at once: their sums stay in registers.
+const KEYS: usize = 8;
+/// Values of a head that are summed at once: as many as stay in registers.
+const SUMS: usize = 12;
 
 /// What is heard of each beat.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -52,7 +58,7 @@ pub struct Heard {
 
 /// Hears each beat from its inputs.
 pub fn hear(inputs: &[[f32; N_INPUTS]]) -> Heard {
-    let opinions: Vec<Opinion> = NETWORKS.iter().map(|network| network.run(inputs)).collect();
+    let opinions: Vec<Opinion> = NETWORKS.par_iter().map(|network| network.run(inputs)).collect();
     let share = 1.0 / opinions.len().max(1) as f32;
     let mut heard = Heard { first_steps: first_steps(&opinions, inputs.len()), ..Heard::default() };
     for beat in 0..inputs.len() {
@@ -178,32 +184,34 @@ impl Attention {
             (self.queries.apply(x), self.keys.apply(x), self.values.apply(x));
         let n = x.frames();
         let width = self.queries.outputs();
-        // Each value of all keys in a row of its own: scores of many beats are then summed at once. All values of a
-        // head one after another: their sums stay in registers.
-        let mut turned = vec![0f32; n * width];
-        let mut by_head = vec![[0f32; HEAD]; n * self.heads];
-        for beat in 0..n {
-            for (value, &x) in keys.row(beat).iter().enumerate() {
-                turned[value * n + beat] = x;
+        // All rows of a head one after another.
+        let by_head = |rows: &Rows| {
+            let mut by_head = vec![[0f32; HEAD]; n * self.heads];
+            for beat in 0..n {
+                for (head, row) in rows.row(beat).as_chunks::<HEAD>().0.iter().enumerate() {
+                    by_head[head * n + beat] = *row;
+                }
             }
-            for (head, value) in values.row(beat).as_chunks::<HEAD>().0.iter().enumerate() {
-                by_head[head * n + beat] = *value;
-            }
-        }
+            by_head
+        };
+        let (queries, keys, values) = (by_head(&queries), by_head(&keys), by_head(&values));
         let attend = |piece: usize, rows: &mut [f32]| {
-            let mut weights = vec![0f32; n];
-            for (k, row) in rows.chunks_exact_mut(width).enumerate() {
-                let beat = piece * PIECE + k;
-                let heads = queries.row(beat).as_chunks::<HEAD>().0.iter();
-                for (head, (query, to)) in heads.zip(row.as_chunks_mut::<HEAD>().0).enumerate() {
-                    crate::vector::arch().dispatch(Attend {
-                        query,
-                        turned: &turned[head * HEAD * n..(head + 1) * HEAD * n],
-                        values: &by_head[head * n..(head + 1) * n],
-                        beat,
+            let mut weights = vec![[0f32; TOGETHER]; n];
+            for (k, rows) in rows.chunks_mut(TOGETHER * width).enumerate() {
+                let first = piece * PIECE + k * TOGETHER;
+                for head in 0..self.heads {
+                    let of_head = head * n..(head + 1) * n;
+                    let mixed = Arch::new().dispatch(Attend {
+                        queries: &queries[of_head.clone()],
+                        keys: &keys[of_head.clone()],
+                        values: &values[of_head],
+                        first,
                         weights: &mut weights,
-                        to,
                     });
+                    for (beat, row) in rows.chunks_exact_mut(width).enumerate() {
+                        let to = row.as_chunks_mut::<HEAD>().0;
+                        to[head] = std::array::from_fn(|value| mixed[value][beat]);
+                    }
                 }
             }
         };
@@ -220,84 +228,155 @@ impl Attention {
     }
 }
 
-/// One beat's attention, of one head.
+/// Attention of some beats, of one head. Its rows have one beat of them to a column.
 struct Attend<'a> {
-    query: &'a [f32; HEAD],
-    /// Keys of this head, `[value][beat]`.
-    turned: &'a [f32],
-    /// Values of this head, `[beat]`.
+    queries: &'a [[f32; HEAD]],
+    keys: &'a [[f32; HEAD]],
     values: &'a [[f32; HEAD]],
-    beat: usize,
-    weights: &'a mut [f32],
-    to: &'a mut [f32; HEAD],
+    /// The first of the beats.
+    first: usize,
+    weights: &'a mut [[f32; TOGETHER]],
 }
 
-impl NullaryFnOnce for Attend<'_> {
-    type Output = ();
+impl WithSimd for Attend<'_> {
+    type Output = [[f32; TOGETHER]; HEAD];
 
     #[inline(always)]
-    fn call(self) {
-        let Attend { query, turned, values, beat, weights, to } = self;
-        let n = values.len();
-        let (first, last) = (beat.saturating_sub(FAR), (beat + FAR + 1).min(n));
-        let weights = &mut weights[first..last];
-        weights.fill(0.0);
-        for (q, keys) in query.iter().zip(turned.chunks_exact(n)) {
-            weights.iter_mut().zip(&keys[first..last]).for_each(|(w, k)| *w += q * k);
+    fn with_simd<S: Simd>(self, simd: S) -> Self::Output {
+        let Attend { queries, keys, values, first, weights } = self;
+        let n = keys.len();
+        let beats: [usize; TOGETHER] = std::array::from_fn(|k| (first + k).min(n - 1));
+        let seen = first.saturating_sub(FAR)..(first + TOGETHER + FAR).min(n);
+        let (keys, values) = (&keys[seen.clone()], &values[seen.clone()]);
+        let weights = &mut weights[seen.clone()];
+        let mut query = [[0f32; TOGETHER]; HEAD];
+        for (k, &beat) in beats.iter().enumerate() {
+            query.iter_mut().zip(&queries[beat]).for_each(|(row, &q)| row[k] = q);
         }
-        let near = beat.saturating_sub(NEAR) - first..(beat + NEAR + 1).min(n) - first;
-        weights[near].fill(f32::NEG_INFINITY);
-        let most = largest(weights);
-        *to = [0.0; HEAD];
-        if most == f32::NEG_INFINITY {
-            return;
+        score(simd, &query, keys, weights);
+        for (k, &beat) in beats.iter().enumerate() {
+            let near = beat.saturating_sub(NEAR)..(beat + NEAR + 1).min(n);
+            near.for_each(|key| weights[key - seen.start][k] = f32::NEG_INFINITY);
         }
-        weights.iter_mut().for_each(|w| *w = exp_of_negative(*w - most));
-        let mut sums = [0f32; HEAD];
-        let all = sum(weights);
-        for (&weight, value) in weights.iter().zip(&values[first..last]) {
-            for (sum, v) in sums.iter_mut().zip(value) {
-                *sum += weight * v;
+        let mut most = [f32::NEG_INFINITY; TOGETHER];
+        for row in &*weights {
+            each(simd, &mut most, row, |most, x| simd.max_f32s(most, x));
+        }
+        if most[0] == f32::NEG_INFINITY {
+            // All the beats that there are lie near each other.
+            return [[0.0; TOGETHER]; HEAD];
+        }
+        for row in weights.iter_mut() {
+            each(simd, row, &most, |x, most| simd.sub_f32s(x, most));
+        }
+        let flat = weights.as_flattened_mut();
+        flat.iter_mut().for_each(|weight| *weight = exp_of_negative(*weight));
+        let mut all = [0f32; TOGETHER];
+        for row in &*weights {
+            each(simd, &mut all, row, |all, x| simd.add_f32s(all, x));
+        }
+        let mut mixed = [[0f32; TOGETHER]; HEAD];
+        for (part, mixed) in mixed.as_chunks_mut::<SUMS>().0.iter_mut().enumerate() {
+            mix(simd, weights, values, part * SUMS, mixed);
+        }
+        for row in &mut mixed {
+            each(simd, row, &all, |x, all| simd.div_f32s(x, all));
+        }
+        mixed
+    }
+}
+
+/// `a = op(a, b)`, a vector at a time.
+#[inline(always)]
+fn each<S: Simd>(
+    _: S,
+    a: &mut [f32; TOGETHER],
+    b: &[f32; TOGETHER],
+    op: impl Fn(S::f32s, S::f32s) -> S::f32s,
+) {
+    let (a, b) = (S::as_mut_simd_f32s(a).0, S::as_simd_f32s(b).0);
+    a.iter_mut().zip(b).for_each(|(a, b)| *a = op(*a, *b));
+}
+
+/// Products of some beats' queries with all keys.
+#[inline(always)]
+fn score<S: Simd>(
+    simd: S,
+    query: &[[f32; TOGETHER]; HEAD],
+    keys: &[[f32; HEAD]],
+    scores: &mut [[f32; TOGETHER]],
+) {
+    let (some, rest) = keys.as_chunks::<KEYS>();
+    let (scores, last) = scores.as_chunks_mut::<KEYS>();
+    for (keys, scores) in some.iter().zip(scores) {
+        score_some(simd, query, keys, scores);
+    }
+    for (key, score) in rest.iter().zip(last) {
+        score_some(simd, query, std::array::from_ref(key), std::array::from_mut(score));
+    }
+}
+
+/// The same with `N` keys.
+#[inline(always)]
+fn score_some<S: Simd, const N: usize>(
+    simd: S,
+    query: &[[f32; TOGETHER]; HEAD],
+    keys: &[[f32; HEAD]; N],
+    scores: &mut [[f32; TOGETHER]; N],
+) {
+    for part in 0..TOGETHER / S::F32_LANES {
+        let mut sums = [simd.splat_f32s(0.0); N];
+        for (value, query) in query.iter().enumerate() {
+            let query = S::as_simd_f32s(query).0[part];
+            for (sum, key) in sums.iter_mut().zip(keys) {
+                *sum = simd.mul_add_e_f32s(query, simd.splat_f32s(key[value]), *sum);
             }
         }
-        *to = sums.map(|sum| sum / all);
+        for (score, sum) in scores.iter_mut().zip(&sums) {
+            S::as_mut_simd_f32s(score).0[part] = *sum;
+        }
     }
 }
 
-/// The largest of some values, and their sum: eight at a time, in the same order on every processor.
+/// Values from `from` on, summed by some beats' weights.
 #[inline(always)]
-fn largest(values: &[f32]) -> f32 {
-    let larger = |a: f32, b: f32| if b > a { b } else { a };
-    let (eights, rest) = values.as_chunks::<8>();
-    let mut most = [f32::NEG_INFINITY; 8];
-    for eight in eights {
-        most.iter_mut().zip(eight).for_each(|(most, &x)| *most = larger(*most, x));
+fn mix<S: Simd>(
+    simd: S,
+    weights: &[[f32; TOGETHER]],
+    values: &[[f32; HEAD]],
+    from: usize,
+    mixed: &mut [[f32; TOGETHER]; SUMS],
+) {
+    for part in 0..TOGETHER / S::F32_LANES {
+        let mut sums = [simd.splat_f32s(0.0); SUMS];
+        for (weights, values) in weights.iter().zip(values) {
+            let weight = S::as_simd_f32s(weights).0[part];
+            for (sum, value) in sums.iter_mut().zip(&values[from..from + SUMS]) {
+                *sum = simd.mul_add_e_f32s(weight, simd.splat_f32s(*value), *sum);
+            }
+        }
+        for (row, sum) in mixed.iter_mut().zip(&sums) {
+            S::as_mut_simd_f32s(row).0[part] = *sum;
+        }
     }
-    most.iter().chain(rest).copied().fold(f32::NEG_INFINITY, larger)
-}
-
-#[inline(always)]
-fn sum(values: &[f32]) -> f32 {
-    let (eights, rest) = values.as_chunks::<8>();
-    let mut sums = [0f32; 8];
-    for eight in eights {
-        sums.iter_mut().zip(eight).for_each(|(sum, x)| *sum += x);
-    }
-    sums.iter().chain(rest).sum()
 }
 
 /// `e^x` for `x` up to 0, within a few parts in a million; in plain arithmetic, so that many are worked out at once. No
 /// less than 2^-40, which adds nothing: numbers near the least there are would be slow.
 #[inline(always)]
 fn exp_of_negative(x: f32) -> f32 {
+    /// Added to a small number, this leaves its nearest whole number in the last bits.
+    const WHOLE: f32 = 12_582_912.0;
     // 2^whole * 2^part: the first by its exponent, the second by its series in part * ln 2, to the sixth power.
     let by_two = (x * std::f32::consts::LOG2_E).max(-40.0);
-    let whole = by_two.floor();
-    let t = (by_two - whole) * std::f32::consts::LN_2;
+    let shifted = by_two + WHOLE;
+    let t = (by_two - (shifted - WHOLE)) * std::f32::consts::LN_2;
     let part = 1.0
         + t * (1.0
-            + t / 2.0 * (1.0 + t / 3.0 * (1.0 + t / 4.0 * (1.0 + t / 5.0 * (1.0 + t / 6.0)))));
-    part * f32::from_bits(((whole as i32 + 127) as u32) << 23)
+            + t * (1.0 / 2.0
+                + t * (1.0 / 6.0 + t * (1.0 / 24.0 + t * (1.0 / 120.0 + t * (1.0 / 720.0))))));
+    let whole = shifted.to_bits().wrapping_sub(WHOLE.to_bits());
+    part * f32::from_bits(whole.wrapping_add(127) << 23)
 }
 
 /// The logarithm of the sum of what the logits stand for.

@@ -1,5 +1,7 @@
 //! What each beat sounds like.
 
+use rayon::prelude::*;
+
 use crate::rhythm::{ATTACK_BANDS, Features, features};
 
 /// Parts of a beat that the rhythm is told apart in: sixteenths of a bar of four.
@@ -33,7 +35,6 @@ pub struct BeatSounds {
 impl BeatSounds {
     /// Averages a song's features over each of its beats.
     pub fn new(heard: &Features, beats_s: &[f64]) -> BeatSounds {
-        let mut sounds = BeatSounds::default();
         let centres = heard.band_centres_hz();
         let pitch_class: Vec<Option<usize>> = centres.iter().map(|&hz| pitch_class(hz)).collect();
         let coarse: Vec<usize> =
@@ -46,7 +47,7 @@ impl BeatSounds {
             [.., a, b] => b - a,
             _ => 0.5,
         };
-        for (i, &start_s) in beats_s.iter().enumerate() {
+        let of_beat = |(i, &start_s): (usize, &f64)| {
             let end_s = beats_s.get(i + 1).copied().unwrap_or(start_s + last_period);
             let frame = |time_s: f64| (time_s * features::FRAMES_PER_SECOND).round() as usize;
             let from = frame(start_s).min(heard.n_frames());
@@ -70,12 +71,18 @@ impl BeatSounds {
                 }
             }
             normalise(&mut harmony);
+            let level_db = if to > from { level_db } else { -features::SILENT_DB };
+            let rhythm = rhythm_of(heard, start_s, end_s);
+            (harmony, timbre, rhythm, [power, level_db, sounding])
+        };
+        let beats: Vec<_> = beats_s.par_iter().enumerate().map(of_beat).collect();
+        let mut sounds = BeatSounds::default();
+        for (harmony, timbre, rhythm, [loudness, level_db, sounding]) in beats {
             sounds.harmony.push(harmony);
             sounds.timbre.push(timbre);
-            sounds.loudness.push(power);
-            sounds.level_db.push(if to > from { level_db } else { -features::SILENT_DB });
+            sounds.loudness.push(loudness);
+            sounds.level_db.push(level_db);
             sounds.sounding.push(sounding);
-            let rhythm = rhythm_of(heard, start_s, end_s);
             sounds.cymbal.push(rhythm[ATTACK_BANDS - 1]);
             sounds.rhythm.push(rhythm);
         }
