@@ -5,13 +5,13 @@ use crate::units::Foot;
 use super::book::Book;
 use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
-use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line::Line;
 use super::line_counts::says_more;
 use super::metre::BAR_IN_THREE;
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
+use super::numbers::is_several;
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 
@@ -444,9 +444,7 @@ impl Builder<'_> {
     /// Whether a step's name is typed as more than one: `Basics`.
     fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
         let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
-        let typed = typed.trim().to_lowercase();
-        let Some(single) = typed.strip_suffix('s') else { return false };
-        !single.ends_with('s') && self.book.find(&glossary::name_key(single)).is_some()
+        is_several(typed, self.book)
     }
 
     /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.
