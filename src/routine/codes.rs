@@ -91,7 +91,15 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     let mut out: Vec<(String, usize)> = Vec::new();
     let mut steps = 0;
     let mut at = 0;
-    let words: Vec<&str> = text.split([' ', ',', ';', '+']).filter(|w| !w.is_empty()).collect();
+    // `B 16: 2 TR, 2 FD`: the part's name and counts stand as they are.
+    if let Some(at) = part_in_front(text) {
+        let steps = spelled_out(&text[at..], codes)?;
+        let front = (text[..at].to_string(), 0);
+        let behind = steps.into_iter().map(|(words, place)| (words, at + place));
+        return Some(std::iter::once(front).chain(behind).collect());
+    }
+    let is_sign = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '+');
+    let words: Vec<&str> = text.split(is_sign).filter(|w| !w.is_empty()).collect();
     if let [one] = words[..]
         && one.chars().count() == 1
     {
@@ -141,6 +149,15 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
         }
     }
     (steps > 0).then_some(out)
+}
+
+/// Where the words behind a part's letter and counts begin, `B 16: `.
+fn part_in_front(text: &str) -> Option<usize> {
+    let (front, _) = text.split_once(':')?;
+    let mut words = front.split_whitespace();
+    let letter = words.next().is_some_and(|w| w.len() == 1 && w.starts_with(char::is_uppercase));
+    let counts = words.next().is_some_and(|w| number(w).is_some());
+    (letter && counts && words.next().is_none()).then_some(front.len() + 1)
 }
 
 /// `RC<`: a code with a sign that is one as well.

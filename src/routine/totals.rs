@@ -39,6 +39,16 @@ fn signed_total(text: &str, drawn: bool) -> Option<u32> {
     length(&words).filter(|l| l.1 == words.len()).map(|l| l.0)
 }
 
+/// A number alone, in the column of counts of the line above it.
+fn is_below_counts(lines: &[Line<'_>]) -> bool {
+    let [above, here] = lines else { return false };
+    let (above, here) = (above.text.trim_end(), here.text.trim_end());
+    let figures = here.trim_start().bytes().all(|b| b.is_ascii_digit());
+    let ends_alike = above.chars().count() == here.chars().count();
+    let counts = above.rsplit(' ').next().is_some_and(|w| number(w).is_some());
+    figures && here.starts_with("    ") && ends_alike && counts
+}
+
 /// A sum is what the part above it comes to; where its heading says no counts, they are these.
 pub(super) fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
     let mut heading = None;
@@ -56,7 +66,8 @@ pub(super) fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
             }
             Kind::Sum => named_total(&lines[i].text),
             Kind::Steps(_) | Kind::Timing(_) => {
-                let drawn = i > 0 && kinds[i - 1] == Kind::Rule;
+                let drawn =
+                    i > 0 && (kinds[i - 1] == Kind::Rule || is_below_counts(&lines[i - 1..=i]));
                 apart = false;
                 signed_total(&lines[i].text, drawn)
             }
