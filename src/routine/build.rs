@@ -40,6 +40,8 @@ pub struct Reading {
     pub repeat_all: bool,
     /// A name that begins or ends with a known step's is not taken for that step.
     pub names_whole: bool,
+    /// A number of times behind the last of several steps is that of all of them: `Step, Clap x4`.
+    pub times_of_all: bool,
     /// Whether the part's heading states no counts.
     pub no_counts_stated: bool,
     /// Counts of each step that nobody knows, where those of the part leave so many for it.
@@ -65,6 +67,8 @@ pub struct Built {
     pub only_unknown: bool,
     /// Whether a number in front could be counts.
     pub has_bare_numbers: bool,
+    /// Whether a number of times behind the last step of a line could be that of all of them.
+    pub has_times_behind_several: bool,
     /// Whether a `repeat` could mean all.
     pub has_open_repeat: bool,
     /// Notes that stand on lines without steps.
@@ -193,6 +197,7 @@ impl Builder<'_> {
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
         let items = self.times_in_brackets(self.without_counts_of_several(&parsed.items));
+        let items = self.times_of_all(items);
         self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.

@@ -14,6 +14,7 @@ use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
 use super::running::{set_columns, set_timing_at_the_right};
 use super::section_titles::set_section_titles;
+use super::shorthand::set_shorthand;
 use super::times_and_counts::set_times_and_counts;
 use super::vocabulary::{content, plain_words};
 use super::words::{foot, is_counts_word, key, number};
@@ -34,6 +35,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     callers(lines);
     all_again(lines);
     set_codes(lines);
+    set_shorthand(lines);
     set_times_and_counts(lines);
     set_times_in_brackets(lines);
     set_counts_in_front(lines);

@@ -81,6 +81,7 @@ mod shapes;
 mod sheet_lines;
 mod short_names;
 mod short_steps;
+mod shorthand;
 mod step_file;
 mod step_line;
 mod step_lists;
