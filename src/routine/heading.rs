@@ -208,7 +208,6 @@ fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
     if let Some(typed) = label.filter(|w| is_part_label(without_signs(w)) && !w.starts_with('(')) {
         let n = number(without_signs(typed));
         let as_count = n.is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-        // `Section 1 (counts 1-8)`
         let unit = |w: &str| {
             !w.starts_with('(') && is_counts_word(w) || UNITS.contains(&w.to_lowercase().as_str())
         };
