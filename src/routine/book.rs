@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::glossary;
 use super::model::StepUse;
-use super::words::{is_slip, nearest};
+use super::words::{is_slip_of_keys, key, nearest};
 
 /// A step defined in the sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -88,14 +88,14 @@ impl Book {
     pub fn nearest(&self, typed: &str) -> Option<String> {
         // A sheet with thousands of own steps is not searched through for each mistyped word.
         const MOST_OWN: usize = 200;
-        let mut names: Vec<&str> =
-            self.own.values().take(MOST_OWN).map(|d| d.step.name.as_str()).collect();
-        names.extend(self.filed.values().take(MOST_OWN).map(|s| s.name.as_str()));
-        for name in glossary::names().chain(glossary::names_by_length()) {
-            names.push(name);
-        }
+        let own = self.own.values().take(MOST_OWN).map(|d| d.step.name.as_str());
+        let filed = self.filed.values().take(MOST_OWN).map(|s| s.name.as_str());
         let shorter = typed.trim_end_matches(['s', 'S']);
-        let slips = names.into_iter().filter(|name| is_slip(shorter, name) || is_slip(typed, name));
+        let (whole, short) = (key(typed), key(shorter));
+        let is_slip = |name: &str| is_slip_of_keys(&short, name) || is_slip_of_keys(&whole, name);
+        let own = own.chain(filed).filter(|name| is_slip(&key(name)));
+        let built_in = glossary::names_with_keys().filter(|(_, key)| is_slip(key));
+        let slips = own.chain(built_in.map(|(name, _)| name));
         let found = nearest(shorter, slips)?;
         // `Flap` again and again is no slip of `Clap`: those seldom begin a word, and seldom come twice.
         let first = |name: &str| glossary::name_key(name).chars().next();

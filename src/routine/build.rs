@@ -5,13 +5,13 @@ use crate::units::Foot;
 use super::book::Book;
 use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
-use super::glossary;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line::Line;
 use super::line_counts::says_more;
 use super::metre::BAR_IN_THREE;
 use super::model::{Part, StepLine, StepUse};
 use super::movement::{MovementUse, QUARTERS_PER_COUNT};
+use super::numbers::is_several;
 use super::repeats::is_common_practice;
 use super::turning::eighths_to;
 
@@ -40,6 +40,8 @@ pub struct Reading {
     pub repeat_all: bool,
     /// A name that begins or ends with a known step's is not taken for that step.
     pub names_whole: bool,
+    /// A number of times behind the last of several steps is that of all of them: `Step, Clap x4`.
+    pub times_of_all: bool,
     /// Whether the part's heading states no counts.
     pub no_counts_stated: bool,
     /// Counts of each step that nobody knows, where those of the part leave so many for it.
@@ -65,6 +67,8 @@ pub struct Built {
     pub only_unknown: bool,
     /// Whether a number in front could be counts.
     pub has_bare_numbers: bool,
+    /// Whether a number of times behind the last step of a line could be that of all of them.
+    pub has_times_behind_several: bool,
     /// Whether a `repeat` could mean all.
     pub has_open_repeat: bool,
     /// Notes that stand on lines without steps.
@@ -193,6 +197,7 @@ impl Builder<'_> {
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
         let items = self.times_in_brackets(self.without_counts_of_several(&parsed.items));
+        let items = self.times_of_all(items);
         self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.
@@ -444,9 +449,7 @@ impl Builder<'_> {
     /// Whether a step's name is typed as more than one: `Basics`.
     fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
         let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
-        let typed = typed.trim().to_lowercase();
-        let Some(single) = typed.strip_suffix('s') else { return false };
-        !single.ends_with('s') && self.book.find(&glossary::name_key(single)).is_some()
+        is_several(typed, self.book)
     }
 
     /// The step of a name; the one that stands in brackets behind it where only that takes the counts stated.

@@ -49,12 +49,16 @@ fn pairs(text: &str) -> Vec<(String, String)> {
     let mut out = Vec::new();
     let signs: Vec<usize> = text.match_indices('=').map(|(at, _)| at).collect();
     for (n, &at) in signs.iter().enumerate() {
-        let code = text[..at].trim_end().rsplit([' ', ',', ';', '(']).next().unwrap_or("");
+        let before = text[..at].trim_end();
+        let code = before.rsplit([' ', ',', ';', '(']).next().unwrap_or("");
         let rest = &text[at + 1..signs.get(n + 1).copied().unwrap_or(text.len())];
         // Before the next code.
         let rest = match signs.get(n + 1) {
             Some(_) => {
-                rest.trim_end().rsplit_once([' ', ',', ';']).map_or(rest, |(before, _)| before)
+                // A sign between them says where a code of two words begins, `, st dbl = stomp double`.
+                let sign = rest.rsplit_once([',', ';']).map(|(before, _)| before);
+                let blank = || rest.trim_end().rsplit_once(' ').map(|(before, _)| before);
+                sign.or_else(blank).unwrap_or(rest)
             }
             None => rest,
         };
@@ -91,7 +95,15 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     let mut out: Vec<(String, usize)> = Vec::new();
     let mut steps = 0;
     let mut at = 0;
-    let words: Vec<&str> = text.split([' ', ',', ';', '+']).filter(|w| !w.is_empty()).collect();
+    // `B 16: 2 TR, 2 FD`: the part's name and counts stand as they are.
+    if let Some(at) = part_in_front(text) {
+        let steps = spelled_out(&text[at..], codes)?;
+        let front = (format!("{} ", &text[..at]), 0);
+        let behind = steps.into_iter().map(|(words, place)| (words, at + place));
+        return Some(std::iter::once(front).chain(behind).collect());
+    }
+    let is_sign = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '+');
+    let words: Vec<&str> = text.split(is_sign).filter(|w| !w.is_empty()).collect();
     if let [one] = words[..]
         && one.chars().count() == 1
     {
@@ -105,7 +117,8 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     {
         return None;
     }
-    for word in words {
+    let last = words.len().saturating_sub(1);
+    for (i, word) in words.into_iter().enumerate() {
         let place = text[at..].find(word)? + at;
         at = place + word.len();
         let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '.' | ':'));
@@ -126,14 +139,18 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
                 out.push((format!("{comma}{times}{name} {sign}"), place));
             }
             Some(how) => out.push((format!(" {how} "), place)),
+            // Counts at the end.
+            None if code.is_empty() && !times.is_empty() && steps > 0 && i == last => {
+                out.push((format!(" ({times})"), place));
+            }
             None if code.is_empty() && !times.is_empty() => {
                 let comma = if out.is_empty() { "" } else { ", " };
                 out.push((format!("{comma}{times} "), place));
             }
             None if foot(bare).is_some()
                 || key(bare).starts_with('x')
-                || turn(&[bare]).is_some()
-                || matches!(key(bare).as_str(), "ea" | "each") =>
+                || turn(&["turn", bare]).is_some()
+                || matches!(key(bare).as_str(), "ea" | "each" | "turn" | "turning") =>
             {
                 out.push((format!(" {bare} "), place));
             }
@@ -141,6 +158,15 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
         }
     }
     (steps > 0).then_some(out)
+}
+
+/// Where the words behind a part's letter and counts begin, `B 16: `.
+fn part_in_front(text: &str) -> Option<usize> {
+    let (front, _) = text.split_once(':')?;
+    let mut words = front.split_whitespace();
+    let letter = words.next().is_some_and(|w| w.len() == 1 && w.starts_with(char::is_uppercase));
+    let counts = words.next().is_some_and(|w| number(w).is_some());
+    (letter && counts && words.next().is_none()).then_some(front.len() + 1)
 }
 
 /// `RC<`: a code with a sign that is one as well.

@@ -4,6 +4,7 @@
 
 use super::bars::set_bars;
 use super::codes::set_codes;
+use super::column_heads::set_column_heads;
 use super::heading::part_word;
 use super::leaders::{leaders, sums};
 use super::line::{Line, Piece};
@@ -13,6 +14,8 @@ use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
 use super::running::{set_columns, set_timing_at_the_right};
 use super::section_titles::set_section_titles;
+use super::shorthand::set_shorthand;
+use super::times_and_counts::set_times_and_counts;
 use super::vocabulary::{content, plain_words};
 use super::words::{foot, is_counts_word, key, number};
 
@@ -23,6 +26,7 @@ const FEWEST_LINES: usize = 2;
 pub(super) fn set_front(lines: &mut [Line<'_>]) {
     song_times(lines);
     set_bars(lines);
+    set_column_heads(lines);
     set_columns(lines);
     set_timing_at_the_right(lines);
     set_outline(lines);
@@ -31,6 +35,8 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     callers(lines);
     all_again(lines);
     set_codes(lines);
+    set_shorthand(lines);
+    set_times_and_counts(lines);
     set_times_in_brackets(lines);
     set_counts_in_front(lines);
     let titles = set_section_titles(lines);
@@ -83,7 +89,7 @@ fn with_signs(line: &mut Line<'_>) {
 /// `Karaoke L + R`, `Triple  L,R,L`: the feet of one step, time after time.
 fn feet_in_a_row(line: &mut Line<'_>) {
     let text = line.text.clone();
-    if content(&text).steps == 0 || !text.contains(['+', ',', '/']) {
+    if !text.contains(['+', ',', '/']) || content(&text).steps == 0 && !is_counted_code(&text) {
         return;
     }
     let is_foot = |w: &str| foot(w.trim_matches(['(', ')', '.'])).is_some();
@@ -103,6 +109,14 @@ fn feet_in_a_row(line: &mut Line<'_>) {
         from = at + 1;
     }
     spaces_around_joined_feet(line);
+}
+
+/// `2 TR  L,R  8`: a name of capitals with a number in front and another at the end.
+fn is_counted_code(text: &str) -> bool {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let [first, name, .., last] = words[..] else { return false };
+    let capitals = name.len() > 1 && name.chars().all(char::is_uppercase);
+    number(first).is_some() && capitals && number(last).is_some()
 }
 
 /// `L&R` as three words.

@@ -208,6 +208,8 @@ struct Glossary {
     in_three: Vec<Option<StepUse>>,
     /// The first words of all these names.
     first_words: HashSet<String>,
+    /// Every name with its key, those of steps first.
+    keys: Vec<(&'static str, String)>,
     /// The words of each name of a step, and the step by its place in `uses`.
     words: Vec<(Vec<String>, usize)>,
 }
@@ -242,7 +244,8 @@ fn glossary() -> &'static Glossary {
             Some((words, *by_name.get(&name_key(name))?))
         });
         let words = words.collect();
-        Glossary { uses, by_name, by_length, in_three, first_words, words }
+        let keys = names().chain(names_by_length()).map(|name| (name, key(name))).collect();
+        Glossary { uses, by_name, by_length, in_three, first_words, keys, words }
     })
 }
 
@@ -257,6 +260,50 @@ pub(super) fn only_step_begun_by(words: &[&str]) -> Option<String> {
     let mut steps = named.map(|(_, step)| *step);
     let only = steps.next().filter(|only| steps.all(|step| step == *only))?;
     STEPS.get(only).map(|step| name_key(step.name))
+}
+
+/// The key of the only step of so many counts that these words are short for: by how its words begin, by its initials, or
+/// by letters of its words.
+pub(super) fn only_step_short_for(words: &[&str], counts: u32) -> Option<String> {
+    let typed: Vec<String> = words.iter().map(|w| key(w)).collect();
+    let steps = glossary().words.iter().filter_map(|(name, step)| {
+        (glossary().uses.get(*step)?.counts == counts)
+            .then(|| Some((name.clone(), name_key(STEPS.get(*step)?.name))))?
+    });
+    let by_length = LENGTHS.iter().filter(|(_, n)| *n == counts);
+    let by_length = by_length.map(|(name, _)| {
+        (key(name).split(' ').map(str::to_string).collect::<Vec<_>>(), name_key(name))
+    });
+    let all: Vec<(Vec<String>, String)> = steps.chain(by_length).collect();
+    [begin_so, initials_are, letters_are].iter().find_map(|means| {
+        let mut meant = all.iter().filter(|(name, _)| means(&typed, name)).map(|(_, key)| key);
+        let only = meant.next()?;
+        meant.all(|key| key == only).then(|| only.clone())
+    })
+}
+
+fn begin_so(typed: &[String], name: &[String]) -> bool {
+    const FEWEST_LETTERS: usize = 2;
+    let begins = |(typed, word): (&String, &String)| {
+        typed.len() >= FEWEST_LETTERS && word.starts_with(typed.trim_end_matches('s'))
+    };
+    typed.len() == name.len() && typed.iter().zip(name).all(begins)
+}
+
+fn initials_are(typed: &[String], name: &[String]) -> bool {
+    let [typed] = typed else { return false };
+    let initials: String = name.iter().filter_map(|w| w.chars().next()).collect();
+    name.len() > 1 && *typed == initials
+}
+
+/// `mt goat`: letters of each word in their order, the first of them its first.
+fn letters_are(typed: &[String], name: &[String]) -> bool {
+    let of = |(typed, word): (&String, &String)| {
+        let mut letters = word.chars();
+        typed.chars().next() == word.chars().next()
+            && typed.chars().all(|c| letters.any(|l| l == c))
+    };
+    typed.len() == name.len() && typed.len() > 1 && typed.iter().zip(name).all(of)
 }
 
 /// The key of a step's name: plurals are taken off, so that `Single Basics` is `single basic`.
@@ -342,8 +389,13 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     STEPS.iter().flat_map(|s| s.also.iter().copied().chain([s.name]))
 }
 
+/// Every name with its key, those of steps of which only the usual counts are known last.
+pub(super) fn names_with_keys() -> impl Iterator<Item = (&'static str, &'static str)> {
+    glossary().keys.iter().map(|(name, key)| (*name, key.as_str()))
+}
+
 /// Names of the steps of which only the usual counts are known.
-pub(super) fn names_by_length() -> impl Iterator<Item = &'static str> {
+fn names_by_length() -> impl Iterator<Item = &'static str> {
     LENGTHS.iter().map(|(name, _)| *name)
 }
 

@@ -208,7 +208,9 @@ fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
     if let Some(typed) = label.filter(|w| is_part_label(without_signs(w)) && !w.starts_with('(')) {
         let n = number(without_signs(typed));
         let as_count = n.is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);
-        let unit = |w: &str| is_counts_word(w) || UNITS.contains(&w.to_lowercase().as_str());
+        let unit = |w: &str| {
+            !w.starts_with('(') && is_counts_word(w) || UNITS.contains(&w.to_lowercase().as_str())
+        };
         let counts_follow = n.is_some() && words.get(used + 1).is_some_and(|(_, w)| unit(w));
         // `Tag 2 Basics, Stomp`: how often the step is danced.
         let behind: Vec<&str> = words[used + 1..].iter().take(4).map(|(_, w)| *w).collect();

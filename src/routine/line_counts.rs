@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::build::Builder;
 use super::finding::{Fault, Finding};
 use super::glossary;
-use super::item::{Body, Item, Parsed};
+use super::item::{Body, Item, MOST_TIMES, Parsed};
 use super::line::Line;
 use super::model::{StepLine, StepUse};
 use super::phrases::times_word;
@@ -92,6 +92,26 @@ impl Builder<'_> {
         let mut out = items.into_owned();
         (out[0].times, out[0].stated) = (n, None);
         Cow::Owned(out)
+    }
+
+    /// `Step, Clap x4`: where the part is read so, all of them that often.
+    pub(super) fn times_of_all<'i>(&mut self, items: Cow<'i, [Item]>) -> Cow<'i, [Item]> {
+        let [first @ .., last] = &items[..] else { return items };
+        let step = |i: &Item| {
+            matches!(i.body, Body::Known(_) | Body::Moves) && i.bare.is_none() && i.leads.is_empty()
+        };
+        let once = |i: &Item| i.times == 1 && i.stated.is_none() && step(i);
+        if first.is_empty() || !first.iter().all(once) || last.times < 2 || !step(last) {
+            return items;
+        }
+        self.out.has_times_behind_several = true;
+        if !self.reading.times_of_all {
+            return items;
+        }
+        let times = last.times.min(MOST_TIMES) as usize;
+        let once = |item: &Item| Item { times: 1, ..item.clone() };
+        let all = (0..times).flat_map(|_| items.iter().map(once)).collect();
+        Cow::Owned(all)
     }
 
     /// What the counts of a line of several steps leave for each that nobody knows.

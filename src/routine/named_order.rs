@@ -59,9 +59,17 @@ fn by_figures(text: &str, names: &HashSet<String>) -> bool {
 
 /// `Repeat parts A & B`, between parts that stand in the order in which they are danced.
 fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) {
+    let mut apart = false;
     for (line, kind) in lines.iter().zip(kinds.iter_mut()) {
+        let set_off = std::mem::replace(&mut apart, matches!(kind, Kind::Blank | Kind::Again(..)));
         let Kind::Steps(at) = *kind else { continue };
         let text = &line.text[at..];
+        // `Repeat Verse`, below a gap.
+        if let Some(named) = part_named_again(text, names).filter(|_| set_off) {
+            *kind = Kind::Again(at + named, at + text.trim_end().len());
+            apart = true;
+            continue;
+        }
         // `A1, A2 as before`
         let before = [" as before", " as above", " again"].iter().find_map(|w| {
             let end = text.trim_end().trim_end_matches('.').len();
@@ -88,6 +96,14 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
             *kind = Kind::Again(at + from, at + to);
         }
     }
+}
+
+/// `Repeat Verse`, and nothing else: where the name begins.
+fn part_named_again(text: &str, names: &HashSet<String>) -> Option<usize> {
+    let (verb, name) = text.trim_end().split_once(' ')?;
+    let part = part_word(name.split(' ').next()?).is_some();
+    (verb.eq_ignore_ascii_case("repeat") && part && names.contains(&key(name)))
+        .then_some(verb.len() + 1)
 }
 
 /// The names of parts, `part a` and `a`.

@@ -112,7 +112,7 @@ impl Builder<'_> {
         const FEWEST_LETTERS: usize = 3;
         let cut = words.len() >= FEWEST_LETTERS && words.chars().all(char::is_alphabetic);
         let short = cut.then(|| glossary::only_step_begun_by(&[&words])).flatten();
-        let short = short.filter(|key| self.may_be(key, item));
+        let short = short.filter(|key| self.may_be(key, item)).or_else(|| short_for(&words, item));
         if let Some(step) = short.and_then(|key| self.book.find(&key)).cloned() {
             self.find(line, item.body_place, Fault::TakenAsStep { step: step.name.clone() });
             return Some(self.times(line, item, step));
@@ -155,6 +155,14 @@ impl Builder<'_> {
             }
         }
     }
+}
+
+/// `2 fd (8)`: the step that shorthand means by the counts stated.
+fn short_for(words: &str, item: &Item) -> Option<String> {
+    let (stated, _) = item.stated?;
+    let each = if item.stated_each { stated } else { stated / item.times.max(1) };
+    let words: Vec<&str> = words.split_whitespace().collect();
+    glossary::only_step_short_for(&words, each)
 }
 
 /// Codes of movements, with a pause on the upbeat and what only adds a sound of the standing foot left

@@ -84,6 +84,10 @@ fn numbered(line: usize, text: &str, book: &Book) -> Option<Numbered> {
     let (number, place) = number_in_front(text)?;
     let behind = &text[place.2..];
     let sign = text[place.1..place.2].contains(['-', ':', '=']);
+    // `2 Basics, turn 1/4 left`
+    if !sign && begins_with_several(behind, book) {
+        return None;
+    }
     let several = behind.contains([',', '+', ';']);
     let clear = sign || several || behind.starts_with(|c: char| c.is_ascii_digit());
     Some(Numbered { line, number, place, counts: counts_of(behind, book), clear })
@@ -107,6 +111,21 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
         .then_some((n, (from, to, text.len() - behind.len())))
 }
 
+/// Whether a line begins with the name of a step typed as more than one, so that a number in front says how often.
+fn begins_with_several(text: &str, book: &Book) -> bool {
+    let end = text.find(|c: char| !c.is_alphabetic() && !matches!(c, ' ' | '-'));
+    let name = &text[..end.unwrap_or(text.len())];
+    let words: Vec<&str> = name.split_whitespace().collect();
+    (1..=words.len()).any(|n| is_several(&words[..n].join(" "), book))
+}
+
+/// Whether a step's name is typed as more than one: `Basics`.
+pub(super) fn is_several(typed: &str, book: &Book) -> bool {
+    let typed = typed.trim().to_lowercase();
+    let Some(single) = typed.strip_suffix('s') else { return false };
+    !single.ends_with('s') && book.find(&glossary::name_key(single)).is_some()
+}
+
 /// Counts of a line of known steps; `None` where any is not known.
 pub(super) fn counts_of(text: &str, book: &Book) -> Option<u32> {
     let parsed = parse_step_line(text, 0, book);
@@ -124,6 +143,23 @@ mod tests {
         let mut lines = lines_of(texts);
         set_times_in_brackets(&mut lines);
         lines.into_iter().map(|l| l.text).collect()
+    }
+
+    fn set_in_front(texts: &[&str]) -> Vec<String> {
+        let mut lines = lines_of(texts);
+        set_counts_in_front(&mut lines);
+        lines.into_iter().map(|l| l.text).collect()
+    }
+
+    #[test]
+    fn a_number_in_front_of_several_is_how_often() {
+        let turned = ["2 Basics, turn 1/4 left", "2 Basics, turn 1/4 left"];
+        assert_eq!(set_in_front(&turned), turned);
+        let counted = ["2 Basic, turn 1/4 left", "8 Basic, Basic, Triple", "2 Basics"];
+        assert_eq!(
+            set_in_front(&counted),
+            ["1-2 Basic, turn 1/4 left", "1-8 Basic, Basic, Triple", "2 Basics"]
+        );
     }
 
     #[test]

@@ -4,7 +4,7 @@
 use super::line::{Line, Piece};
 use super::numerals::capital_roman;
 use super::vocabulary::content;
-use super::words::{counts_in_brackets, key, number};
+use super::words::{counts_in_brackets, is_counts_word, key, number};
 
 /// How a line is marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -164,7 +164,11 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
             "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no"
             | "lines" | "line" | "once" | "more" | "" => {}
             _ => match numbers_in(&lower, mark) {
-                Some(found) if rest.is_empty() => {
+                // `Repeat 1, 2 and 3, 16 counts`
+                Some(found)
+                    if rest.is_empty()
+                        && !words.get(i + 1).is_some_and(|next| is_counts_word(next)) =>
+                {
                     for value in found {
                         let from = values
                             .last()
@@ -185,6 +189,12 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     if !asks || values.is_empty() || values.len() > 12 {
         return None;
     }
+    if let Some(counts) = counts_behind(&rest) {
+        let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
+        let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
+        let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
+        return just_above.then(|| format!("repeat {} lines ({counts})", values.len()));
+    }
     let of = |value: u32| {
         let found = said.iter().rev().find(|(l, _)| l.mark == mark && l.value == value);
         let danced = |t: &String| content(t).steps > 0 || counts_in_brackets(t).is_some();
@@ -198,6 +208,13 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     } else {
         format!("{all} \"{}\"", rest.join(" ").replace('"', ""))
     })
+}
+
+/// `16 counts`, and nothing else.
+fn counts_behind(words: &[&str]) -> Option<u32> {
+    let sign = |c: char| matches!(c, '(' | ')' | '.');
+    let [n, unit] = words else { return None };
+    number(n.trim_matches(sign)).filter(|_| is_counts_word(unit.trim_matches(sign)))
 }
 
 /// `6`, `1-3`, `c`: the marks that a word names.
@@ -257,6 +274,8 @@ mod tests {
             set(&sheet),
             ["Two Chains.", "Joey.", "Two Chains, Joey \"with the other foot.\"", "Joey"]
         );
+        let counted = ["1) Chain", "2) Joey", "3) Repeat 1 and 2, 16 counts"];
+        assert_eq!(set(&counted)[2], "repeat 2 lines (16)");
         let letters = ["a) Chain", "b) Joey", "c) a) through b) again"];
         assert_eq!(set(&letters), ["Chain", "Joey", "Chain, Joey"]);
         assert_eq!(

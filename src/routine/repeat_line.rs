@@ -26,6 +26,39 @@ impl Reader<'_, '_, '_> {
         })
     }
 
+    /// The key of the first of several steps named here, and how many words name them and nothing else.
+    fn steps_named_again(&self) -> Option<(String, usize)> {
+        let ahead = self.words_ahead();
+        let (mut first, mut at) = (None, 0);
+        while at < ahead.len() {
+            let most = (ahead.len() - at).min(4);
+            let step = (1..=most).rev().find_map(|n| {
+                let key = name_key(&ahead[at..at + n].join(" "));
+                self.book.find(&key).is_some().then_some((key, n))
+            });
+            let Some((key, n)) = step else { break };
+            first = first.or(Some(key));
+            at += n;
+            let joined = ahead.get(at).is_some_and(|w| matches!(&*bare(w), "and" | "&"));
+            if !joined {
+                break;
+            }
+            at += 1;
+        }
+        (at == ahead.len()).then_some(first?).map(|key| (key, at))
+    }
+
+    /// Whether one of these words stands right before this one.
+    fn said_before(&self, words: &[&str]) -> bool {
+        let before = self.i.checked_sub(1).and_then(|i| self.tokens.get(i)?.word());
+        before.is_some_and(|w| words.contains(&w.to_lowercase().as_str()))
+    }
+
+    fn names_no_step_behind_it(&self) -> bool {
+        let ahead = self.words_ahead();
+        super::vocabulary::step_at(&ahead[1.min(ahead.len())..]).is_none()
+    }
+
     pub(super) fn repeat(&mut self, item: &mut Item) {
         let from = self.i;
         self.i += 1;
@@ -64,6 +97,19 @@ impl Reader<'_, '_, '_> {
                         .map(|name| name.trim_end_matches([':', '.']).to_string());
                     all = true;
                     self.i = to - 1;
+                }
+                // `Repeat Karaoke and Joeys`: from the first of them.
+                _ if item.repeats_from.is_none() && self.steps_named_again().is_some() => {
+                    let (key, used) = self.steps_named_again().unwrap_or_default();
+                    item.repeats_from = Some(key);
+                    self.i += used - 1;
+                }
+                // `Repeat those 2 on the other foot`
+                _ if number(&lower).is_some_and(|n| n > 1)
+                    && self.said_before(&["those", "these", "last", "previous"])
+                    && self.names_no_step_behind_it() =>
+                {
+                    item.repeats_lines = number(&lower).map(|n| n as usize);
                 }
                 // `Repeat from the Charlestons`
                 "from" if self.step_from_which().is_some() => {

@@ -272,7 +272,11 @@ impl Told {
         // `Again to home`, `all of it until the end`
         let until = matches!(next, Some("until" | "till" | "til"));
         let leads_on = self.used > 0 && matches!(said[self.used - 1].as_str(), "to" | "so");
-        if self.used > 0 && (until || leads_on) {
+        // `All of it again from the back wall`
+        let from_a_wall = matches!(next, Some("back" | "front"))
+            && from_there(&ahead[..self.used])
+            && said.get(self.used + 1).is_some_and(|w| w == "wall");
+        if self.used > 0 && (until || leads_on || from_a_wall) {
             return Some(ahead.len());
         }
         let goes = is_the_whole_thing(said) && next.is_some_and(is_way_word);

@@ -69,7 +69,8 @@ pub(super) fn build_part(
             first = whole;
         }
     }
-    if first.counts() == stated || !(first.has_bare_numbers || first.has_open_repeat) {
+    let open = first.has_bare_numbers || first.has_open_repeat || first.has_times_behind_several;
+    if first.counts() == stated || !open {
         return first;
     }
     let others = [
@@ -79,6 +80,7 @@ pub(super) fn build_part(
             first.has_bare_numbers && first.has_open_repeat,
             Reading { numbers_are_counts: !numbers_are_counts, repeat_all: true, ..usual },
         ),
+        (first.has_times_behind_several, Reading { times_of_all: true, ..usual }),
     ];
     others
         .into_iter()

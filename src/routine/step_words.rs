@@ -7,7 +7,7 @@ use super::phrases::{is_style_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, is_bars_word, number};
+use super::words::{self, is_bars_word, is_foot_word, number};
 
 impl Reader<'_, '_, '_> {
     /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
@@ -103,8 +103,8 @@ impl Reader<'_, '_, '_> {
         let unknown = matches!(last, Some(Body::Unknown));
         let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() >= 2;
         let joins = |w: &str| {
-            matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating")
-                || unknown && w == "foot"
+            matches!(w, "&" | "and" | "then" | "in" | "turn" | "alternating" | "first")
+                || is_foot_word(&w.to_lowercase())
         };
         let all = ahead.iter().all(|w| words::foot(w).is_some() || joins(w));
         let any = ahead.iter().any(|w| words::foot(w).is_some());

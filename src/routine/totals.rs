@@ -39,6 +39,19 @@ fn signed_total(text: &str, drawn: bool) -> Option<u32> {
     length(&words).filter(|l| l.1 == words.len()).map(|l| l.0)
 }
 
+/// A number alone, in the column of counts of one of the two lines above it.
+fn is_below_counts(lines: &[Line<'_>]) -> bool {
+    let Some((here, above)) = lines.split_last() else { return false };
+    let here = here.text.trim_end();
+    let figures = here.trim_start().bytes().all(|b| b.is_ascii_digit());
+    let counted = |line: &Line<'_>| {
+        let above = line.text.trim_end();
+        let counts = above.rsplit(' ').next().is_some_and(|w| number(w).is_some());
+        counts && above.chars().count() == here.chars().count()
+    };
+    figures && here.starts_with("    ") && above.iter().rev().take(2).any(counted)
+}
+
 /// A sum is what the part above it comes to; where its heading says no counts, they are these.
 pub(super) fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
     let mut heading = None;
@@ -56,7 +69,7 @@ pub(super) fn sums(lines: &[Line<'_>], kinds: &mut [Kind]) {
             }
             Kind::Sum => named_total(&lines[i].text),
             Kind::Steps(_) | Kind::Timing(_) => {
-                let drawn = i > 0 && kinds[i - 1] == Kind::Rule;
+                let drawn = i > 0 && (kinds[i - 1] == Kind::Rule || is_below_counts(&lines[..=i]));
                 apart = false;
                 signed_total(&lines[i].text, drawn)
             }

@@ -91,7 +91,11 @@ pub fn nearest<'n>(typed: &str, names: impl IntoIterator<Item = &'n str>) -> Opt
 /// Whether `typed` can be `name` with a slip of the fingers: word by word nearly the same, or cut short. A name of which
 /// a whole word is another is another name.
 pub fn is_slip(typed: &str, name: &str) -> bool {
-    let (typed, name) = (key(typed), key(name));
+    is_slip_of_keys(&key(typed), &key(name))
+}
+
+/// As [`is_slip`], of their keys.
+pub(super) fn is_slip_of_keys(typed: &str, name: &str) -> bool {
     if typed.len() > 60 || name.len() > 60 {
         return false;
     }
@@ -108,7 +112,7 @@ pub fn is_slip(typed: &str, name: &str) -> bool {
         true => a.iter().zip(&b).all(|(a, b)| near(a, b)),
         false => {
             let begins_alike = typed.chars().next() == name.chars().next();
-            name.starts_with(&typed) && typed.len() >= 4
+            name.starts_with(typed) && typed.len() >= 4
                 || begins_alike && near(&a.concat(), &b.concat())
         }
     }

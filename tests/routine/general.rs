@@ -272,3 +272,27 @@ fn a_mistake_is_told_in_these_habits_too() {
     ];
     all_told(&slips);
 }
+
+#[test]
+fn times_behind_several_steps_are_of_all_where_only_so_the_counts_come_out() {
+    let sheet = |counts: u32| format!("Mill\n\nVerse ({counts})\nStep, Clap x4\n\nOrder: Verse\n");
+    for counts in [8, 5] {
+        assert_eq!(super::parts(&sheet(counts)), format!("Verse {counts}"));
+    }
+    assert!(!super::told_or_asked(&sheet(6)).is_empty());
+}
+
+#[test]
+fn steps_and_parts_named_again_are_danced_again() {
+    let steps = "Mill\n\nVerse (32)\nKaraoke\n2 Joeys\nRepeat Karaoke and Joeys\n\nOrder: Verse\n";
+    assert_eq!(super::parts(steps), "Verse 32");
+    let parts = "Mill\n\nVerse (8)\n2 Triples\n\nChorus (8)\n2 Chains\n\nRepeat Verse\nRepeat Chorus\n\nTag (4)\nChain\n";
+    let routine = super::sound(parts);
+    assert_eq!(super::danced(&routine), "Verse | Chorus | Verse | Chorus | Tag");
+}
+
+#[test]
+fn numbers_of_sections_are_no_counts() {
+    let sheet = "Mill\n\nSection 1 (counts 1-8)\n2 Triples\n\nSection 2 (counts 9-16)\n2 Chains\n";
+    assert_eq!(super::parts(sheet), "Section 1 8, Section 2 8");
+}
