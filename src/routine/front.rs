@@ -6,7 +6,7 @@ use super::bars::set_bars;
 use super::codes::set_codes;
 use super::column_heads::set_column_heads;
 use super::heading::part_word;
-use super::leaders::{leaders, sums};
+use super::leaders::{lead_from_steps, leaders, sums};
 use super::line::{Line, Piece};
 use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
@@ -40,6 +40,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_times_in_brackets(lines);
     set_counts_in_front(lines);
     let titles = set_section_titles(lines);
+    let from_steps = lead_from_steps(lines);
     for (line, is_title) in lines.iter_mut().zip(titles) {
         with_signs(line);
         feet_in_a_row(line);
@@ -48,7 +49,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
         }
         all_in_brackets(line);
         drawn_marks(line);
-        leaders(line);
+        leaders(line, from_steps);
         sums(line);
     }
 }
@@ -461,6 +462,11 @@ mod tests {
             "Hook: (8)",
         ];
         assert_eq!(set(&sheet), wanted);
+        let steps = ["[A]", "CV L ... 8", "2 TR ... 8", "  SAM ... 8", "4 B ..... 8 cts"];
+        let wanted = ["[A]", "1 CV L (8)", "2 TR (8)", "1 SAM (8)", "4 B (8 cts)"];
+        assert_eq!(set(&steps).iter().map(|s| s.trim()).collect::<Vec<_>>(), wanted);
+        let parts = ["Verse ... 32", "CV L ... 8", "2 TR ... 8", "2 CH ... 8"];
+        assert_eq!(set(&parts), ["Verse (32)", "CV L (8)", "2 TR (8)", "2 CH (8)"]);
     }
 
     #[test]

@@ -6,13 +6,43 @@ use super::titles::is_known_part;
 use super::vocabulary::content;
 use super::words::{is_counts_word, key, number};
 
-/// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`.
-pub(super) fn leaders(line: &mut Line<'_>) {
-    const FEWEST_DOTS: usize = 3;
+const FEWEST_DOTS: usize = 3;
+
+/// Whether dots lead from steps to their counts in a sheet, `2 TR ... 8`, and from no part to its.
+pub(super) fn lead_from_steps(lines: &[Line<'_>]) -> bool {
+    const FEWEST: usize = 2;
+    let dotted: Vec<&str> = lines.iter().filter_map(|line| led_to_counts(&line.text)).collect();
+    let steps = dotted.iter().filter(|before| is_counted_step(before)).count();
+    steps >= FEWEST && 2 * steps >= dotted.len() && !dotted.iter().any(|b| is_known_part(b))
+}
+
+/// What stands in front of dots and counts, where nothing else is on the line.
+fn led_to_counts(text: &str) -> Option<&str> {
+    let text = text.trim();
+    let from = text.find("...").or_else(|| text.find('\u{2026}'))?;
+    let behind = text[from..].trim_start_matches(['.', '\u{2026}', ' ']);
+    let (digits, unit) = behind.split_once(' ').unwrap_or((behind, "counts"));
+    let counted = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+    let before = text[..from].trim();
+    (counted && is_counts_word(unit) && !before.is_empty()).then_some(before)
+}
+
+fn is_counted_step(text: &str) -> bool {
+    let first = text.split_whitespace().next().unwrap_or_default();
+    number(first).is_some() || content(text).steps > 0
+}
+
+/// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`; where dots lead `from_steps`, what
+/// stands in front of them is one, `SAM ... 8` as `1 SAM (8)`.
+pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
     let mut pieces: Vec<Piece<'_>> = Vec::new();
     let text = line.text.clone();
     let end = text.trim_end().len();
     let (mut at, mut kept) = (0, 0);
+    if from_steps && led_to_counts(&text).is_some_and(|before| !is_counted_step(before)) {
+        kept = line.indent();
+        pieces.extend([Piece::Kept(0, kept), Piece::Put("1 ", kept)]);
+    }
     while at < end {
         let run = run_of_dots(&text[at..end]);
         if run.1 < FEWEST_DOTS {

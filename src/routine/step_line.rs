@@ -13,6 +13,7 @@ use super::phrases::{
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
+    times_behind_turns,
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
@@ -42,6 +43,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     }
     counts_of_a_repeat(&mut out.items);
     counts_behind_commas(&mut out.items);
+    times_behind_turns(&mut out.items);
     numbers_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
     // Counts in front of several steps are those of all of them.

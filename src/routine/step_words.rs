@@ -132,11 +132,10 @@ impl Reader<'_, '_, '_> {
             ahead.get(i).is_some_and(|a| words.iter().any(|w| a.eq_ignore_ascii_case(w)))
         };
         let last = ahead.len().wrapping_sub(1);
-        // `Basics, one to a bar`, `Basics, walk around in a circle`
+        // `Basics, one to a bar`, `Basics, walk around in a circle`, `8 Steps, walk a full circle to the right`
         let to_a_bar = said(0, &["to", "per"]) && ahead.last().is_some_and(|w| is_bars_word(w));
         let walked = said(0, &["walk", "walking", "go", "going"])
-            && said(1, &["around", "in", "round"])
-            && said(last, &["circle", "ring", "around", "round"])
+            && (1..=last).any(|i| said(i, &["circle", "ring", "around", "round"]))
             && self.tokens.len() == self.i + ahead.len();
         if !self.out.items.is_empty() && (to_a_bar || walked) {
             return true;
@@ -194,6 +193,46 @@ pub(super) fn counts_behind_commas(items: &mut Vec<Item>) {
     if open && alone && counts.stated.is_some() {
         step.stated = counts.stated;
         items.remove(1);
+    }
+}
+
+/// `Rocking Chair, 1/4 turn left, four times`: how often, behind a turn that stands behind a step's comma; it turns each time.
+pub(super) fn times_behind_turns(items: &mut Vec<Item>) {
+    let only_turns = |i: &Item| {
+        let counted = i.stated.is_some() && i.times == 1;
+        let said = counted || i.bare.is_some() || i.wall.is_some();
+        i.body == Body::Nothing && i.turn != 0 && !said && i.leads.is_empty()
+    };
+    let only_times = |i: &Item| {
+        let turns = i.turn != 0 || i.turn_to.is_some() || i.wall.is_some();
+        i.body == Body::Nothing && i.times > 1 && i.bare.is_none() && !turns
+    };
+    let open = |i: &Item| {
+        let turns = i.turn != 0 || i.turn_to.is_some();
+        matches!(i.body, Body::Known(_) | Body::Unknown)
+            && i.times == 1
+            && i.bare.is_none()
+            && !turns
+    };
+    let mut at = 1;
+    while at < items.len() {
+        let [step, turn, rest @ ..] = &mut items[at - 1..] else { return };
+        let behind = rest.first_mut().filter(|i| turn.times == 1 && only_times(i));
+        if open(step) && only_turns(turn) && (turn.times > 1 || behind.is_some()) {
+            step.times = turn.times;
+            (step.turn, step.turn_each) = (turn.turn, true);
+            step.stated = step.stated.or(turn.stated);
+            step.notes.append(&mut turn.notes);
+            let mut used = 1;
+            if let Some(often) = behind {
+                step.times = often.times;
+                step.stated = step.stated.or(often.stated);
+                step.notes.append(&mut often.notes);
+                used = 2;
+            }
+            items.drain(at..at + used);
+        }
+        at += 1;
     }
 }
 

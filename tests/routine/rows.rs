@@ -2,7 +2,7 @@
 
 use hoofbeat::routine::{LineRole, line_roles};
 
-use super::{danced, mistakes, shows, sound};
+use super::{danced, mistakes, shows, sound, told_or_asked};
 
 fn counts(text: &str) -> Vec<u32> {
     let routine = sound(text);
@@ -85,6 +85,7 @@ fn steps_stand_one_after_another() {
     assert_eq!(counts("A (8)\ntriple triple\n"), [8]);
     assert_eq!(counts("A (8)\nthen a triple and another triple\n"), [8]);
     assert_eq!(counts("A (16)\n8 basics, walk around in a circle\n"), [16]);
+    assert_eq!(counts("A (8)\n8 steps, walk a full circle to the right\n"), [8]);
 }
 
 #[test]
@@ -100,4 +101,23 @@ fn parts_named_letter_first_come_again_down_the_page() {
     let sheet = "Willow Bank\n\nA PART\t\t32 beats\n4 Triples\t16\n8 Basics\t16\nB PART\t\t16 beats\n4 Charleston\t16\n\
                  A PART again\nB PART again\nC PART\t\t16 beats\n2 Samantha\t16\nA PART\nTAG\t\t8 beats\n2 Triples\t8\n";
     assert_eq!(counts(sheet), [32, 16, 32, 16, 16, 32, 8]);
+}
+
+#[test]
+fn how_often_stands_behind_a_turn_too() {
+    let said = [
+        "Rocking Chair, quarter turn left, four times (16 beats)",
+        "Rocking Chair, quarter turn left four times (16 beats)",
+        "Rocking Chair, 1/4 turn left, 4 times",
+        "Rocking Chair, turn 1/4 L, x4",
+    ];
+    for said in said {
+        let sheet = format!("A (16)\n{said}\n");
+        assert_eq!(counts(&sheet), [16], "{said}");
+        let walls =
+            format!("{sheet}B (4)\nTriple, 1/4 turn left (face the left wall)\nOrder: A B\n");
+        let found = told_or_asked(&walls);
+        assert!(found.is_empty(), "{said}: {found:?}");
+        assert!(shows(&walls, &walls.replace("the left wall", "the back wall")), "{said}");
+    }
 }
