@@ -262,10 +262,9 @@ impl WithSimd for Attend<'_> {
         for row in &*weights {
             each(simd, &mut most, row, |most, x| simd.max_f32s(most, x));
         }
-        if most[0] == f32::NEG_INFINITY {
-            // All the beats that there are lie near each other.
-            return [[0.0; TOGETHER]; HEAD];
-        }
+        // All the beats that there are lie near this one: it attends to none.
+        let alone = most.map(|most| most == f32::NEG_INFINITY);
+        most.iter_mut().zip(alone).filter(|(_, alone)| *alone).for_each(|(most, _)| *most = 0.0);
         for row in weights.iter_mut() {
             each(simd, row, &most, |x, most| simd.sub_f32s(x, most));
         }
@@ -281,6 +280,7 @@ impl WithSimd for Attend<'_> {
         }
         for row in &mut mixed {
             each(simd, row, &all, |x, all| simd.div_f32s(x, all));
+            row.iter_mut().zip(alone).filter(|(_, alone)| *alone).for_each(|(x, _)| *x = 0.0);
         }
         mixed
     }
@@ -433,11 +433,12 @@ mod tests {
 
     #[test]
     fn a_few_beats_or_none_do_no_harm() {
-        for n in [0, 1, 3, 7] {
+        for n in [0, 1, 3, 4, 5, 7, 16, 17] {
             let heard = hear(&vec![[0.1; N_INPUTS]; n]);
             let lengths = [heard.sorts.len(), heard.first_steps.len(), heard.directions.len()];
             assert_eq!((heard.starts.len(), lengths), (n, [n; 3]));
-            assert!(heard.starts.iter().all(|x| x.is_finite()));
+            assert!(heard.starts.iter().all(|x| x.is_finite()), "{n}");
+            assert!(heard.directions.iter().flatten().all(|x| x.is_finite()), "{n}");
         }
     }
 }
