@@ -212,6 +212,8 @@ struct Glossary {
     keys: Vec<(&'static str, String)>,
     /// The words of each name of a step, and the step by its place in `uses`.
     words: Vec<(Vec<String>, usize)>,
+    /// The words of every name, its counts, and the key by which its step is found.
+    counted: Vec<(Vec<String>, u32, String)>,
 }
 
 fn glossary() -> &'static Glossary {
@@ -239,13 +241,18 @@ fn glossary() -> &'static Glossary {
         let keys = by_name.keys().chain(HashMap::keys(&by_length));
         let first_words = keys.map(|key: &String| first_word(key).to_string()).collect();
         let in_three = uses.iter().map(bars_in_three).collect();
-        let words = names().filter_map(|name| {
-            let words = key(name).split(' ').map(str::to_string).collect();
-            Some((words, *by_name.get(&name_key(name))?))
+        let words_of =
+            |name: &str| -> Vec<String> { key(name).split(' ').map(str::to_string).collect() };
+        let words: Vec<(Vec<String>, usize)> = names()
+            .filter_map(|name| Some((words_of(name), *by_name.get(&name_key(name))?)))
+            .collect();
+        let of_steps = words.iter().filter_map(|(words, step)| {
+            Some((words.clone(), uses.get(*step)?.counts, name_key(STEPS.get(*step)?.name)))
         });
-        let words = words.collect();
+        let of_lengths = LENGTHS.iter().map(|&(name, n)| (words_of(name), n, name_key(name)));
+        let counted = of_steps.chain(of_lengths).collect();
         let keys = names().chain(names_by_length()).map(|name| (name, key(name))).collect();
-        Glossary { uses, by_name, by_length, in_three, first_words, keys, words }
+        Glossary { uses, by_name, by_length, in_three, first_words, keys, words, counted }
     })
 }
 
@@ -266,17 +273,9 @@ pub(super) fn only_step_begun_by(words: &[&str]) -> Option<String> {
 /// by letters of its words.
 pub(super) fn only_step_short_for(words: &[&str], counts: u32) -> Option<String> {
     let typed: Vec<String> = words.iter().map(|w| key(w)).collect();
-    let steps = glossary().words.iter().filter_map(|(name, step)| {
-        (glossary().uses.get(*step)?.counts == counts)
-            .then(|| Some((name.clone(), name_key(STEPS.get(*step)?.name))))?
-    });
-    let by_length = LENGTHS.iter().filter(|(_, n)| *n == counts);
-    let by_length = by_length.map(|(name, _)| {
-        (key(name).split(' ').map(str::to_string).collect::<Vec<_>>(), name_key(name))
-    });
-    let all: Vec<(Vec<String>, String)> = steps.chain(by_length).collect();
+    let so_long = || glossary().counted.iter().filter(|(_, n, _)| *n == counts);
     [begin_so, initials_are, letters_are].iter().find_map(|means| {
-        let mut meant = all.iter().filter(|(name, _)| means(&typed, name)).map(|(_, key)| key);
+        let mut meant = so_long().filter(|(name, ..)| means(&typed, name)).map(|(.., key)| key);
         let only = meant.next()?;
         meant.all(|key| key == only).then(|| only.clone())
     })

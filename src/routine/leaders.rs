@@ -6,8 +6,6 @@ use super::titles::is_known_part;
 use super::vocabulary::content;
 use super::words::{is_counts_word, key, number};
 
-const FEWEST_DOTS: usize = 3;
-
 /// Whether dots lead from steps to their counts in a sheet, `2 TR ... 8`, and from no part to its.
 pub(super) fn lead_from_steps(lines: &[Line<'_>]) -> bool {
     const FEWEST: usize = 2;
@@ -21,10 +19,14 @@ fn led_to_counts(text: &str) -> Option<&str> {
     let text = text.trim();
     let from = text.find("...").or_else(|| text.find('\u{2026}'))?;
     let behind = text[from..].trim_start_matches(['.', '\u{2026}', ' ']);
-    let (digits, unit) = behind.split_once(' ').unwrap_or((behind, "counts"));
-    let counted = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
     let before = text[..from].trim();
-    (counted && is_counts_word(unit) && !before.is_empty()).then_some(before)
+    (says_counts(behind) && !before.is_empty()).then_some(before)
+}
+
+/// `8` or `8 cts`, and nothing else.
+fn says_counts(text: &str) -> bool {
+    let (digits, unit) = text.split_once(' ').unwrap_or((text, "counts"));
+    !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit()) && is_counts_word(unit)
 }
 
 fn is_counted_step(text: &str) -> bool {
@@ -35,6 +37,7 @@ fn is_counted_step(text: &str) -> bool {
 /// `TRIPLE LEFT ........ 4` as `TRIPLE LEFT (4)`, `VERSE ... CHORUS` as `VERSE , CHORUS`; where dots lead `from_steps`, what
 /// stands in front of them is one, `SAM ... 8` as `1 SAM (8)`.
 pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
+    const FEWEST_DOTS: usize = 3;
     let mut pieces: Vec<Piece<'_>> = Vec::new();
     let text = line.text.clone();
     let end = text.trim_end().len();
@@ -58,8 +61,7 @@ pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
         if before.is_empty() || behind.is_empty() {
             continue;
         }
-        let (digits, unit) = behind.split_once(' ').unwrap_or((behind, "counts"));
-        if digits.bytes().all(|b| b.is_ascii_digit()) && is_counts_word(unit) {
+        if says_counts(behind) {
             let start = end - behind.len();
             pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
             kept = end;

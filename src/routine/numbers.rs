@@ -5,7 +5,7 @@ use super::book::Book;
 use super::glossary;
 use super::line::{Line, Piece};
 use super::step_line::parse_step_line;
-use super::vocabulary::plain_words;
+use super::vocabulary::{MOST_NAME_WORDS, plain_words};
 use super::words::number;
 
 /// Fewest lines that show a habit.
@@ -115,7 +115,7 @@ fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
 fn begins_with_several(text: &str, book: &Book) -> bool {
     let end = text.find(|c: char| !c.is_alphabetic() && !matches!(c, ' ' | '-'));
     let name = &text[..end.unwrap_or(text.len())];
-    let words: Vec<&str> = name.split_whitespace().collect();
+    let words: Vec<&str> = name.split_whitespace().take(MOST_NAME_WORDS).collect();
     (1..=words.len()).any(|n| is_several(&words[..n].join(" "), book))
 }
 
@@ -139,16 +139,18 @@ mod tests {
     use super::super::line::lines_of;
     use super::*;
 
-    fn set(texts: &[&str]) -> Vec<String> {
+    fn set_by(stage: impl Fn(&mut [Line<'_>]), texts: &[&str]) -> Vec<String> {
         let mut lines = lines_of(texts);
-        set_times_in_brackets(&mut lines);
+        stage(&mut lines);
         lines.into_iter().map(|l| l.text).collect()
     }
 
+    fn set(texts: &[&str]) -> Vec<String> {
+        set_by(set_times_in_brackets, texts)
+    }
+
     fn set_in_front(texts: &[&str]) -> Vec<String> {
-        let mut lines = lines_of(texts);
-        set_counts_in_front(&mut lines);
-        lines.into_iter().map(|l| l.text).collect()
+        set_by(set_counts_in_front, texts)
     }
 
     #[test]

@@ -45,6 +45,11 @@ pub fn number(word: &str) -> Option<u32> {
     WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
 }
 
+/// A whole number above 0 in digits.
+pub(super) fn in_figures(word: &str) -> Option<u32> {
+    number(word).filter(|n| *n > 0 && word.bytes().all(|b| b.is_ascii_digit()))
+}
+
 /// `IV`, `iv`: a Roman figure up to twenty.
 pub(super) fn roman(word: &str) -> Option<u32> {
     let value = |c: char| match c.to_ascii_uppercase() {

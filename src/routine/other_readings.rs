@@ -11,7 +11,7 @@ use super::line::Line;
 use super::model::{Part, Routine, StepUse};
 use super::sections::Section;
 use super::vocabulary::content;
-use super::words::{is_bars_word, number};
+use super::words::{in_figures, is_bars_word};
 
 /// What is looked at for other readings.
 pub(super) struct OtherReadings<'s> {
@@ -155,7 +155,7 @@ fn by_glossary<'p>(steps: impl Iterator<Item = &'p StepUse>) -> u32 {
 /// A word as a number, without brackets and the like around it.
 fn plain_number(word: &str) -> Option<u32> {
     let word = word.trim_matches(|c: char| !c.is_alphanumeric() && !matches!(c, '-' | '/' | '&'));
-    number(word).filter(|n| *n > 0 && word.bytes().all(|b| b.is_ascii_digit()))
+    in_figures(word)
 }
 
 fn first_number(text: &str) -> Option<u32> {

@@ -1,7 +1,6 @@
 //! `repeat …` and `same as …` on a line of steps.
 
 use super::finding::Fault;
-use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Exchange, Item};
 use super::phrases::count_range;
@@ -19,11 +18,8 @@ impl Reader<'_, '_, '_> {
     fn step_from_which(&self) -> Option<(String, usize)> {
         let ahead = self.words_ahead();
         let the = usize::from(ahead.get(1).is_some_and(|w| w.eq_ignore_ascii_case("the")));
-        let most = ahead.len().min(5 + the);
-        (2 + the..=most).rev().find_map(|n| {
-            let key = name_key(&ahead[1 + the..n].join(" "));
-            self.book.find(&key).is_some().then_some((key, n))
-        })
+        let (key, used) = self.step_named_by(ahead.get(1 + the..)?)?;
+        Some((key, 1 + the + used))
     }
 
     /// The key of the first of several steps named here, and how many words name them and nothing else.
@@ -31,14 +27,9 @@ impl Reader<'_, '_, '_> {
         let ahead = self.words_ahead();
         let (mut first, mut at) = (None, 0);
         while at < ahead.len() {
-            let most = (ahead.len() - at).min(4);
-            let step = (1..=most).rev().find_map(|n| {
-                let key = name_key(&ahead[at..at + n].join(" "));
-                self.book.find(&key).is_some().then_some((key, n))
-            });
-            let Some((key, n)) = step else { break };
+            let Some((key, used)) = self.step_named_by(&ahead[at..]) else { break };
             first = first.or(Some(key));
-            at += n;
+            at += used;
             let joined = ahead.get(at).is_some_and(|w| matches!(&*bare(w), "and" | "&"));
             if !joined {
                 break;

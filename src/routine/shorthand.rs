@@ -6,7 +6,7 @@ use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::phrases::is_way_word;
 use super::vocabulary::content;
-use super::words::{foot, key, number, runs, turn};
+use super::words::{foot, in_figures, key, number, runs, turn};
 
 /// Fewest lines that make it a habit of the sheet.
 const FEWEST_LINES: usize = 3;
@@ -44,23 +44,22 @@ pub(super) fn set_shorthand(lines: &mut [Line<'_>]) {
 /// A number or none, a name that is no step's, how it goes, counts, and a turn or nothing.
 fn short(line: usize, text: &str) -> Option<Short> {
     const MOST_WORDS: usize = 3;
-    // `Verse 2` is a part, and so is a letter.
-    let part = |w: &str| part_word(w).is_some() || w.chars().count() == 1 && number(w).is_none();
-    if content(text).steps > 0 || text.split_whitespace().next().is_some_and(part) {
-        return None;
-    }
     let places = runs(text, |c| !c.is_whitespace());
     let words: Vec<&str> = places.iter().map(|&(from, to)| &text[from..to]).collect();
-    let plain = |w: &str| number(w).filter(|n| *n > 0 && w.bytes().all(|b| b.is_ascii_digit()));
-    let times = plain(words.first()?);
+    let times = in_figures(words.first()?);
     let first = usize::from(times.is_some());
-    let at = first + words[first..].iter().position(|w| plain(w).is_some())?;
-    let counts = plain(words[at])?;
+    let at = first + words[first..].iter().position(|w| in_figures(w).is_some())?;
+    let counts = in_figures(words[at])?;
     let behind = &words[at + 1..];
     const WHERE_TO: [&str; 6] = ["fwd", "forward", "bk", "bkwd", "back", "bwd"];
     let says_how =
         |w: &str| is_way_word(&key(w)) || WHERE_TO.contains(&&*key(w)) || foot(w).is_some();
     if !behind.is_empty() && turn(behind).is_none() {
+        return None;
+    }
+    // `Verse 2` is a part, and so is a letter.
+    let part = |w: &str| part_word(w).is_some() || w.chars().count() == 1 && number(w).is_none();
+    if part(words[0]) || content(text).steps > 0 {
         return None;
     }
     let name: Vec<&str> = words[first..at].iter().copied().take_while(|w| !says_how(w)).collect();

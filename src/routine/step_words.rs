@@ -35,9 +35,16 @@ impl Reader<'_, '_, '_> {
         let counted = usize::from(
             ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
         );
-        let rest = &ahead[(1 + counted).min(ahead.len())..];
-        let most = rest.len().min(4);
-        (1..=most).any(|n| self.book.find(&name_key(&rest[..n].join(" "))).is_some())
+        self.step_named_by(&ahead[(1 + counted).min(ahead.len())..]).is_some()
+    }
+
+    /// The key of the step that words begin with, by as many of them as name one, and how many these are.
+    pub(super) fn step_named_by(&self, words: &[&str]) -> Option<(String, usize)> {
+        const MOST_WORDS: usize = 4;
+        (1..=words.len().min(MOST_WORDS)).rev().find_map(|n| {
+            let key = name_key(&words[..n].join(" "));
+            self.book.find(&key).is_some().then_some((key, n))
+        })
     }
 
     /// `Seven to the right`: a number in words with no step behind it, only where it goes, is a step's name.

@@ -4,7 +4,7 @@
 use super::glossary;
 use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::number;
+use super::words::in_figures;
 
 /// Fewest lines of which the counts come out.
 const FEWEST_LINES: usize = 2;
@@ -52,8 +52,7 @@ fn set_line(line: &mut Line<'_>, shaped: &Shaped) {
 
 /// A number of one or two figures.
 fn plain_number(word: &str) -> Option<u32> {
-    let figures = (1..=2).contains(&word.len()) && word.bytes().all(|b| b.is_ascii_digit());
-    number(word).filter(|n| figures && *n > 0)
+    in_figures(word).filter(|_| word.len() <= 2)
 }
 
 /// The counts of a step so often, by its name.

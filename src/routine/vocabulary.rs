@@ -8,7 +8,7 @@ use super::phrases::{count_range, is_style_word, times_word};
 use super::words::{foot, is_counts_word, number};
 
 /// The longest name of a step, in words.
-const MOST_NAME_WORDS: usize = 5;
+pub(super) const MOST_NAME_WORDS: usize = 5;
 /// Names stay below so many letters.
 const MOST_NAME_LETTERS: usize = 60;
 

@@ -2,6 +2,7 @@
 
 use crate::units::Foot;
 
+pub(super) use super::numerals::in_figures;
 pub use super::numerals::number;
 
 /// Runs of characters of a sort, each with its first byte and the byte after its last.

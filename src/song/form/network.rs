@@ -30,7 +30,7 @@ const OF_ONE: usize = 16;
 pub const DIRECTION: usize = N_NETWORKS * OF_ONE;
 /// Beats to either side that attention leaves out: a beat's likes are elsewhere.
 const NEAR: usize = 2;
-/// Beats to either side beyond which it does not look: a longer recording is no one song.
+/// Beats to either side of those that attend together beyond which it does not look: a longer recording is no one song.
 const FAR: usize = 1024;
 /// Values of one head of attention.
 const HEAD: usize = 24;
@@ -201,6 +201,7 @@ impl Attention {
                 let first = piece * PIECE + k * TOGETHER;
                 for head in 0..self.heads {
                     let of_head = head * n..(head + 1) * n;
+                    // The widest vectors that there are, as for convolutions.
                     let mixed = Arch::new().dispatch(Attend {
                         queries: &queries[of_head.clone()],
                         keys: &keys[of_head.clone()],
