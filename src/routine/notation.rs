@@ -29,6 +29,13 @@ impl Moves {
         self.moves.push(next);
     }
 
+    /// Takes the last movement away; a count that ended behind it ends before it.
+    pub fn drop_last(&mut self) {
+        self.moves.pop();
+        let left = self.moves.len();
+        self.beats.iter_mut().for_each(|beat| *beat = left.min(*beat));
+    }
+
     /// Puts a direction behind the last movement.
     pub fn tag(&mut self, tag: &str) {
         if let Some(last) = self.moves.last_mut() {
@@ -302,6 +309,14 @@ mod tests {
         assert_eq!(counts("S-S*S*S-S"), 3);
         assert_eq!(counts("DS BR/SL DS RS"), 4);
         assert_eq!(counts("DS R/S"), 2);
+    }
+
+    #[test]
+    fn counts_end_no_later_than_the_movements_left() {
+        let mut moves = Moves::default();
+        assert!(moves.take_word("DS*DS*R*"));
+        moves.drop_last();
+        assert_eq!((moves.moves.len(), moves.lay_out()), (2, 2));
     }
 
     #[test]

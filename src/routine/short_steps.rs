@@ -19,7 +19,7 @@ impl Reader<'_, '_, '_> {
         };
         let times = item.times.max(1);
         let (mut with, mut without) = (moves.clone(), moves.clone());
-        without.moves.pop();
+        without.drop_last();
         let comes = |moves: &mut Moves| moves.lay_out().saturating_mul(times) == stated;
         if !without.is_empty() && !comes(&mut with) && comes(&mut without.clone()) {
             item.leads.push((foot, self.place(at, at + 1)));
