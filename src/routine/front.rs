@@ -12,8 +12,9 @@ use super::numbers::{set_counts_in_front, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
-use super::running::{set_columns, set_timing_at_the_right};
+use super::running::{set_columns, set_timing_at_the_right, set_totals_in_front};
 use super::section_titles::set_section_titles;
+use super::set_off::set_apart;
 use super::shorthand::set_shorthand;
 use super::times_and_counts::set_times_and_counts;
 use super::vocabulary::{content, plain_words};
@@ -25,9 +26,11 @@ const FEWEST_LINES: usize = 2;
 /// Takes such things off the plain text of a sheet's lines.
 pub(super) fn set_front(lines: &mut [Line<'_>]) {
     song_times(lines);
+    set_apart(lines);
     set_bars(lines);
     set_column_heads(lines);
     set_columns(lines);
+    set_totals_in_front(lines);
     set_timing_at_the_right(lines);
     set_outline(lines);
     set_prose(lines);

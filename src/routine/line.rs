@@ -122,11 +122,12 @@ fn plain(c: char) -> char {
         '\u{FF0C}' | '\u{3001}' => ',',
         '\u{2022}' | '\u{00B7}' | '\u{25CF}' => '\u{2022}',
         c if c.is_whitespace() || c.is_control() || c == '\u{FEFF}' => ' ',
-        // Ticks and stars: they say nothing.
+        // Ticks, stars and small pictures: they say nothing.
         '\u{25A0}'..='\u{25FF}'
         | '\u{2600}'..='\u{27BF}'
         | '\u{2B00}'..='\u{2BFF}'
         | '\u{FE00}'..='\u{FE0F}'
+        | '\u{1F000}'..='\u{1FAFF}'
         | '\u{200D}'
         | '\u{20E3}' => ' ',
         c => c,

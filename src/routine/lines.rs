@@ -416,6 +416,15 @@ fn columns(trimmed: &str) -> Option<bool> {
         "breakdown",
         "direction",
         "turn",
+        "what",
+        "you",
+        "do",
+        "to",
+        "remark",
+        "remarks",
+        "move",
+        "moves",
+        "facing",
     ];
     let all = words.iter().all(|w| names.contains(w));
     (all && words.len() >= 2 && trimmed.contains(|c: char| c.is_whitespace() || c == '|'))

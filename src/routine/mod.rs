@@ -76,6 +76,7 @@ mod running;
 mod same_as;
 mod section_titles;
 mod sections;
+mod set_off;
 mod settle;
 mod shapes;
 mod sheet_lines;

@@ -94,7 +94,7 @@ fn numbered(line: usize, text: &str, book: &Book) -> Option<Numbered> {
 }
 
 /// A number in front of a line, and where it begins, ends, and where the words behind it begin.
-fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
+pub(super) fn number_in_front(text: &str) -> Option<(u32, (usize, usize, usize))> {
     let indent = text.len() - text.trim_start().len();
     let from = text.len() - text[indent..].trim_start_matches(['(', '[']).len();
     let digits = text[from..].bytes().take_while(u8::is_ascii_digit).count();

@@ -30,19 +30,28 @@ const ORDINALS: [&str; 8] =
 /// The largest Roman figure that is read.
 const MOST_ROMAN: u32 = 20;
 
-/// A whole number in digits or in words up to twenty. `None` for anything else, and beyond a million.
+const TENS: [&str; 8] =
+    ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
+
+/// A whole number in digits or in words below a hundred, `thirty-two`. `None` for anything else, and beyond a million.
 pub fn number(word: &str) -> Option<u32> {
     if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
         return word.parse().ok();
     }
-    if word.len() > 9 {
+    const LONGEST: usize = "seventy-seven".len();
+    if word.len() > LONGEST {
         return None;
     }
     let lower = word.to_lowercase();
-    if lower == "thirty-two" {
-        return Some(32);
+    let below_twenty = |word: &str| WORDS.iter().position(|w| *w == word).map(|n| n as u32);
+    let tens = |word: &str| TENS.iter().position(|w| *w == word).map(|n| 10 * (n as u32 + 2));
+    match lower.split_once('-') {
+        Some((ten, one)) => {
+            let one = below_twenty(one).filter(|n| (1..10).contains(n))?;
+            tens(ten).map(|ten| ten + one)
+        }
+        None => below_twenty(&lower).or_else(|| tens(&lower)),
     }
-    WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
 }
 
 /// A whole number above 0 in digits.
@@ -117,6 +126,8 @@ mod tests {
         assert_eq!(ordinal("two"), None);
         assert_eq!(ways_to_write(12), ["12", "12th", "twelve"]);
         assert_eq!(ways_to_write(3), ["3", "3rd", "third", "three"]);
+        let tens = ["thirty-two", "Forty", "sixty-four", "thirty-ten", "ten-two"].map(number);
+        assert_eq!(tens, [Some(32), Some(40), Some(64), None, None]);
         assert_eq!((number("Twelve"), number("31"), number("dozen")), (Some(12), Some(31), None));
     }
 }

@@ -3,7 +3,7 @@
 
 use super::book::Book;
 use super::line::{Line, Piece};
-use super::numbers::counts_of;
+use super::numbers::{counts_of, number_in_front};
 use super::words::number;
 
 /// Fewest lines that make a column.
@@ -145,6 +145,46 @@ fn is_running(rows: &[&Row], column: usize, counts: &impl Fn(&Row) -> Option<u32
     grows >= FEWEST_LINES - 1 && wrong * 4 <= known
 }
 
+/// Sets `16 Basic x4` below `8 Triple, Triple` as `9-16 Basic x4` where the numbers in front sum up the counts of a part.
+pub(super) fn set_totals_in_front(lines: &mut [Line<'_>]) {
+    let book = Book::default();
+    let mut before = 0;
+    let (mut sums, mut known, mut fit) = (Vec::new(), 0, 0);
+    for (i, line) in lines.iter().enumerate() {
+        let plain = |(_, (from, to, words)): &(u32, (usize, usize, usize))| {
+            line.indent() == *from && line.text[*to..*words].trim().is_empty()
+        };
+        let Some((n, (from, to, words))) = number_in_front(&line.text).filter(plain) else {
+            before = 0;
+            continue;
+        };
+        before = if n > before { before } else { 0 };
+        if let Some(counts) = counts_of(&line.text[words..], &book) {
+            known += 1;
+            fit += usize::from(n - before == counts && before > 0);
+            // A number that is neither is how often, or the line's own counts.
+            if n - before != counts {
+                known += 2;
+            }
+        }
+        sums.push((i, from, to, before + 1));
+        before = n;
+    }
+    if fit < FEWEST_LINES || fit * 2 < known {
+        return;
+    }
+    for (line, from, to, first) in sums {
+        let end = lines[line].text.len();
+        let first = format!("{first}-");
+        lines[line].set(&[
+            Piece::Kept(0, from),
+            Piece::Put(&first, from),
+            Piece::Kept(from, to),
+            Piece::Kept(to, end),
+        ]);
+    }
+}
+
 /// Whether a column is another by so many counts a bar.
 fn is_bars(rows: &[&Row], column: usize, counts: usize) -> bool {
     const MOST_COUNTS: u32 = 12;
@@ -186,6 +226,31 @@ mod tests {
             set_by(set_timing_at_the_right, &sheet[..1]),
             ["Buffalo R, Buffalo L 1&a2 3&a4"]
         );
+    }
+
+    #[test]
+    fn running_totals_in_front_are_ranges() {
+        let sheet = [
+            "4 Chain",
+            "12 Basic x4",
+            "20 Triple x2",
+            "24 Otter Slide",
+            "",
+            "8 Triple x2",
+            "16 Cowboy",
+        ];
+        let wanted = [
+            "1-4 Chain",
+            "5-12 Basic x4",
+            "13-20 Triple x2",
+            "21-24 Otter Slide",
+            "",
+            "1-8 Triple x2",
+            "9-16 Cowboy",
+        ];
+        assert_eq!(set_by(set_totals_in_front, &sheet), wanted);
+        let often = ["2 Triple", "4 Basic", "8 Stomp", "1 Cowboy", "2 Chain", "4 Triple"];
+        assert_eq!(set_by(set_totals_in_front, &often), often);
     }
 
     #[test]

@@ -1,0 +1,104 @@
+//! Numbers typed close to other signs: counts behind a dash or two dots at the end of a line, `Fancy Doubles-8`,
+//! `4 Claps ..4`, and numbers typed on to a word, `WAIT16`.
+
+use super::line::{Line, Piece};
+use super::words::{bare, in_figures};
+
+/// Fewest lines that make counts behind a dash a habit of the sheet.
+const FEWEST_LINES: usize = 2;
+/// The most counts of a line.
+const MOST_COUNTS: u32 = 64;
+
+/// Sets counts behind a dash or dots in brackets, and a blank between such a word and its number.
+pub(super) fn set_apart(lines: &mut [Line<'_>]) {
+    lines.iter_mut().for_each(typed_on);
+    for sign in ['-', '.'] {
+        let found: Vec<(usize, usize, usize)> = lines
+            .iter()
+            .enumerate()
+            .filter_map(|(i, line)| set_off_by(&line.text, sign).map(|(a, b)| (i, a, b)))
+            .collect();
+        if found.len() < FEWEST_LINES {
+            continue;
+        }
+        for (line, from, to) in found {
+            let end = lines[line].text.trim_end().len();
+            lines[line].set(&[
+                Piece::Kept(0, from),
+                Piece::Put(" (", from),
+                Piece::Kept(to, end),
+                Piece::Put(")", end),
+            ]);
+        }
+    }
+}
+
+/// Where the signs in front of counts at the end of a line begin, and where the counts do.
+fn set_off_by(text: &str, sign: char) -> Option<(usize, usize)> {
+    let text = text.trim_end();
+    let to = text.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+    in_figures(&text[to..]).filter(|n| *n <= MOST_COUNTS)?;
+    let before = text[..to].trim_end_matches(sign);
+    // A lone dot may end a sentence; several dashes draw a line.
+    let (fewest, most) = if sign == '.' { (2, 2) } else { (1, 1) };
+    let signs = to - before.len();
+    let words = before.trim_end();
+    let said = words.ends_with(|c: char| c.is_alphabetic() || c == ')');
+    // `Pick-8` without a blank may be a name, where the word has a dash of its own: `x-2`.
+    let one_letter = words.rsplit(' ').next().is_some_and(|w| w.chars().count() < 2);
+    let joined = before.len() == words.len();
+    ((fewest..=most).contains(&signs) && said && !(joined && one_letter))
+        .then_some((words.len(), to))
+}
+
+/// `WAIT16` as `WAIT 16`, `TURN1/2` as `TURN 1/2`.
+fn typed_on(line: &mut Line<'_>) {
+    const WORDS: [&str; 4] = ["wait", "hold", "turn", "pause"];
+    if !line.text.contains(|c: char| c.is_ascii_digit()) {
+        return;
+    }
+    let text = line.text.clone();
+    let mut from = 0;
+    for word in text.split_whitespace() {
+        let at = from + text[from..].find(word).unwrap_or(0);
+        from = at + word.len();
+        let letters = word.len() - word.trim_start_matches(|c: char| c.is_alphabetic()).len();
+        let number = word[letters..].starts_with(|c: char| c.is_ascii_digit());
+        if number && WORDS.contains(&bare(&word[..letters]).as_str()) {
+            let end = text.len();
+            let cut = at + letters;
+            line.set(&[Piece::Kept(0, cut), Piece::Put(" ", cut), Piece::Kept(cut, end)]);
+            return;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::line::set_by;
+    use super::*;
+
+    #[test]
+    fn counts_behind_a_dash_or_two_dots_stand_in_brackets() {
+        let dashes =
+            ["2 Lark Hops -8", "3 Otter Slides-12", "Repeat on the right -20", "Repeat 1-8"];
+        let wanted =
+            ["2 Lark Hops (8)", "3 Otter Slides (12)", "Repeat on the right (20)", "Repeat 1-8"];
+        assert_eq!(set_by(set_apart, &dashes), wanted);
+        assert_eq!(
+            set_by(set_apart, &["2 Hops ..8", "4 Claps ..4"]),
+            ["2 Hops (8)", "4 Claps (4)"]
+        );
+        // Once is no habit, and more dots are leaders.
+        for alone in [["2 Hops -8", "Basic x-2"], ["2 Hops .....8", "2 Slides .....8"]] {
+            assert_eq!(set_by(set_apart, &alone), alone);
+        }
+    }
+
+    #[test]
+    fn numbers_typed_on_to_a_word_stand_alone() {
+        assert_eq!(set_by(set_apart, &["LEFT LEAD  WAIT16"]), ["LEFT LEAD WAIT 16"]);
+        assert_eq!(set_by(set_apart, &["1 Cowboy turn1/2 L"]), ["1 Cowboy turn 1/2 L"]);
+        assert_eq!(set_by(set_apart, &["Part A1"]), ["Part A1"]);
+    }
+}
