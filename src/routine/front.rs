@@ -8,7 +8,7 @@ use super::column_heads::set_column_heads;
 use super::heading::part_word;
 use super::leaders::{lead_from_steps, leaders, sums};
 use super::line::{Line, Piece};
-use super::numbers::{set_counts_in_front, set_times_in_brackets};
+use super::numbers::{set_counts_in_front, set_times_beside_ranges, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
 use super::prose::set_prose;
@@ -41,6 +41,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_shorthand(lines);
     set_times_and_counts(lines);
     set_times_in_brackets(lines);
+    set_times_beside_ranges(lines);
     set_counts_in_front(lines);
     let titles = set_section_titles(lines);
     let from_steps = lead_from_steps(lines);

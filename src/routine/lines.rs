@@ -116,7 +116,9 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             ),
             steps_below: lines.get(i + 1).is_some_and(|l| looks_like_steps(&l.text)),
             steps_in_block: steps_in_block(&lines[i + 1..]),
-            defined_below: lines.get(i + 1).is_some_and(|l| spells_out(&l.text)),
+            defined_below: lines
+                .get(i + 1)
+                .is_some_and(|l| spells_out(&l.text) || spells_out_by_dash(&l.text)),
             order_over: order_begun && known.names_none(&line.text),
             ordered: &ordered,
         };
@@ -330,7 +332,10 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         spells_out(&format!("{}={}", &rest[..at], &rest[at + word.len()..]))
             .then_some((at, word.len()))
     });
-    let (at, width) = by_sign.or(by_section).or(by_word)?;
+    let by_dash = (context.section == Section::Top && spells_out_by_dash(rest))
+        .then(|| rest.find(" - ").map(|at| (at, 3)))
+        .flatten();
+    let (at, width) = by_sign.or(by_section).or(by_word).or(by_dash)?;
     let name = rest[..at].trim();
     let name = counts_in_brackets(name).map_or(name, |(alone, _)| alone);
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {
@@ -371,6 +376,18 @@ pub(super) fn spells_out(text: &str) -> bool {
         && words.len() > 1
         && words[0].chars().all(|c| !c.is_lowercase())
         && read_movements(&words.join(" ")).is_some()
+}
+
+/// Whether a line gives a step's movements and their counts behind a dash: `Lark Kick - DS K DS RS, 4 counts`.
+fn spells_out_by_dash(text: &str) -> bool {
+    let Some((name, movements)) = text.split_once(" - ") else { return false };
+    let mut clauses = movements.split([',', '(', ';']);
+    let spelled = clauses.next().is_some_and(|m| spells_out(&format!("{name} = {m}")));
+    spelled
+        && clauses.any(|c| {
+            let words: Vec<&str> = c.split_whitespace().map(|w| w.trim_matches(')')).collect();
+            length(&words).is_some_and(|(_, used)| used == 2 && words.len() == 2)
+        })
 }
 
 /// Splits `Lantern Kick = DS K DS RS` behind `Step:`.
@@ -416,15 +433,6 @@ fn columns(trimmed: &str) -> Option<bool> {
         "breakdown",
         "direction",
         "turn",
-        "what",
-        "you",
-        "do",
-        "to",
-        "remark",
-        "remarks",
-        "move",
-        "moves",
-        "facing",
     ];
     let all = words.iter().all(|w| names.contains(w));
     (all && words.len() >= 2 && trimmed.contains(|c: char| c.is_whitespace() || c == '|'))

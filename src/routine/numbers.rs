@@ -4,8 +4,9 @@
 use super::book::Book;
 use super::glossary;
 use super::line::{Line, Piece};
+use super::phrases::count_range;
 use super::step_line::parse_step_line;
-use super::vocabulary::{MOST_NAME_WORDS, plain_words};
+use super::vocabulary::{MOST_NAME_WORDS, content, plain_words};
 use super::words::number;
 
 /// Fewest lines that show a habit.
@@ -30,6 +31,61 @@ pub(super) fn set_times_in_brackets(lines: &mut [Line<'_>]) {
             Piece::Kept(to, text.len()),
         ]);
     }
+}
+
+/// Sets `9-16 Double (2), Basic (1)` as `9-16 Double x2, Basic x1` where the counts of the range say so on several lines.
+pub(super) fn set_times_beside_ranges(lines: &mut [Line<'_>]) {
+    const FEWEST_SURE: usize = 2;
+    let found: Vec<(usize, Vec<(usize, usize)>, bool)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| {
+            let (numbers, sure) = beside_range(&line.text)?;
+            Some((i, numbers, sure))
+        })
+        .collect();
+    if found.iter().filter(|(.., sure)| *sure).count() < FEWEST_SURE {
+        return;
+    }
+    for (i, numbers, _) in found {
+        let end = lines[i].text.len();
+        let mut pieces = Vec::new();
+        let mut kept = 0;
+        for (open, close) in numbers {
+            pieces.extend([
+                Piece::Kept(kept, open),
+                Piece::Put(" x", open),
+                Piece::Kept(open + 1, close),
+            ]);
+            kept = close + 1;
+        }
+        pieces.push(Piece::Kept(kept, end));
+        lines[i].set(&pieces);
+    }
+}
+
+/// Brackets behind the steps of a line that holds its range of counts when the numbers in them are times; and whether it
+/// does not when they are counts.
+fn beside_range(text: &str) -> Option<(Vec<(usize, usize)>, bool)> {
+    let first = text.split_whitespace().next()?;
+    let range = count_range(first)?;
+    let mut at = text.find(first)? + first.len();
+    let (mut places, mut as_times, mut as_counts) = (Vec::new(), 0, 0);
+    for clause in text[at..].split([',', ';']) {
+        if let Some((_, (open, close), n, counts)) = bracketed(0, clause) {
+            let name = clause[..open].trim();
+            if !name.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-' | '\'')) {
+                return None;
+            }
+            places.push((at + open, at + close - 1));
+            as_times += n.checked_mul(counts)?;
+            as_counts += n;
+        } else if places.is_empty() || content(clause).steps > 0 {
+            return None;
+        }
+        at += clause.len() + 1;
+    }
+    (as_times == range).then_some((places, as_counts != range))
 }
 
 /// A step alone on its line with a number in brackets behind it: where, the number, the step's counts.
@@ -162,6 +218,24 @@ mod tests {
             set_in_front(&counted),
             ["1-2 Basic, turn 1/4 left", "1-8 Basic, Basic, Triple", "2 Basics"]
         );
+    }
+
+    #[test]
+    fn numbers_in_brackets_beside_ranges_are_times_where_the_counts_say_so() {
+        let sheet = [
+            "1-8 Triple (2), going home",
+            "9-16 Double (2), Basic (1)",
+            "17-20 Stomp (4)",
+            "21-24 Chain (4)",
+        ];
+        let wanted = [
+            "1-8 Triple  x2, going home",
+            "9-16 Double  x2, Basic  x1",
+            "17-20 Stomp  x4",
+            "21-24 Chain (4)",
+        ];
+        assert_eq!(set_by(set_times_beside_ranges, &sheet), wanted);
+        assert_eq!(set_by(set_times_beside_ranges, &sheet[1..]), sheet[1..]);
     }
 
     #[test]

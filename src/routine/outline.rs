@@ -2,9 +2,9 @@
 //! `a) through c) once more`.
 
 use super::line::{Line, Piece};
-use super::numerals::capital_roman;
+use super::numerals::{capital_roman, roman};
 use super::vocabulary::content;
-use super::words::{counts_in_brackets, is_counts_word, key, number};
+use super::words::{counts_in_brackets, is_counts_word, key, number, runs};
 
 /// How a line is marked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +29,7 @@ struct Label {
 
 /// Takes the marks off, and sets lines that refer to others as these.
 pub(super) fn set_outline(lines: &mut [Line<'_>]) {
+    set_roman_lines(lines);
     let labels = marked(lines);
     let mut said: Vec<(Label, String)> = Vec::new();
     for label in labels {
@@ -93,6 +94,41 @@ fn take_run(out: &mut Vec<Label>, open: &mut Vec<&Label>, lines: &[Line<'_>]) {
         out.extend(open.iter().map(|l| (*l).clone()));
     }
     open.clear();
+}
+
+/// `II.iii  17-24  Repeat II.i and II.ii`: Roman figures of a part and of its lines, taken off in front. What they refer
+/// to is the lines before.
+fn set_roman_lines(lines: &mut [Line<'_>]) {
+    const FEWEST_LINES: usize = 3;
+    let double = |word: &str| {
+        let (part, line) = word.trim_matches([',', ';', ')', ':']).split_once('.')?;
+        Some((capital_roman(part)?, roman(line)?))
+    };
+    let first = |line: &Line<'_>| line.text.split_whitespace().next().and_then(double);
+    let marks: Vec<Option<(u32, u32)>> = lines.iter().map(first).collect();
+    if marks.iter().flatten().count() < FEWEST_LINES {
+        return;
+    }
+    for (line, mark) in lines.iter_mut().zip(marks) {
+        let Some((part, number)) = mark else { continue };
+        let from = line.indent();
+        let to = from + line.text[from..].find(' ').unwrap_or(0);
+        line.blank(from, to);
+        let named: Vec<(u32, u32)> = line.text.split_whitespace().filter_map(double).collect();
+        let before = named
+            .iter()
+            .enumerate()
+            .all(|(i, &(p, n))| p == part && n + (named.len() - i) as u32 == number);
+        let text = line.text.clone();
+        let words = runs(&text, |c| !c.is_whitespace());
+        let is_named = |&&(a, b): &&(usize, usize)| double(&text[a..b]).is_some();
+        let (a, b) = (words.iter().find(is_named), words.iter().rfind(is_named));
+        if let (Some(&(a, _)), Some(&(_, b)), true) = (a, b, before) {
+            let put = format!("previous {} lines", named.len());
+            let b = a + text[a..b].trim_end_matches([',', ';', ':']).len();
+            line.set(&[Piece::Kept(0, a), Piece::Put(&put, a), Piece::Kept(b, text.len())]);
+        }
+    }
 }
 
 /// Every way to read what stands in front of a line as a mark.
@@ -252,6 +288,21 @@ mod tests {
         let wanted = ["Verse", "Two Triples", "Charleston", "Chorus", "Cowboy", "Cowboy"];
         assert_eq!(set(&under), wanted);
         assert_eq!(set(&["A. Two Triples", "B. Charleston"]), ["A. Two Triples", "B. Charleston"]);
+    }
+
+    #[test]
+    fn roman_figures_of_a_part_and_its_lines_are_taken_off() {
+        let sheet = [
+            "II.i  1-8  Triple",
+            "II.ii  9-12  Joey",
+            "II.iii  13-24  Repeat II.i and II.ii, facing back",
+        ];
+        let wanted = ["1-8 Triple", "9-12 Joey", "13-24 Repeat previous 2 lines, facing back"];
+        assert_eq!(set(&sheet), wanted);
+        assert_eq!(
+            set(&sheet[..2]),
+            sheet[..2].iter().map(|s| s.replace("  ", " ")).collect::<Vec<_>>()
+        );
     }
 
     #[test]

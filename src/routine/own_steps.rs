@@ -37,6 +37,7 @@ pub(super) fn define_steps(
         let mut counts = 0;
         let mut turn = 0;
         let mut stated = None;
+        let mut unknown = Vec::new();
         for item in &parsed.items {
             let known = match &item.body {
                 Body::Moves => item.moves.clone(),
@@ -46,11 +47,8 @@ pub(super) fn define_steps(
                 _ => {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let nearest = book.nearest(&words);
-                    findings.push(Finding::at(
-                        line,
-                        item.body_place,
-                        Fault::UnknownStep { nearest },
-                    ));
+                    let fault = Fault::UnknownStep { nearest };
+                    unknown.push(Finding::at(line, item.body_place, fault));
                     None
                 }
             };
@@ -65,6 +63,13 @@ pub(super) fn define_steps(
                 counts = u32::saturating_add(counts, step.counts).min(10_000);
             }
         }
+        // `Popcorn = jump high, jump high, clap (4 counts)`: danced by its counts alone.
+        if let Some((typed, _)) = stated.filter(|_| !unknown.is_empty() || moves.is_empty()) {
+            let own = StepUse { name: name.clone(), counts: typed, ..StepUse::default() };
+            book.define(name_key(name), own, line.number);
+            continue;
+        }
+        findings.append(&mut unknown);
         // `Loop Vine (4): DS LOOP-S DS RS`: of movements of which one is not known the counts are not these.
         let unread = parsed.items.iter().any(|i| !i.notes.is_empty());
         if unread && counts_in_brackets(name_typed(line, *at)).is_some_and(|(_, n)| n != counts) {

@@ -133,13 +133,14 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
         let name = key(&text[from..to]);
         Some(match name.trim_end_matches('s') {
             "part" | "section" => Column::Part,
-            "step" | "cue" | "name" | "movement" | "figure" | "move" => Column::Step,
+            "step" | "cue" | "name" | "movement" | "figure" | "move" | "what" | "what you do"
+            | "what we do" | "what to do" => Column::Step,
             "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" => {
                 Column::Times
             }
             "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "turn" | "lead"
             | "direction" | "call" | "description" | "footwork" | "timing" | "definition"
-            | "breakdown" | "way" => Column::Other,
+            | "breakdown" | "way" | "remark" | "comment" => Column::Other,
             name if is_counts_word(name) || name == "length" => Column::Counts,
             _ => return None,
         })

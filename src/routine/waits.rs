@@ -14,8 +14,14 @@ pub(super) fn waited_anywhere(text: &str) -> Option<usize> {
         return None;
     }
     let is_wait = |w: &str| {
-        ["wait", "hold", "waits", "intro"].iter().any(|name| w.eq_ignore_ascii_case(name))
+        ["wait", "hold", "waits", "intro", "wt"].iter().any(|name| w.eq_ignore_ascii_case(name))
     };
+    // `Robot = stomp, hold, stomp, hold (4)` says what a step is.
+    let equals = text.find('=').unwrap_or(0);
+    let first = words.iter().find(|(_, w)| is_wait(w)).map_or(0, |w| w.0);
+    if equals > 0 && first > equals && content(&text[equals..]).steps > 0 {
+        return None;
+    }
     for (i, (_, word)) in words.iter().enumerate().filter(|(_, (_, w))| is_wait(w)) {
         let behind = words[i + 1..].iter().take(3).map(|w| w.1).collect::<Vec<_>>();
         let for_ = usize::from(behind.first().is_some_and(|w| w.eq_ignore_ascii_case("for")));
@@ -47,6 +53,8 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "intro",
         "introduction",
         "stand still",
+        "stand at",
+        "listen for",
         "before we",
         "before you",
         "before dancing",
