@@ -251,8 +251,25 @@ impl<'s> Certain<'s> {
     }
 
     fn line_is_read(&self, line: usize, shown: &Shown) -> bool {
+        if self.may_be_counts_of_the_line(line) {
+            return false;
+        }
         let shapes = self.step_shapes(line);
         shapes.iter().all(|shape| is_plain_clause(shape) || shown.clauses.contains(shape))
+    }
+
+    /// `Stomp, Stomp, clap above the head (3 counts)`: whether the counts behind a last step that nobody knows may be those
+    /// of the whole line.
+    fn may_be_counts_of_the_line(&self, line: usize) -> bool {
+        let mut lines = self.routine.parts.iter().flat_map(|p| &p.lines);
+        let Some([before @ .., last]) = lines.find(|l| l.line == line).map(|l| &l.steps[..]) else {
+            return false;
+        };
+        let known = |step: &StepUse| step.feet_known() || glossary::length_of(&step.name).is_some();
+        !before.is_empty()
+            && before.iter().all(known)
+            && !known(last)
+            && self.numbers(line).len() == 1
     }
 
     /// Whether a part's heading and all its lines are read for certain, and no heading was missed among them.

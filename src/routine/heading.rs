@@ -490,6 +490,12 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
     let in_order = context.ordered.is_empty()
         || context.ordered.len() > MOST_COMPARED
         || nearest(&name, context.ordered.iter().map(String::as_str)).is_some();
+    // `PICKUP, 4 counts. Stomp, Stomp, Clap, Clap.`
+    let ends = tail.get(n - 1).is_some_and(|w| w.ends_with(['.', ':'])) && n > 1;
+    let steps_behind = ends && tail.get(n).is_some() && begins_steps(&tail[n..].join(" "));
+    if steps_behind && context.after_gap && in_order && words[used - 1].1.ends_with(',') {
+        return Some(used);
+    }
     (n == tail.len()
         && counts >= 8
         && context.after_gap

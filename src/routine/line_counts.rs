@@ -97,6 +97,9 @@ impl Builder<'_> {
     /// `Step, Clap x4`: where the part is read so, all of them that often.
     pub(super) fn times_of_all<'i>(&mut self, items: Cow<'i, [Item]>) -> Cow<'i, [Item]> {
         let [first @ .., last] = &items[..] else { return items };
+        if let Some(all) = self.times_of_all_stated(&items) {
+            return Cow::Owned(all);
+        }
         let step = |i: &Item| {
             matches!(i.body, Body::Known(_) | Body::Moves) && i.bare.is_none() && i.leads.is_empty()
         };
@@ -112,6 +115,24 @@ impl Builder<'_> {
         let once = |item: &Item| Item { times: 1, ..item.clone() };
         let all = (0..times).flat_map(|_| items.iter().map(once)).collect();
         Cow::Owned(all)
+    }
+
+    /// `25-32 Stomp, Clap (4 times)`: all of them that often, where the counts in front say so.
+    fn times_of_all_stated(&self, items: &[Item]) -> Option<Vec<Item>> {
+        let [first, .., last] = items else { return None };
+        let (stated, _) = first.stated?;
+        let single =
+            |i: &Item| Item { times: 1, leads: Vec::new(), ..i.clone() }.usual_counts(self.book);
+        let once: u32 = items.iter().map(single).sum::<Option<u32>>()?;
+        let others = &items[..items.len() - 1];
+        let plain = last.times > 1
+            && others.iter().all(|i| i.times == 1 && i.bare.is_none())
+            && items.iter().skip(1).all(|i| i.stated.is_none());
+        if !plain || once.saturating_mul(last.times) != stated {
+            return None;
+        }
+        let one = |item: &Item| Item { times: 1, stated: None, leads: Vec::new(), ..item.clone() };
+        Some((0..last.times.min(MOST_TIMES)).flat_map(|_| items.iter().map(one)).collect())
     }
 
     /// What the counts of a line of several steps leave for each that nobody knows.

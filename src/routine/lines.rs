@@ -116,9 +116,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             ),
             steps_below: lines.get(i + 1).is_some_and(|l| looks_like_steps(&l.text)),
             steps_in_block: steps_in_block(&lines[i + 1..]),
-            defined_below: lines
-                .get(i + 1)
-                .is_some_and(|l| spells_out(&l.text) || spells_out_by_dash(&l.text)),
+            defined_below: lines.get(i + 1).is_some_and(|l| spells_out(&l.text)),
             order_over: order_begun && known.names_none(&line.text),
             ordered: &ordered,
         };
@@ -329,8 +327,7 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         .flatten();
     let by_word = [" is ", " means "].iter().find_map(|word| {
         let at = rest.find(word)?;
-        spells_out(&format!("{}={}", &rest[..at], &rest[at + word.len()..]))
-            .then_some((at, word.len()))
+        is_spelled(&rest[..at], &rest[at + word.len()..]).then_some((at, word.len()))
     });
     let by_dash = (context.section == Section::Top && spells_out_by_dash(rest))
         .then(|| rest.find(" - ").map(|at| (at, 3)))
@@ -369,8 +366,13 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
 
 /// Whether a line gives a step's movements: `Triple = DS DS DS RS`.
 pub(super) fn spells_out(text: &str) -> bool {
+    let by_sign = text.split_once('=').is_some_and(|(name, moves)| is_spelled(name, moves));
+    by_sign || spells_out_by_dash(text)
+}
+
+/// Whether words are a name and movements.
+fn is_spelled(name: &str, movements: &str) -> bool {
     const MOST_NAME_WORDS: usize = 4;
-    let Some((name, movements)) = text.split_once('=') else { return false };
     let words: Vec<&str> = movements.split_whitespace().take(2).collect();
     (1..=MOST_NAME_WORDS).contains(&name.split_whitespace().count())
         && words.len() > 1
@@ -382,7 +384,7 @@ pub(super) fn spells_out(text: &str) -> bool {
 fn spells_out_by_dash(text: &str) -> bool {
     let Some((name, movements)) = text.split_once(" - ") else { return false };
     let mut clauses = movements.split([',', '(', ';']);
-    let spelled = clauses.next().is_some_and(|m| spells_out(&format!("{name} = {m}")));
+    let spelled = clauses.next().is_some_and(|moves| is_spelled(name, moves));
     spelled
         && clauses.any(|c| {
             let words: Vec<&str> = c.split_whitespace().map(|w| w.trim_matches(')')).collect();

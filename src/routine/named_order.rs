@@ -115,6 +115,10 @@ fn names_of_headings(kinds: &[Kind]) -> HashSet<String> {
             if let Some((_, label)) = name.split_once(' ') {
                 names.insert(label.to_string());
             }
+            // `First Part` is `First` in the order.
+            if let Some((label, "part")) = name.rsplit_once(' ') {
+                names.insert(label.to_string());
+            }
             names.insert(name);
         }
     }
@@ -163,9 +167,8 @@ fn order_behind_a_label(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<
             Kind::Heading(h) => h.counts.is_none() && h.rest.is_some(),
             _ => false,
         };
-        let Some(at) = line.text.find([':', '=']).map(|at| at + 1).filter(|_| open) else {
-            continue;
-        };
+        let label = line.text.find([':', '=']).or_else(|| line.text.find(". "));
+        let Some(at) = label.map(|at| at + 1).filter(|_| open) else { continue };
         let behind = &line.text[at..];
         let named = behind
             .split(|c: char| !c.is_alphanumeric())

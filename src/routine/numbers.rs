@@ -52,11 +52,10 @@ pub(super) fn set_times_beside_ranges(lines: &mut [Line<'_>]) {
         let mut pieces = Vec::new();
         let mut kept = 0;
         for (open, close) in numbers {
-            pieces.extend([
-                Piece::Kept(kept, open),
-                Piece::Put(" x", open),
-                Piece::Kept(open + 1, close),
-            ]);
+            pieces.push(Piece::Kept(kept, open));
+            if number(lines[i].text[open + 1..close].trim()) != Some(1) {
+                pieces.extend([Piece::Put(" x", open), Piece::Kept(open + 1, close)]);
+            }
             kept = close + 1;
         }
         pieces.push(Piece::Kept(kept, end));
@@ -230,7 +229,7 @@ mod tests {
         ];
         let wanted = [
             "1-8 Triple  x2, going home",
-            "9-16 Double  x2, Basic  x1",
+            "9-16 Double  x2, Basic ",
             "17-20 Stomp  x4",
             "21-24 Chain (4)",
         ];

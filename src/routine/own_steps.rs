@@ -43,7 +43,13 @@ pub(super) fn define_steps(
                 Body::Moves => item.moves.clone(),
                 Body::Known(key) => book.find(key).cloned(),
                 Body::Nothing => None,
-                Body::Pause => Some(StepUse::pause(item.stated.map_or(1, |s| s.0).min(64))),
+                // Counts behind the last of several may be those of all.
+                Body::Pause => {
+                    let all = moves.len() > 1
+                        && std::ptr::eq(item, &parsed.items[parsed.items.len() - 1]);
+                    let own = item.stated.filter(|s| !(all && s.0 == counts + 1));
+                    Some(StepUse::pause(own.map_or(1, |s| s.0).min(64)))
+                }
                 _ => {
                     let words = line.typed_between(item.body_place.0, item.body_place.1);
                     let nearest = book.nearest(&words);

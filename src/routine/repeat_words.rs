@@ -170,6 +170,10 @@ impl Reader<'_, '_, '_> {
                     told.part = Some((*word).to_string());
                     told.all = true;
                 }
+                // `All of that over`
+                "over" if next.is_none() && (told.all || said.contains(&"same".to_string())) => {
+                    told.again = true;
+                }
                 "both" => told.lines = Some(2),
                 "all" | "everything" | "whole" => told.all = true,
                 w if is_other_word(w) => told.other_foot = true,

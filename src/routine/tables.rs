@@ -34,7 +34,7 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
                 continue;
             }
             set_row(line, &cells, &columns);
-        } else if !line.text.trim().is_empty() {
+        } else if line.text.contains(char::is_alphanumeric) {
             columns.clear();
         }
     }
@@ -293,7 +293,7 @@ fn first_foot_of_several(text: &str, cells: &[Cell], columns: &[Column]) -> Opti
 fn ending_row(text: &str, cells: &[Cell], columns: &[Column]) -> Option<Vec<Piece<'static>>> {
     let first = cells.iter().position(|c| c.0 < c.1)?;
     let ((from, to), rest) = (cells[first], &cells[first + 1..]);
-    let of = |c: &Column| matches!(c, Column::Times | Column::Step);
+    let of = |c: &Column| matches!(c, Column::Times | Column::Step | Column::Counts);
     let named = columns.get(first).is_some_and(of) && part_word(&text[from..to]).is_some();
     let is_step = |text: &str| content(text).is_steps() && !feet_only(text);
     let step = rest.iter().position(|&(a, b)| is_step(&text[a..b]));

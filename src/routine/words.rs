@@ -221,6 +221,11 @@ pub struct Turn {
 /// Reads a turn at the start of `words`: `turn 1/4 L`, `1/2 right`, `360`, `full turn left`, `¼L`. Gives
 /// the turn and how many words were used.
 pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
+    // `L quarter right`: a foot, and the turn behind it.
+    let is_side = |word: Option<&&str>| word.is_some_and(|w| foot(w).is_some());
+    if is_side(words.first()) && words.len() > 2 && is_side(words.get(2)) {
+        return None;
+    }
     let mut eighths = None;
     let mut side = None;
     let (mut each, mut said_turn, mut around, mut used) = (false, false, false, 0);
