@@ -191,7 +191,6 @@ const LENGTHS: &[(&str, u32)] = &[
     ("Jazz box", 4),
     ("Box step", 4),
     ("Drag slide", 1),
-    ("Jump", 1),
     ("Waltz basic", 3),
     ("Waltz step", 3),
     ("Waltz clog", 3),
@@ -511,6 +510,8 @@ mod tests {
             ("Stamp", 1, false),
             ("Clap", 1, false),
             ("Walk", 1, true),
+            ("Touch", 1, false),
+            ("Kick", 1, false),
             ("Step touch", 2, true),
             ("Step kick", 2, true),
         ];
