@@ -341,11 +341,8 @@ fn feet_only(cell: &str) -> bool {
 /// counts, of two the first is how often.
 fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
     if columns.len() == cells.len() && !columns.contains(&Column::Part) {
-        let number_first = columns.first() == Some(&Column::Counts);
-        if !number_first {
-            set_separated(line, cells, columns, None);
-            return;
-        }
+        set_separated(line, cells, columns, None);
+        return;
     }
     let text = &line.text;
     let filled: Vec<Cell> = cells.iter().copied().filter(|c| c.0 < c.1).collect();
