@@ -239,7 +239,8 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
                 side = Some(-1)
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
-            "each" | "ea" | "every" | "per" if eighths.is_some() => each = true,
+            // `each 1/4 turn left`
+            "each" | "ea" | "every" | "per" if eighths.is_some() || i == 0 => each = true,
             "one" | "time" if each => {}
             // `turn around left` is all the way round.
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
@@ -346,6 +347,7 @@ mod tests {
         assert_eq!(read("left"), None);
         assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
         assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);
+        assert!(turn(&["each", "time", "1/4", "turn", "left"]).unwrap().0.each);
     }
 
     #[test]
