@@ -82,6 +82,7 @@ mod sheet_lines;
 mod short_names;
 mod short_steps;
 mod shorthand;
+mod signed_turns;
 mod step_file;
 mod step_line;
 mod step_lists;
