@@ -110,6 +110,7 @@ const FIELDS: &[(&str, Field)] = &[
     ("steps in this dance", Field::Steps),
     ("what the steps are", Field::Steps),
     ("note", Field::Note),
+    ("check", Field::Note),
     ("notes", Field::Note),
     ("call", Field::Note),
     ("calls", Field::Note),

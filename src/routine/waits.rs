@@ -47,6 +47,9 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "intro",
         "introduction",
         "stand still",
+        "hold still",
+        "keep still",
+        "at rest",
         "before we",
         "before you",
         "before dancing",
@@ -204,5 +207,7 @@ mod tests {
         assert_eq!(behind("W 32 RFL"), Some("32 RFL"));
         assert_eq!(behind("Slow swing. 8 counts in."), Some("8 counts in."));
         assert_eq!(behind("W16 Lark"), None);
+        assert_eq!(behind("Keep still, everybody, 8 beats"), Some("8 beats"));
+        assert_eq!(behind("Stay at rest for 16 counts"), Some("16 counts"));
     }
 }
