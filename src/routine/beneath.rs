@@ -147,6 +147,8 @@ impl Builder<'_> {
             (all, last.free, last.steps)
         } else if let Some(found) = of_movements.filter(|_| !of_sounds) {
             found
+        } else if let Some(starts) = one_for_each_time(&last, typed.len()).filter(|_| !of_sounds) {
+            (starts, last.free, last.steps)
         } else {
             match once {
                 Some((feet, free, steps)) if typed.len() == feet.len() => (feet, free, steps),
@@ -259,6 +261,23 @@ fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
     std::iter::once(whole).chain(once).find_map(|(free, steps)| {
         let feet: Vec<_> = feet_by_movement(&steps, free).into_iter().flatten().collect();
         (feet.len() == typed && typed > 1).then_some((feet, free, steps))
+    })
+}
+
+/// `L R L R` beneath a step that is danced four times: the foot that each time starts on.
+fn one_for_each_time(last: &Last, typed: usize) -> Option<Vec<(Foot, String, bool)>> {
+    let several = typed > 1 && typed == last.steps.len();
+    let alike = last.steps.windows(2).all(|w| w[0].name == w[1].name);
+    (several && alike).then(|| {
+        let mut free = last.free;
+        last.steps
+            .iter()
+            .map(|step| {
+                let start = free;
+                free = step.free_foot_after(free);
+                (start, step.name.clone(), true)
+            })
+            .collect()
     })
 }
 

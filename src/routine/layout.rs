@@ -112,7 +112,11 @@ fn field_dash(text: &mut String) {
     // `Sequence = A B A`
     if let Some(at) = text.find('=').filter(|&at| at > indent) {
         let name = key(&text[indent..at]);
-        if ["order", "sequence", "seq"].contains(&name.as_str()) {
+        let ordered = ["order", "sequence", "seq"].contains(&name.as_str());
+        // `choreo = Ann Reed`
+        let said = is_field_name(&name) && part_word(&name).is_none() && content(text).steps == 0;
+        let one = text.matches('=').count() == 1 && text[at..].contains(char::is_alphabetic);
+        if ordered || said && one {
             text.replace_range(at..=at, ":");
         }
         return;

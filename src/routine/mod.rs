@@ -87,6 +87,7 @@ mod step_file;
 mod step_line;
 mod step_lists;
 mod step_words;
+mod table_cells;
 mod tables;
 mod tail;
 mod times_and_counts;

@@ -13,7 +13,7 @@ use super::phrases::{
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
-    times_behind_turns,
+    times_behind_turns, turns_of_each,
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
@@ -46,6 +46,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     times_behind_turns(&mut out.items);
     numbers_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
+    turns_of_each(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
     let known = out.items.iter().filter(danced).count();
@@ -275,7 +276,9 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Word(word) => {
                 let lower = word.trim_end_matches([':', '.']).to_lowercase();
                 match lower.as_str() {
-                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
+                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses"
+                        if !self.stands_on_the_last() =>
+                    {
                         self.pause(item)
                     }
                     word if is_repeat_word(word) => self.repeat(item),

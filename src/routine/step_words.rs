@@ -132,6 +132,13 @@ impl Reader<'_, '_, '_> {
         part_word(word).is_some() || letter && words::foot(word).is_none()
     }
 
+    /// `8 Claps, freeze on the last one`: the last of the steps before it is held, and no count comes behind it.
+    pub(super) fn stands_on_the_last(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| a.eq_ignore_ascii_case(w));
+        !self.out.items.is_empty() && said(1, "on") && said(2, "the") && said(3, "last")
+    }
+
     /// `Chug on the beat`, behind other steps: where a movement of theirs falls.
     pub(super) fn says_where_it_falls(&self) -> bool {
         let ahead = self.words_ahead();
@@ -145,6 +152,9 @@ impl Reader<'_, '_, '_> {
             && (1..=last).any(|i| said(i, &["circle", "ring", "around", "round"]))
             && self.tokens.len() == self.i + ahead.len();
         if !self.out.items.is_empty() && (to_a_bar || walked) {
+            return true;
+        }
+        if self.stands_on_the_last() && said(0, &["pause", "hold", "rest", "freeze", "wait"]) {
             return true;
         }
         let clapped = said(0, &["clap", "claps", "clapping"]) && said(1, &["on", "with", "at"]);
@@ -164,7 +174,10 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
     while i < items.len() {
         let (before, here) = items.split_at_mut(i);
         let (step, feet) = (&mut before[i - 1], &mut here[0]);
+        // `Joey, left foot twice`
+        let once = step.times == 1 && step.bare.is_none();
         let alone = feet.body == Body::Nothing
+            && (feet.times == 1 || once && feet.bare.is_none())
             && feet.turn == 0
             && feet.wall.is_none()
             && !feet.leads.is_empty()
@@ -176,6 +189,9 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
         }
         step.leads.append(&mut feet.leads);
         step.notes.append(&mut feet.notes);
+        if feet.times > 1 {
+            step.set_times(feet.times);
+        }
         step.stated = step.stated.or(feet.stated);
         items.remove(i);
     }
@@ -240,6 +256,20 @@ pub(super) fn times_behind_turns(items: &mut Vec<Item>) {
             items.drain(at..at + used);
         }
         at += 1;
+    }
+}
+
+/// `Joey L, Joey R (turn 1/4 L on each)`: each of the steps of one name before it turns.
+pub(super) fn turns_of_each(items: &mut [Item]) {
+    let [before @ .., last] = items else { return };
+    if !last.turn_each || last.turn == 0 || last.times != 1 {
+        return;
+    }
+    let still = |i: &Item| i.turn == 0 && i.turn_to.is_none() && i.wall.is_none();
+    let named = matches!(last.body, Body::Known(_));
+    let alike = |i: &&mut Item| named && i.body == last.body && i.times == 1 && still(i);
+    for item in before.iter_mut().rev().take_while(alike) {
+        (item.turn, item.turn_each) = (last.turn, true);
     }
 }
 

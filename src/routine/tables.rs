@@ -5,13 +5,13 @@ use super::bar_rows::set_bar_row;
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::notation::read_movements;
-use super::phrases::count_range;
+use super::table_cells::{counts_by_each, ranges_as_counts, waiting_row};
 use super::vocabulary::content;
-use super::words::{foot, is_counts_word, key, number, runs};
+use super::words::{foot, is_counts_word, key, runs};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Column {
+pub(super) enum Column {
     Part,
     Step,
     Times,
@@ -35,6 +35,11 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
             }
             if let Some(named) = columns_named(&line.text, &cells) {
                 columns = named;
+                // Where a column says how often, the rows are set by their columns alone.
+                if columns.contains(&Column::Times) {
+                    let (from, end) = line.whole();
+                    line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+                }
                 continue;
             }
             set_row(line, &cells, &columns);
@@ -177,7 +182,8 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
     };
     let head = lines.iter().position(|line| {
         let cells = typed_cells(line);
-        cells.len() > 2 && columns_named(&line.text, &cells).is_some()
+        let set_already = sign == '|' && line.text.trim_start().starts_with(['|', '#']);
+        cells.len() > 2 && !set_already && columns_named(&line.text, &cells).is_some()
     });
     let Some(head) = head else { return };
     let cells = typed_cells(&lines[head]);
@@ -214,6 +220,10 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
             }
         }
         if n < head || cells.len() < columns.len().min(3) {
+            continue;
+        }
+        if let Some(pieces) = waiting_row(&line.text, &cells, &columns) {
+            line.set(&pieces);
             continue;
         }
         let at = columns.iter().position(|c| *c == Column::Part);
@@ -285,26 +295,6 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
         }
     }
     line.set(&pieces);
-}
-
-/// `9-16` in a column of counts: from one to another, and how many these are.
-fn ranges_as_counts(text: &str, cells: &[Cell], columns: &[Column]) -> Vec<(Cell, String)> {
-    let counts = cells.iter().zip(columns).filter(|(_, c)| **c == Column::Counts);
-    counts
-        .filter_map(|(&(from, to), _)| Some(((from, to), count_range(&text[from..to])?)))
-        .map(|(cell, counts)| (cell, format!(" ({counts})")))
-        .collect()
-}
-
-/// Counts of a row whose table says only how long the step is once and how often it is danced, and where they stand.
-fn counts_by_each(text: &str, cells: &[Cell], columns: &[Column]) -> Option<(String, usize)> {
-    let of = |wanted: Column| {
-        let cell = cells.iter().zip(columns).find(|(_, c)| **c == wanted)?.0;
-        Some((number(&text[cell.0..cell.1])?, cell.0))
-    };
-    let (each, at) = of(Column::Each).filter(|_| !columns.contains(&Column::Counts))?;
-    let times = of(Column::Times).map_or(1, |(times, _)| times);
-    Some((format!(" ({})", each.saturating_mul(times)), at))
 }
 
 /// `3 Stomp, 1 Clap | 4 | L R L`: the feet are those of the line, so that the first is its first step's. Gives the comma
@@ -493,6 +483,8 @@ mod tests {
             "| 9-12 | (Chain) | 1 | 0 |",
         ];
         assert_eq!(set(&sheet)[1..], ["Joey x2 (8) 90 left each", "PART C", "Chain x1 (4)"]);
+        let sheet = ["Step\tTimes\tCounts\tNotes", "Intro\t-\t16\thold, hands on hips"];
+        assert_eq!(set(&sheet)[1..], ["Intro: wait 16 counts"]);
     }
 
     #[test]

@@ -70,10 +70,12 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "pickup",
     ];
     const FEWEST: u32 = 4;
-    if content(text).steps > 0 || text.len() > 120 {
+    let lower = text.to_ascii_lowercase();
+    // No kick is danced in it.
+    let danced = lower.replace("kick-off", "start").replace("kickoff", "start");
+    if content(&danced).steps > 0 || text.len() > 120 {
         return None;
     }
-    let lower = text.to_ascii_lowercase();
     let cued = |part: &str| CUES.iter().any(|cue| part.contains(cue));
     let clauses = |text: &str| -> Vec<(usize, usize)> {
         let mut from = 0;
@@ -209,5 +211,6 @@ mod tests {
         assert_eq!(behind("W16 Lark"), None);
         assert_eq!(behind("Keep still, everybody, 8 beats"), Some("8 beats"));
         assert_eq!(behind("Stay at rest for 16 counts"), Some("16 counts"));
+        assert_eq!(behind("Keep still 8 beats, then kick-off"), Some("8 beats, then kick-off"));
     }
 }
