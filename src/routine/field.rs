@@ -232,6 +232,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     if let Some(word) = short.filter(|w| top && somebody(&rest[w.len()..])) {
         return Some(Kind::Field(Field::Choreographer, start + word.len()));
     }
+    if let Some(found) = credited(rest).filter(|_| top) {
+        return Some(Kind::Field(found.0, start + found.1));
+    }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
     if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
         matches!(field, Field::Order | Field::Steps) && *n == key(without_strokes(rest))
@@ -296,6 +299,34 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         }
         _ => None,
     }
+}
+
+/// `"Paper Lanterns", sung by Ann Reed`, `Dance put together by Ann Reed`: whose they are in words, and where the value
+/// begins.
+fn credited(text: &str) -> Option<(Field, usize)> {
+    const SONG: &[&str] = &["sung by ", "performed by ", "played by ", "recorded by ", "by "];
+    const SET: &[&str] = &[
+        "put together by ",
+        "set down by ",
+        "set by ",
+        "arranged by ",
+        "made up by ",
+        "written by ",
+    ];
+    let lower = text.to_ascii_lowercase();
+    let named = |at: usize| text.get(at..).is_some_and(|t| t.starts_with(char::is_uppercase));
+    if let Some(close) = lower.strip_prefix('"').and_then(|t| t.find('"')).map(|at| at + 2) {
+        let behind = lower.get(close..)?.trim_start_matches([' ', ',', '-', '(']);
+        let by = SONG.iter().find(|by| behind.starts_with(**by))?;
+        return named(lower.len() - behind.len() + by.len()).then_some((Field::Music, 0));
+    }
+    let (at, by) = SET.iter().find_map(|by| Some((lower.find(by)?, by)))?;
+    let before = lower[..at].split_whitespace().all(|w| {
+        matches!(w, "steps" | "dance" | "routine" | "all" | "the" | "this" | "was" | "were" | "and")
+    });
+    let value = at + by.len();
+    (before && named(value) && content(&text[value..]).steps == 0)
+        .then_some((Field::Choreographer, value))
 }
 
 /// Whether a text names several parts by their letters or the trade's words, and no step.

@@ -6,7 +6,9 @@ use super::finding::{Fault, Finding};
 use super::heading::is_short_part;
 use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
-use super::order_words::{is_order_word, list_number_end, pieces, words_between};
+use super::order_words::{
+    is_order_word, list_number_end, pieces, words_between, words_of_once_more,
+};
 use super::phrases::times_word;
 use super::short_names::Names;
 use super::words::{is_counts_word, is_slip, key, number};
@@ -176,6 +178,7 @@ impl OrderReader<'_> {
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
                 self.add(part, line, (words[i].0, end), findings);
                 i += used;
+                i += words_of_once_more(&line.text, words.get(i..).unwrap_or_default());
                 // `Break 2`, at the end of a piece, where the sheet has one break: which of them, not how often.
                 let text = line.text.get(words[i - 1].0..words[i - 1].1).unwrap_or("");
                 let label = words.get(i).filter(|_| i + 1 == words.len() && is_short_part(text));
@@ -189,6 +192,11 @@ impl OrderReader<'_> {
             }
             let (at, to) = words[i];
             let word = line.text.get(at..to).unwrap_or("");
+            if word.eq_ignore_ascii_case("both") && self.both_again(line, at, findings) {
+                self.report_unknown(line, unknown.take(), findings);
+                i += 1;
+                continue;
+            }
             let text_words: Vec<&str> =
                 words[i..].iter().take(4).filter_map(|(a, b)| line.text.get(*a..*b)).collect();
             // `B end`, where the sheet has no such part.
@@ -222,6 +230,18 @@ impl OrderReader<'_> {
             }
         }
         self.report_unknown(line, unknown, findings);
+    }
+
+    /// `then both of them again`: the last two parts, where they are different ones.
+    fn both_again(&mut self, line: &Line<'_>, at: usize, findings: &mut Vec<Finding>) -> bool {
+        let last: Vec<usize> = self.out.items.iter().rev().take(2).map(|item| item.part).collect();
+        let [second, first] = last[..] else { return false };
+        if first == second {
+            return false;
+        }
+        self.add(first, line, (at, at), findings);
+        self.add(second, line, (at, at), findings);
+        true
     }
 
     /// `Verse and Chorus twice`, which no longer list leads to: both are danced again. The place of the word that says

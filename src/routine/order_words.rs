@@ -1,7 +1,8 @@
 //! The words of an order: those that name no part, and where each stands.
 
 use super::heading::part_word;
-use super::phrases::times_word;
+use super::phrases::{ONCE_MORE, times_word};
+use super::words::key;
 
 /// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
 pub(super) fn is_order_word(lower: &str) -> bool {
@@ -64,8 +65,16 @@ pub(super) fn is_order_word(lower: &str) -> bool {
             | "it's"
             | "so"
             | "that"
+            | "both"
+            | "them"
             | "a"
     )
+}
+
+/// How many words behind a name only say that the part comes again, `one more time`.
+pub(super) fn words_of_once_more(text: &str, words: &[(usize, usize)]) -> usize {
+    let said = |n: usize| Some(key(text.get(words.first()?.0..words.get(n - 1)?.1)?));
+    [3, 2].into_iter().find(|n| said(*n).is_some_and(|s| ONCE_MORE.contains(&&*s))).unwrap_or(0)
 }
 
 /// Where a line begins behind the number of a list, `2. Break`.

@@ -163,6 +163,11 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
             "through" | "thru" | "to" | "-" if !values.is_empty() => through = true,
             "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no"
             | "lines" | "line" | "once" | "more" | "" => {}
+            // `three more times`
+            _ if !values.is_empty() && words.get(i + 1).is_some_and(|w| key(w) == "more") => {
+                rest = words[i..].to_vec();
+                break;
+            }
             _ => match numbers_in(&lower, mark) {
                 // `Repeat 1, 2 and 3, 16 counts`
                 Some(found)

@@ -3,7 +3,7 @@
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::{key, runs};
+use super::words::{key, length, number, runs};
 
 /// A sentence that begins a part: where the part's name stands, and where its steps begin.
 struct Begins {
@@ -21,6 +21,13 @@ pub(super) fn set_prose(lines: &mut [Line<'_>]) {
                 Piece::Kept(name.0, name.1),
                 Piece::Put(": ", name.1),
                 Piece::Kept(rest, end),
+            ]);
+        } else if let Some((name, counts, rest)) = is_so_long(&text).or_else(|| of_counts(&text)) {
+            let counts = format!(" ({counts}) ");
+            line.set(&[
+                Piece::Kept(name.0, name.1),
+                Piece::Put(&counts, name.1),
+                Piece::Kept(rest, end.max(rest)),
             ]);
         } else if let Some(rest) = ends_a_part(&text) {
             line.blank(0, rest);
@@ -86,10 +93,49 @@ fn ends_a_part(text: &str) -> Option<usize> {
     (word(2 + used) == "with" && content(&text[rest..]).steps > 0).then_some(rest)
 }
 
+/// `The verse is 32 counts long.`: a part's name, its counts and where something else begins.
+fn is_so_long(text: &str) -> Option<((usize, usize), u32, usize)> {
+    const SAYS: &[&str] = &[
+        "is", "has", "lasts", "runs", "takes", "comes", "next", "and", "it", "it's", "long", "as",
+        "well", "too", "also", "for", "then", "now", "all",
+    ];
+    let all = words(text);
+    let article = all.first().map(|&(a, b)| key(&text[a..b]))?;
+    let (name, used) = part_at(text, all.get(1..)?)?;
+    // A number in two words is joined by its dash.
+    let behind = text[all.get(1 + used)?.0..].split_whitespace();
+    let behind: Vec<&str> = behind.map(|w| w.trim_matches([',', '.', ';', ':', '!'])).collect();
+    let at = (0..behind.len()).find(|&i| number(behind[i]).is_some())?;
+    let (counts, long) = length(&behind[at..]).filter(|(n, long)| *long > 1 && *n >= 4)?;
+    let mut others = behind[..at].iter().chain(&behind[at + long..]);
+    let said = matches!(article.as_str(), "the" | "our" | "this") && at > 0;
+    (said && others.all(|w| SAYS.contains(&key(w).as_str()))).then_some((name, counts, text.len()))
+}
+
+/// `The fiddle takes a break of 16 beats, and there we do four Joeys`: its counts stand behind the part's name, its steps
+/// behind a comma.
+fn of_counts(text: &str) -> Option<((usize, usize), u32, usize)> {
+    let all = words(text);
+    let word = |i: usize| all.get(i).map(|&(a, b)| key(&text[a..b])).unwrap_or_default();
+    let article = |i: &usize| matches!(word(*i).as_str(), "a" | "an" | "the");
+    let (name, of) = (0..all.len()).filter(article).find_map(|i| {
+        let (name, used) = part_at(text, all.get(i + 1..)?)?;
+        (word(i + 1 + used) == "of").then_some((name, i + 1 + used))
+    })?;
+    let behind = text.get(all.get(of + 1)?.0..)?;
+    let comma = behind.find([',', ':'])?;
+    let said: Vec<&str> = behind[..comma].split_whitespace().collect();
+    let (counts, _) = length(&said).filter(|(_, used)| *used == said.len() && *used > 1)?;
+    let rest = text.len() - behind.len() + comma + 1;
+    (content(&text[rest..]).steps > 0).then(|| (name, counts, behind_verbs(text, rest)))
+}
+
 /// Behind `we start with`, `you do`.
 fn behind_verbs(text: &str, from: usize) -> usize {
-    const VERBS: &[&str] =
-        &["we", "you", "start", "begin", "with", "do", "dance", "it's", "its", "there", "are"];
+    const VERBS: &[&str] = &[
+        "we", "you", "start", "begin", "with", "do", "dance", "it's", "its", "there", "are", "and",
+        "then", "here", "where",
+    ];
     let all = words(&text[from..]);
     let first =
         all.iter().find(|&&(a, b)| !VERBS.contains(&key(&text[from + a..from + b]).as_str()));
@@ -108,6 +154,9 @@ mod tests {
             "In the second chorus we do a Charleston, then two Basics.",
             "After that there is a bridge: eight Stomps.",
             "Finish the verse with two Fancy Doubles.",
+            "The bridge comes now, and it is thirty-two counts long.",
+            "The harmonica has a break of eight beats, and there we do eight Stomps.",
+            "The verse is the one that you know.",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];
@@ -116,6 +165,9 @@ mod tests {
             "second chorus: a Charleston, then two Basics.",
             "bridge: eight Stomps.",
             "two Fancy Doubles.",
+            "bridge (32)",
+            "break (8) eight Stomps.",
+            "The verse is the one that you know.",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];

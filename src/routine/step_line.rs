@@ -212,6 +212,10 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "followed"
                             | "first"
                             | "by"
+                            | "give"
+                            | "me"
+                            | "follow"
+                            | "that"
                     ) && self.tokens.len() > self.i + 1
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {

@@ -103,7 +103,9 @@ impl Reader<'_, '_, '_> {
 
     /// Feet alone up to the next sign, behind a named step.
     pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
-        let ahead = self.words_ahead();
+        let mut ahead = self.words_ahead();
+        // `Joey, left foot twice`
+        ahead.truncate(ahead.iter().position(|w| times_word(w).is_some()).unwrap_or(ahead.len()));
         // `Treble Hop, four times, L R L R`
         let says_times = |i: &&Item| i.body == Body::Nothing && i.times > 1;
         let last = self.out.items.iter().rev().find(|i| !says_times(i)).map(|i| &i.body);

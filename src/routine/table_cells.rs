@@ -19,7 +19,8 @@ pub(super) fn waiting_row(
     let (a, b) = *cells.iter().zip(columns).find(|(_, c)| **c == Column::Counts)?.0;
     number(&text[a..b]).filter(|_| intro)?;
     let others = cells[1..].iter().filter(|c| **c != (a, b)).map(|&(a, b)| &text[a..b]);
-    let still = others.clone().all(|cell| content(cell).steps == 0);
+    let still =
+        others.clone().all(|cell| content(&cell.to_lowercase().replace("hold", "")).steps == 0);
     let said = others
         .flat_map(str::split_whitespace)
         .any(|w| matches!(key(w).as_str(), "wait" | "hold" | "stand" | "still" | "rest"));
