@@ -318,3 +318,17 @@ fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse;
+
+    #[test]
+    fn feet_beneath_a_step_may_be_those_of_each_time() {
+        let sheet = |feet: &str| format!("Part A\nBasic, four times (8)\n  DS RS\n  {feet}\n");
+        let (_, findings) = parse(&sheet("L R L R"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
+        let (_, findings) = parse(&sheet("L L L R R"));
+        assert!(findings.iter().any(|f| f.is_mistake()));
+    }
+}

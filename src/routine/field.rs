@@ -388,3 +388,18 @@ pub(super) fn starting_foot(text: &str) -> Option<Foot> {
     }
     found
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn song_and_author_may_be_told_in_words() {
+        let said = |text: &str| credited(text).map(|(field, _)| field);
+        assert_eq!(said("\"Wren Lane\", sung by Ada Moss"), Some(Field::Music));
+        assert_eq!(said("\"Wren Lane\" by Ada Moss"), Some(Field::Music));
+        assert_eq!(said("This dance was made up by Ada Moss"), Some(Field::Choreographer));
+        assert_eq!(said("Two Joeys made up by Ada Moss"), None);
+        assert_eq!(said("\"Wren Lane\" by and by"), None);
+    }
+}

@@ -451,3 +451,15 @@ fn cut(dance: &Part, counts: u32) -> Option<Part> {
     }
     (sum == counts && counts > 0).then_some(part)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_order_of_the_dance_and_its_tags_says_the_rounds() {
+        assert_eq!(rounds_of_an_order("Go: Dance, Dance, Tag, Dance"), Some(3));
+        assert_eq!(rounds_of_an_order("Dance, Tag"), None);
+        assert_eq!(rounds_of_an_order("Dance with the one you love to dance, dance"), None);
+    }
+}

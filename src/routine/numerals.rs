@@ -24,6 +24,15 @@ const WORDS: [&str; 21] = [
     "twenty",
 ];
 
+/// Counts of several eights.
+const EIGHTS: [(&str, u32); 5] = [
+    ("twenty-four", 24),
+    ("thirty-two", 32),
+    ("forty", 40),
+    ("forty-eight", 48),
+    ("sixty-four", 64),
+];
+
 const ORDINALS: [&str; 8] =
     ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"];
 
@@ -35,12 +44,12 @@ pub fn number(word: &str) -> Option<u32> {
     if !word.is_empty() && word.len() <= 7 && word.bytes().all(|b| b.is_ascii_digit()) {
         return word.parse().ok();
     }
-    if word.len() > 9 {
+    if word.len() > 11 {
         return None;
     }
     let lower = word.to_lowercase();
-    if lower == "thirty-two" {
-        return Some(32);
+    if let Some((_, n)) = EIGHTS.iter().find(|(name, _)| *name == lower) {
+        return Some(*n);
     }
     WORDS.iter().position(|w| *w == lower).map(|n| n as u32)
 }

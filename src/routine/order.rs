@@ -7,7 +7,8 @@ use super::heading::is_short_part;
 use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{
-    is_order_word, list_number_end, pieces, words_between, words_of_once_more,
+    is_order_word, is_told, list_number_end, pieces, says_otherwise, tells_of_a_time,
+    words_between, words_of_once_more,
 };
 use super::phrases::times_word;
 use super::short_names::Names;
@@ -63,6 +64,10 @@ pub fn read_order(
         unknown: HashMap::new(),
     };
     for (i, (line, from)) in lines.iter().enumerate() {
+        if i > 0 && tells_of_a_time(line.text.get(*from..).unwrap_or("")) {
+            reader.out.notes.push(line.typed.trim().to_string());
+            continue;
+        }
         let (items, found) = (reader.out.items.len(), findings.len());
         let (pauses, wait) = (reader.out.pauses.len(), reader.out.wait);
         reader.line(line, *from, findings);
@@ -85,21 +90,6 @@ fn is_prose(found: &[Finding], named: usize) -> bool {
     let unknown = number(|fault| matches!(fault, Fault::UnknownPart { nearest: None }));
     let notes = number(|fault| *fault == Fault::NoteInOrder);
     unknown > 0 && unknown + notes > 1 && unknown + notes > named
-}
-
-/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
-fn says_otherwise(piece: &str) -> bool {
-    let words = [
-        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
-        "no", "minus",
-    ];
-    let first = key(piece.split_whitespace().next().unwrap_or(""));
-    words.contains(&first.as_str())
-}
-
-/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
-fn is_told(word: &str) -> bool {
-    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
 }
 
 pub(super) struct OrderReader<'p> {
@@ -493,6 +483,22 @@ mod tests {
         assert_eq!(order("2x A, Chorus (x2)", &names).0, "Part A | Part A | Chorus | Chorus");
         assert_eq!(order("A twice then Chorus", &names).0, "Part A | Part A | Chorus");
         assert_eq!(order("A (32) verse 2 chorus", &names).0, "Part A | Verse 2 | Chorus");
+    }
+
+    #[test]
+    fn parts_come_once_more_in_words() {
+        let names = ["Part 1", "Part 2", "Hook"];
+        assert_eq!(
+            order("1 2 Hook and then 2 one more time", &names).0,
+            "Part 1 | Part 2 | Hook | Part 2"
+        );
+        let said = order("Part 1 and the Hook, then both of them over again", &names);
+        assert_eq!(said, ("Part 1 | Hook | Part 1 | Hook".into(), vec![]));
+        let parts = parts(&names);
+        let lines = [Line::new(1, "1 2 Hook"), Line::new(2, "2nd time u do part 2 u see the band")];
+        let lines: Vec<(&Line<'_>, usize)> = lines.iter().map(|l| (l, 0)).collect();
+        let order = read_order(&lines, &parts, &[], &mut Vec::new());
+        assert_eq!((order.items.len(), order.notes.len()), (3, 1));
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The words of an order: those that name no part, and where each stands.
 
 use super::heading::part_word;
+use super::numerals::ordinal;
 use super::phrases::{ONCE_MORE, times_word};
 use super::words::key;
 
@@ -69,6 +70,28 @@ pub(super) fn is_order_word(lower: &str) -> bool {
             | "them"
             | "a"
     )
+}
+
+/// `2nd time B ends at the front`, below the order: how a part goes then.
+pub(super) fn tells_of_a_time(text: &str) -> bool {
+    let mut words = text.split_whitespace();
+    let first = words.next().is_some_and(|w| ordinal(w).is_some());
+    first && words.next().is_some_and(|w| w.eq_ignore_ascii_case("time")) && !text.contains(':')
+}
+
+/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
+pub(super) fn says_otherwise(piece: &str) -> bool {
+    let words = [
+        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
+        "no", "minus",
+    ];
+    let first = key(piece.split_whitespace().next().unwrap_or(""));
+    words.contains(&first.as_str())
+}
+
+/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
+pub(super) fn is_told(word: &str) -> bool {
+    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
 }
 
 /// How many words behind a name only say that the part comes again, `one more time`.

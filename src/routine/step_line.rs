@@ -220,9 +220,10 @@ impl<'a> Reader<'_, 'a, '_> {
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
                         item.leads.push((foot, here));
-                    } else if word.eq_ignore_ascii_case("more")
-                        && !numbers.is_empty()
-                        && step_at(&self.words_ahead()[1..]).is_some()
+                    } else if is_foot_word(word) && !item.leads.is_empty()
+                        || word.eq_ignore_ascii_case("more")
+                            && !numbers.is_empty()
+                            && step_at(&self.words_ahead()[1..]).is_some()
                         || word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
                         || self.is_everyone(word)

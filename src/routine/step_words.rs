@@ -31,7 +31,11 @@ impl Reader<'_, '_, '_> {
 
     /// `L   Rocking Chair`: a foot in front of a step's name.
     pub(super) fn foot_of_a_step(&self) -> bool {
-        let ahead = self.words_ahead();
+        let mut ahead = self.words_ahead();
+        // `left foot and do two Joeys`
+        let leads = |w: &&&str| is_foot_word(w) || matches!(&*w.to_lowercase(), "and" | "do");
+        let led = ahead.iter().skip(1).take_while(leads).count();
+        ahead.drain(1..(1 + led).min(ahead.len().max(1)));
         let counted = usize::from(
             ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
         );
@@ -303,5 +307,36 @@ pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
             }
             None => i += 1,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse;
+
+    fn counts_and_turns(line: &str) -> Vec<(u32, i32)> {
+        let (routine, findings) = parse(&format!("Wren Lane\n\nPart A\n{line}\n"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{line}: {findings:?}");
+        let steps = routine.parts.iter().flat_map(|p| &p.lines).flat_map(|l| &l.steps);
+        steps.map(|s| (s.counts, s.eighths())).collect()
+    }
+
+    #[test]
+    fn feet_and_how_often_stand_behind_one_comma() {
+        assert_eq!(counts_and_turns("Joey, left foot twice"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("Begin with the left foot and do two Joeys"), [(4, 0), (4, 0)]);
+    }
+
+    #[test]
+    fn each_of_the_steps_of_one_name_turns() {
+        let said = counts_and_turns("Joey L, Joey L (turn 1/4 R on each)");
+        assert_eq!(said, [(4, 2), (4, 2)]);
+        assert_eq!(counts_and_turns("Chain, Joey (turn 1/4 R)"), [(4, 0), (4, 2)]);
+    }
+
+    #[test]
+    fn the_last_of_several_steps_is_held() {
+        assert_eq!(counts_and_turns("4 Claps, freeze on the last one").len(), 4);
+        assert_eq!(counts_and_turns("3 Claps, freeze").len(), 4);
     }
 }
