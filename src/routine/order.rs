@@ -7,8 +7,8 @@ use super::heading::is_short_part;
 use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
 use super::order_words::{
-    is_order_word, is_told, list_number_end, pieces, says_otherwise, tells_of_a_time,
-    words_between, words_of_once_more,
+    is_beside_a_name, is_order_word, is_told, list_number_end, pieces, says_otherwise,
+    tells_of_a_time, words_between, words_of_once_more,
 };
 use super::phrases::times_word;
 use super::short_names::Names;
@@ -164,6 +164,12 @@ impl OrderReader<'_> {
                 continue;
             }
             if let Some((part, used)) = self.known(&line.text, &words[i..]) {
+                // `then the banjo break`: the word says more of it.
+                let told = unknown.filter(|place| is_beside_a_name(&line.text, *place));
+                if let Some(place) = told {
+                    findings.push(Finding::at(line, place, Fault::NoteInOrder));
+                    unknown = None;
+                }
                 self.report_unknown(line, unknown.take(), findings);
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
                 self.add(part, line, (words[i].0, end), findings);
@@ -487,13 +493,16 @@ mod tests {
 
     #[test]
     fn parts_come_once_more_in_words() {
-        let names = ["Part 1", "Part 2", "Hook"];
+        let names = ["Part 1", "Part 2", "Hook", "Bridge"];
         assert_eq!(
             order("1 2 Hook and then 2 one more time", &names).0,
             "Part 1 | Part 2 | Hook | Part 2"
         );
         let said = order("Part 1 and the Hook, then both of them over again", &names);
         assert_eq!(said, ("Part 1 | Hook | Part 1 | Hook".into(), vec![]));
+        let said =
+            order("We do A, then two bridges and the slow B", &["Part A", "Part B", "Bridge"]);
+        assert_eq!(said.0, "Part A | Bridge | Bridge | Part B");
         let parts = parts(&names);
         let lines = [Line::new(1, "1 2 Hook"), Line::new(2, "2nd time u do part 2 u see the band")];
         let lines: Vec<(&Line<'_>, usize)> = lines.iter().map(|l| (l, 0)).collect();

@@ -94,6 +94,13 @@ pub(super) fn is_told(word: &str) -> bool {
     ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
 }
 
+/// Whether words are one in small letters behind an article, `the banjo`.
+pub(super) fn is_beside_a_name(text: &str, (from, to): (usize, usize)) -> bool {
+    let word = text.get(from..to).unwrap_or("");
+    let before = text.get(..from).and_then(|t| t.split_whitespace().next_back()).unwrap_or("");
+    word.chars().all(char::is_lowercase) && matches!(before, "the" | "a" | "an")
+}
+
 /// How many words behind a name only say that the part comes again, `one more time`.
 pub(super) fn words_of_once_more(text: &str, words: &[(usize, usize)]) -> usize {
     let said = |n: usize| Some(key(text.get(words.first()?.0..words.get(n - 1)?.1)?));

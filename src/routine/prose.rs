@@ -3,7 +3,7 @@
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::{key, length, number, runs};
+use super::words::{bare, key, length, number, runs};
 
 /// A sentence that begins a part: where the part's name stands, and where its steps begin.
 struct Begins {
@@ -14,6 +14,8 @@ struct Begins {
 /// Sets `For the verse, start with two Triples.` as `verse: two Triples.`
 pub(super) fn set_prose(lines: &mut [Line<'_>]) {
     for line in lines.iter_mut() {
+        one_like_it(line);
+        makes_so_many(line);
         let text = line.text.clone();
         let end = text.trim_end().len();
         if let Some(Begins { name, rest }) = begins_a_part(&text).or_else(|| is_there(&text)) {
@@ -33,6 +35,45 @@ pub(super) fn set_prose(lines: &mut [Line<'_>]) {
             line.blank(0, rest);
         }
     }
+}
+
+/// `a Joey, and another one just like it` as `a Joey and another`.
+fn one_like_it(line: &mut Line<'_>) {
+    const LIKE_IT: &[&str] = &[
+        "another one just like it",
+        "another just like it",
+        "another one like it",
+        "another like it",
+    ];
+    let lower = line.text.to_ascii_lowercase();
+    let Some((at, said)) = LIKE_IT.iter().find_map(|w| Some((lower.find(w)?, w.len()))) else {
+        return;
+    };
+    let before = lower[..at].trim_end();
+    let before = before.strip_suffix("and").unwrap_or(before).trim_end_matches([' ', ',']).len();
+    line.set(&[
+        Piece::Kept(0, before),
+        Piece::Put(" and another ", at),
+        Piece::Kept(at + said, line.text.len()),
+    ]);
+}
+
+/// `two Joeys and two Chains, that makes sixteen.` as `two Joeys and two Chains (16)`.
+fn makes_so_many(line: &mut Line<'_>) {
+    let text = &line.text;
+    let Some(comma) = text.rfind(',') else { return };
+    let said: Vec<String> = text[comma + 1..].split_whitespace().map(bare).collect();
+    let said: Vec<&str> = said.iter().map(String::as_str).collect();
+    let counts = match said[..] {
+        ["that" | "which", "makes" | "is", ref counts @ ..] | ["that's", ref counts @ ..] => counts,
+        _ => return,
+    };
+    let Some((n, _)) = length(counts).filter(|(_, used)| *used == counts.len()) else { return };
+    if content(&text[..comma]).steps == 0 {
+        return;
+    }
+    let counts = format!(" ({n})");
+    line.set(&[Piece::Kept(0, comma), Piece::Put(&counts, comma)]);
 }
 
 /// Words with their first byte and the byte after their last, without signs around them.
@@ -157,6 +198,8 @@ mod tests {
             "The bridge comes now, and it is thirty-two counts long.",
             "The harmonica has a break of eight beats, and there we do eight Stomps.",
             "The verse is the one that you know.",
+            "A Joey, and another one just like it, going home",
+            "Two Joeys and two Chains, that makes sixteen.",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];
@@ -168,6 +211,8 @@ mod tests {
             "bridge (32)",
             "break (8) eight Stomps.",
             "The verse is the one that you know.",
+            "A Joey and another , going home",
+            "Two Joeys and two Chains (16)",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];

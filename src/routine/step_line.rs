@@ -215,12 +215,13 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "give"
                             | "me"
                             | "follow"
-                            | "that"
                     ) && self.tokens.len() > self.i + 1
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
                         item.leads.push((foot, here));
                     } else if is_foot_word(word) && !item.leads.is_empty()
+                        // `Follow that with four Joeys`
+                        || word == "that" && self.word(1).is_some_and(|w| w == "with")
                         || word.eq_ignore_ascii_case("more")
                             && !numbers.is_empty()
                             && step_at(&self.words_ahead()[1..]).is_some()
