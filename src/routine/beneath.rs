@@ -147,6 +147,8 @@ impl Builder<'_> {
             (all, last.free, last.steps)
         } else if let Some(found) = of_movements.filter(|_| !of_sounds) {
             found
+        } else if let Some(starts) = one_for_each_time(&last, typed.len()).filter(|_| !of_sounds) {
+            (starts, last.free, last.steps)
         } else {
             match once {
                 Some((feet, free, steps)) if typed.len() == feet.len() => (feet, free, steps),
@@ -262,6 +264,23 @@ fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
     })
 }
 
+/// `L R L R` beneath a step that is danced four times: the foot that each time starts on.
+fn one_for_each_time(last: &Last, typed: usize) -> Option<Vec<(Foot, String, bool)>> {
+    let several = typed > 1 && typed == last.steps.len();
+    let alike = last.steps.windows(2).all(|w| w[0].name == w[1].name);
+    (several && alike).then(|| {
+        let mut free = last.free;
+        last.steps
+            .iter()
+            .map(|step| {
+                let start = free;
+                free = step.free_foot_after(free);
+                (start, step.name.clone(), true)
+            })
+            .collect()
+    })
+}
+
 /// Each foot that sounds, with its movement and whether only the free foot can do it.
 fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
     let mut free = free;
@@ -298,4 +317,18 @@ fn moves_in_a_row(steps: &[StepUse]) -> Vec<MovementUse> {
         before = u32::saturating_add(before, step.counts).min(1 << 20);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse;
+
+    #[test]
+    fn feet_beneath_a_step_may_be_those_of_each_time() {
+        let sheet = |feet: &str| format!("Part A\nBasic, four times (8)\n  DS RS\n  {feet}\n");
+        let (_, findings) = parse(&sheet("L R L R"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
+        let (_, findings) = parse(&sheet("L L L R R"));
+        assert!(findings.iter().any(|f| f.is_mistake()));
+    }
 }

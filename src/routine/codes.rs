@@ -68,6 +68,8 @@ fn pairs(text: &str) -> Vec<(String, String)> {
             || code.chars().count() > LONGEST
             || name.is_empty()
             || number(code).is_some()
+            // `2 TR, 4 B = 16` is a sum.
+            || number(name).is_some()
         {
             return Vec::new();
         }
@@ -95,15 +97,21 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     let mut out: Vec<(String, usize)> = Vec::new();
     let mut steps = 0;
     let mut at = 0;
-    // `B 16: 2 TR, 2 FD`: the part's name and counts stand as they are.
-    if let Some(at) = part_in_front(text) {
-        let steps = spelled_out(&text[at..], codes)?;
-        let front = (format!("{} ", &text[..at]), 0);
+    // `B 16: 2 TR, 2 FD`: the part's name and counts stand as they are; a sum at the end is the part's, `B: 2 TR = 8`.
+    if let Some((at, counted)) = part_in_front(text) {
+        let (codes_end, sum) = sum_at_the_end(text).filter(|_| !counted).unzip();
+        let steps = spelled_out(&text[at..codes_end.unwrap_or(text.len())], codes)?;
+        let front = match sum {
+            Some(sum) => format!("{} ({sum}): ", text[..at].trim_end_matches([' ', ':'])),
+            None => format!("{} ", &text[..at]),
+        };
+        let front = (front, 0);
         let behind = steps.into_iter().map(|(words, place)| (words, at + place));
         return Some(std::iter::once(front).chain(behind).collect());
     }
     let is_sign = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '+');
-    let words: Vec<&str> = text.split(is_sign).filter(|w| !w.is_empty()).collect();
+    let words = text.split(is_sign).filter(|w| !matches!(*w, "" | "/" | "="));
+    let words: Vec<&str> = words.collect();
     if let [one] = words[..]
         && one.chars().count() == 1
     {
@@ -160,13 +168,20 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     (steps > 0).then_some(out)
 }
 
-/// Where the words behind a part's letter and counts begin, `B 16: `.
-fn part_in_front(text: &str) -> Option<usize> {
+/// Where the words behind a part's letter begin, `B: `, and whether its counts stand beside it, `B 16: `.
+fn part_in_front(text: &str) -> Option<(usize, bool)> {
     let (front, _) = text.split_once(':')?;
     let mut words = front.split_whitespace();
     let letter = words.next().is_some_and(|w| w.len() == 1 && w.starts_with(char::is_uppercase));
-    let counts = words.next().is_some_and(|w| number(w).is_some());
-    (letter && counts && words.next().is_none()).then_some(front.len() + 1)
+    let counts = words.next().map(|w| number(w).is_some());
+    let named = letter && counts != Some(false) && words.next().is_none();
+    named.then_some((front.len() + 1, counts == Some(true)))
+}
+
+/// `2 TR, 4 B = 16`: where the sum begins, and its counts.
+fn sum_at_the_end(text: &str) -> Option<(usize, u32)> {
+    let at = text.rfind('=')?;
+    Some((at, number(text[at + 1..].trim())?))
 }
 
 /// `RC<`: a code with a sign that is one as well.
@@ -222,6 +237,20 @@ mod tests {
         let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert_eq!(plain(&said[2]), "2 triple , 2 fancy double");
         assert_eq!(plain(&said[3]), "2 basic 1/4L ea");
+    }
+
+    #[test]
+    fn sums_behind_codes_are_counts() {
+        let sheet = [
+            "CH=chain  OU=outhouse",
+            "TR=triple",
+            "B: 2 TR / 2 OU / 1 CH = 20",
+            "2 CH, 1/4 R ea = 8",
+        ];
+        let said = set(&sheet);
+        assert_eq!(said[..2], ["# CH=chain OU=outhouse", "# TR=triple"]);
+        assert_eq!(said[2], "B (20): 2 triple , 2 outhouse , 1 chain");
+        assert_eq!(said[3], "2 chain 1/4 R ea (8)");
     }
 
     #[test]

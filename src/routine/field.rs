@@ -110,6 +110,7 @@ const FIELDS: &[(&str, Field)] = &[
     ("steps in this dance", Field::Steps),
     ("what the steps are", Field::Steps),
     ("note", Field::Note),
+    ("check", Field::Note),
     ("notes", Field::Note),
     ("call", Field::Note),
     ("calls", Field::Note),
@@ -231,6 +232,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     if let Some(word) = short.filter(|w| top && somebody(&rest[w.len()..])) {
         return Some(Kind::Field(Field::Choreographer, start + word.len()));
     }
+    if let Some(found) = credited(rest).filter(|_| top) {
+        return Some(Kind::Field(found.0, start + found.1));
+    }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
     if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
         matches!(field, Field::Order | Field::Steps) && *n == key(without_strokes(rest))
@@ -297,6 +301,34 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }
 }
 
+/// `"Paper Lanterns", sung by Ann Reed`, `Dance put together by Ann Reed`: whose they are in words, and where the value
+/// begins.
+fn credited(text: &str) -> Option<(Field, usize)> {
+    const SONG: &[&str] = &["sung by ", "performed by ", "played by ", "recorded by ", "by "];
+    const SET: &[&str] = &[
+        "put together by ",
+        "set down by ",
+        "set by ",
+        "arranged by ",
+        "made up by ",
+        "written by ",
+    ];
+    let lower = text.to_ascii_lowercase();
+    let named = |at: usize| text.get(at..).is_some_and(|t| t.starts_with(char::is_uppercase));
+    if let Some(close) = lower.strip_prefix('"').and_then(|t| t.find('"')).map(|at| at + 2) {
+        let behind = lower.get(close..)?.trim_start_matches([' ', ',', '-', '(']);
+        let by = SONG.iter().find(|by| behind.starts_with(**by))?;
+        return named(lower.len() - behind.len() + by.len()).then_some((Field::Music, 0));
+    }
+    let (at, by) = SET.iter().find_map(|by| Some((lower.find(by)?, by)))?;
+    let before = lower[..at].split_whitespace().all(|w| {
+        matches!(w, "steps" | "dance" | "routine" | "all" | "the" | "this" | "was" | "were" | "and")
+    });
+    let value = at + by.len();
+    (before && named(value) && content(&text[value..]).steps == 0)
+        .then_some((Field::Choreographer, value))
+}
+
 /// Whether a text names several parts by their letters or the trade's words, and no step.
 fn names_parts(text: &str) -> bool {
     const FEWEST: usize = 3;
@@ -355,4 +387,19 @@ pub(super) fn starting_foot(text: &str) -> Option<Foot> {
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn song_and_author_may_be_told_in_words() {
+        let said = |text: &str| credited(text).map(|(field, _)| field);
+        assert_eq!(said("\"Wren Lane\", sung by Ada Moss"), Some(Field::Music));
+        assert_eq!(said("\"Wren Lane\" by Ada Moss"), Some(Field::Music));
+        assert_eq!(said("This dance was made up by Ada Moss"), Some(Field::Choreographer));
+        assert_eq!(said("Two Joeys made up by Ada Moss"), None);
+        assert_eq!(said("\"Wren Lane\" by and by"), None);
+    }
 }

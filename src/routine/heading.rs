@@ -15,17 +15,24 @@ pub(super) const PART_WORDS: &[(&str, PartKind, &[&str])] = &[
     (
         "chorus",
         PartKind::Part,
-        &["ch", "cho", "chor", "refrain", "refrein", "refräng", "estribillo"],
+        &["ch", "cho", "chor", "refrain", "refrein", "refräng", "estribillo", "omkvæd"],
     ),
     ("verse", PartKind::Part, &["v", "vs", "couplet", "strophe", "estrofa"]),
     ("pre-chorus", PartKind::Part, &["prechorus", "pre"]),
-    ("break", PartKind::Break, &["br", "brk", "zwischenspiel", "mellanspel"]),
+    (
+        "break",
+        PartKind::Break,
+        &["br", "brk", "zwischenspiel", "mellanspel", "mellemspil", "mellomspill"],
+    ),
     ("bridge", PartKind::Bridge, &["brg", "brdg", "brücke", "brug", "brygga", "puente", "pont"]),
     ("intro", PartKind::Intro, &["introduction", "int", "opening"]),
     (
         "ending",
         PartKind::Ending,
-        &["end", "outro", "finale", "coda", "finish", "schluss", "ende", "einde", "slut", "fin"],
+        &[
+            "end", "outro", "finale", "coda", "finish", "schluss", "ende", "einde", "slut", "fin",
+            "out",
+        ],
     ),
     ("tag", PartKind::Tag, &["tags"]),
     ("fill", PartKind::Fill, &["filler", "fills", "transition"]),

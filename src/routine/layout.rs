@@ -8,8 +8,9 @@ use super::glossary::name_key;
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::notation::read_movements;
+use super::numerals::ordinal;
 use super::vocabulary::{content, step_at};
-use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
+use super::words::{foot, is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -111,7 +112,11 @@ fn field_dash(text: &mut String) {
     // `Sequence = A B A`
     if let Some(at) = text.find('=').filter(|&at| at > indent) {
         let name = key(&text[indent..at]);
-        if ["order", "sequence", "seq"].contains(&name.as_str()) {
+        let ordered = ["order", "sequence", "seq"].contains(&name.as_str());
+        // `choreo = Ann Reed`
+        let said = is_field_name(&name) && part_word(&name).is_none() && content(text).steps == 0;
+        let one = text.matches('=').count() == 1 && text[at..].contains(char::is_alphabetic);
+        if ordered || said && one {
             text.replace_range(at..=at, ":");
         }
         return;
@@ -268,8 +273,8 @@ fn letter_part(line: &mut Line<'_>) {
     ]);
 }
 
-/// `4 stomps 4 claps`, `triple triple`: steps one after another with nothing between them, each with a number or all of
-/// one name.
+/// `4 stomps 4 claps`, `triple triple`, `basic left basic right`: steps one after another with nothing between them, each
+/// with a number or its foot, or all of one name.
 fn names_in_a_row(line: &mut Line<'_>) {
     let text = &line.text;
     let all = words(text);
@@ -278,7 +283,7 @@ fn names_in_a_row(line: &mut Line<'_>) {
     if said.len() < 2 || !said.iter().all(plain) || read_movements(text).is_some() {
         return;
     }
-    let (mut starts, mut names, mut numbered) = (Vec::new(), Vec::new(), 0);
+    let (mut starts, mut names, mut numbered, mut on_feet) = (Vec::new(), Vec::new(), 0, 0);
     let mut i = 0;
     while i < said.len() {
         starts.push(all[i].0);
@@ -287,9 +292,13 @@ fn names_in_a_row(line: &mut Line<'_>) {
         numbered += counted;
         names.push(name_key(&said[i + counted..i + counted + used].join(" ")));
         i += counted + used;
+        let on_foot = usize::from(said.get(i).is_some_and(|w| foot(w).is_some()));
+        on_feet += on_foot;
+        i += on_foot;
     }
-    let alike = names.windows(2).all(|w| w[0] == w[1]) && numbered == 0;
-    if names.len() < 2 || !alike && numbered < names.len() {
+    let alike = names.windows(2).all(|w| w[0] == w[1]) && numbered + on_feet == 0;
+    let each = [numbered, on_feet].contains(&names.len());
+    if names.len() < 2 || !alike && !each {
         return;
     }
     let mut pieces = Vec::new();
@@ -371,7 +380,11 @@ impl NumberedEights {
         let at = all[0].0;
         let range = format!("1-{counts} ");
         let rest = key(&text[from..]);
-        let same = rest.strip_prefix("same as ").and_then(|r| number(r.trim_start_matches('#')));
+        let same = rest
+            .strip_prefix("the ")
+            .unwrap_or(&rest)
+            .strip_prefix("same as ")
+            .and_then(eight_referred);
         let same = same.and_then(|n| self.lines.get(&(self.part.clone(), n)).cloned());
         let pieces = match &same {
             Some(before) => vec![Piece::Put(&range, at), Piece::Put(before, from)],
@@ -412,7 +425,14 @@ impl NumberedEights {
     }
 }
 
-/// `8 #1:` or `the 4:` in front of a line: counts, number, and how many words that is.
+/// `#1`, `1st 8`: the number of the eight that words refer to.
+fn eight_referred(words: &str) -> Option<u32> {
+    let words = words.strip_prefix("the ").unwrap_or(words);
+    let counted = || words.split_once(' ').filter(|(_, unit)| matches!(*unit, "8" | "eight"));
+    number(words.trim_start_matches('#')).or_else(|| ordinal(counted()?.0))
+}
+
+/// `8 #1:`, `1st 8:` or `the 4:` in front of a line: counts, number, and how many words that is.
 fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)> {
     let word = |i: usize| all.get(i).map(|&(from, to)| &text[from..to]);
     let (first, second) = (word(0)?, word(1)?);
@@ -422,6 +442,9 @@ fn front(text: &str, all: &[(usize, usize)]) -> Option<(u32, Option<u32>, usize)
         return (said && counts > 0 && counts <= 64).then_some((counts, Some(label), 2));
     }
     let counts = second.strip_suffix(':').and_then(number)?;
+    if let Some(label) = ordinal(first).filter(|_| counts == 8 && all.len() > 2) {
+        return Some((counts, Some(label), 2));
+    }
     let last = first.eq_ignore_ascii_case("the") || first.eq_ignore_ascii_case("last");
     (last && all.len() > 2 && counts > 0 && counts <= 64).then_some((counts, None, 2))
 }
@@ -461,6 +484,8 @@ mod tests {
             "the 4: Chain",
             "HALF A",
             "8 #1 and #2 of A",
+            "1st 8: Joey L, Joey R",
+            "second 8: the same as 1st 8",
         ];
         let wanted = [
             "PART A",
@@ -469,6 +494,8 @@ mod tests {
             "1-4 Chain",
             "HALF A",
             "Triple, Triple, Triple, Triple",
+            "1-8 Joey L, Joey R",
+            "1-8 Joey L, Joey R",
         ];
         assert_eq!(set(&sheet), wanted);
     }

@@ -2,6 +2,7 @@
 
 use super::field::is_field_name;
 use super::line::{Line, Piece};
+use super::phrases::times_word;
 use super::titles::is_known_part;
 use super::vocabulary::content;
 use super::words::{is_counts_word, key, number};
@@ -67,7 +68,9 @@ pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
             kept = end;
             break;
         }
-        pieces.push(Piece::Put(if is_field_name(&key(before)) { ": " } else { " , " }, from));
+        let often = times_word(behind).is_some();
+        let sign = if is_field_name(&key(before)) { ": " } else { " , " };
+        pieces.push(Piece::Put(if often { " " } else { sign }, from));
     }
     if kept > 0 {
         pieces.push(Piece::Kept(kept, end));
@@ -142,4 +145,18 @@ pub(super) fn sums(line: &mut Line<'_>) {
 fn product(text: &str) -> Option<(u32, u32)> {
     let (a, b) = text.split_once(['x', 'X', '*'])?;
     Some((number(a.trim())?, number(b.trim())?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::line::set_by;
+    use super::*;
+
+    #[test]
+    fn dots_lead_to_how_often() {
+        let set = |lines: &mut [Line<'_>]| lines.iter_mut().for_each(|l| leaders(l, false));
+        let sheet = ["Joey ... twice", "Wren Hop ..... once", "VERSE ... HOOK", "Joey .... 8"];
+        let wanted = ["Joey twice", "Wren Hop once", "VERSE , HOOK", "Joey (8)"];
+        assert_eq!(set_by(set, &sheet), wanted);
+    }
 }

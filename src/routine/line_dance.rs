@@ -70,7 +70,10 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             continue;
         }
         let begun = !dance.sections.is_empty() || !dance.body.is_empty();
-        if let Some(rule) = read_rule(line, i) {
+        if let Some(rounds) = rounds_of_an_order(&line.text).filter(|_| begun) {
+            dance.rounds = dance.rounds.or(Some(rounds));
+            kinds[i] = Kind::TagOrRestart;
+        } else if let Some(rule) = read_rule(line, i) {
             tag_open = dance.add_rule(rule);
             kinds[i] = Kind::TagOrRestart;
         } else if begun && is_tag_heading(&line.text) && has_marks_below(lines, i) {
@@ -100,7 +103,7 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
             }
         } else if matches!(kinds[i], Kind::Steps(_) | Kind::Heading(_) | Kind::Feet(_)) {
             // A title of its own over lines with counts is a section's; anything else is a note.
-            if has_marks_below(lines, i) && !tag_open {
+            if has_marks_below(lines, i) && !tag_open && !goes_on(lines, kinds, i) {
                 dance.sections.push((i, None));
                 kinds[i] = Kind::LineSection;
             } else {
@@ -115,6 +118,27 @@ pub(super) fn read_line_dance(lines: &[Line<'_>], kinds: &mut [Kind]) -> Option<
 fn has_marks_below(lines: &[Line<'_>], above: usize) -> bool {
     let below = lines[above + 1..].iter().find(|l| !l.text.trim().is_empty());
     below.is_some_and(|l| marks(&l.text, l.indent()).is_some())
+}
+
+/// Whether a line is set in below one with counts in front: it says more of it.
+fn goes_on(lines: &[Line<'_>], kinds: &[Kind], i: usize) -> bool {
+    let above = i.checked_sub(1).filter(|a| matches!(kinds[*a], Kind::LineSteps(_)));
+    above.is_some_and(|a| lines[i].indent() > lines[a].indent() + 2)
+}
+
+/// `Dance, Dance, Tag, Dance`: how often the dance comes in an order of nothing but it and its tags.
+fn rounds_of_an_order(text: &str) -> Option<u32> {
+    const FEWEST: u32 = 3;
+    let names = text.rsplit_once(':').map_or(text, |(_, names)| names);
+    let words = placed_words(names, |c| !c.is_alphanumeric(), |_| false);
+    let dances = |w: &str| w.eq_ignore_ascii_case("dance");
+    let other = |w: &str| {
+        let lower = w.to_lowercase();
+        matches!(&*lower, "tag" | "the" | "then" | "and" | "ending" | "end" | "x")
+    };
+    let only = words.iter().all(|(_, w)| dances(w) || other(w));
+    let rounds = words.iter().filter(|(_, w)| dances(w)).count() as u32;
+    (only && (FEWEST..=MOST_ROUNDS).contains(&rounds)).then_some(rounds)
 }
 
 fn says_feet(parsed: &Parsed) -> bool {
@@ -426,4 +450,16 @@ fn cut(dance: &Part, counts: u32) -> Option<Part> {
         part.lines.push(line.clone());
     }
     (sum == counts && counts > 0).then_some(part)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_order_of_the_dance_and_its_tags_says_the_rounds() {
+        assert_eq!(rounds_of_an_order("Go: Dance, Dance, Tag, Dance"), Some(3));
+        assert_eq!(rounds_of_an_order("Dance, Tag"), None);
+        assert_eq!(rounds_of_an_order("Dance with the one you love to dance, dance"), None);
+    }
 }

@@ -88,6 +88,8 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         if self.asks_for_another() {
             item.set_times(item.times.saturating_add(1));
+            // The other turns as the first did.
+            item.turn_each |= item.turn != 0;
             self.i += 2;
             return true;
         }

@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use super::order_words::is_order_word;
 use super::phrases::times_word;
+use super::short_names::singular;
 use super::titles::MOST_NAME_WORDS;
 use super::vocabulary::plain_words;
 use super::words::{key, number};
@@ -26,6 +27,7 @@ pub(super) fn names_on(text: &str, names: &HashSet<String>) -> Named {
     let from =
         text.len() - text.trim_start_matches(|c: char| !c.is_alphanumeric() && c != '(').len();
     const FEWEST_BESIDE_A_SLIP: usize = 3;
+    const FEWEST_IN_A_SENTENCE: usize = 5;
     let mut out = Named { names: 0, numbers: 0, only: true, slip: false, from };
     if text.trim_start().starts_with(['#', '/']) {
         return Named::default();
@@ -43,7 +45,10 @@ pub(super) fn names_on(text: &str, names: &HashSet<String>) -> Named {
     let mut i = 0;
     while i < words.len() {
         let longest = (1..=MOST_NAME_WORDS.min(words.len() - i)).rev();
-        let is_name = |n: &usize| names.contains(&words[i..i + n].join(" "));
+        let is_name = |n: &usize| {
+            let name = words[i..i + n].join(" ");
+            names.contains(&name) || singular(&name).any(|one| names.contains(one))
+        };
         if let Some(n) = longest.into_iter().find(is_name) {
             // A number alone may be anything, and a small `a` among capitals is no part.
             let article = n == 1
@@ -86,8 +91,9 @@ pub(super) fn names_on(text: &str, names: &HashSet<String>) -> Named {
         out.names += if known { 0 } else { word.len() };
         i += 1;
     }
-    // Nothing but names beside it.
-    out.slip &= out.names >= FEWEST_BESIDE_A_SLIP && out.names + 1 == words.len();
+    // Nothing but names beside it, or many in a sentence.
+    let alone = out.names >= FEWEST_BESIDE_A_SLIP && out.names + 1 == words.len();
+    out.slip &= alone || out.names >= FEWEST_IN_A_SENTENCE;
     out
 }
 

@@ -6,7 +6,10 @@ use super::finding::{Fault, Finding};
 use super::heading::is_short_part;
 use super::line::Line;
 use super::model::{OrderItem, Part, PartKind};
-use super::order_words::{is_order_word, list_number_end, pieces, words_between};
+use super::order_words::{
+    is_beside_a_name, is_order_word, is_told, list_number_end, pieces, says_otherwise,
+    tells_of_a_time, words_between, words_of_once_more,
+};
 use super::phrases::times_word;
 use super::short_names::Names;
 use super::words::{is_counts_word, is_slip, key, number};
@@ -61,6 +64,10 @@ pub fn read_order(
         unknown: HashMap::new(),
     };
     for (i, (line, from)) in lines.iter().enumerate() {
+        if i > 0 && tells_of_a_time(line.text.get(*from..).unwrap_or("")) {
+            reader.out.notes.push(line.typed.trim().to_string());
+            continue;
+        }
         let (items, found) = (reader.out.items.len(), findings.len());
         let (pauses, wait) = (reader.out.pauses.len(), reader.out.wait);
         reader.line(line, *from, findings);
@@ -83,21 +90,6 @@ fn is_prose(found: &[Finding], named: usize) -> bool {
     let unknown = number(|fault| matches!(fault, Fault::UnknownPart { nearest: None }));
     let notes = number(|fault| *fault == Fault::NoteInOrder);
     unknown > 0 && unknown + notes > 1 && unknown + notes > named
-}
-
-/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
-fn says_otherwise(piece: &str) -> bool {
-    let words = [
-        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
-        "no", "minus",
-    ];
-    let first = key(piece.split_whitespace().next().unwrap_or(""));
-    words.contains(&first.as_str())
-}
-
-/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
-fn is_told(word: &str) -> bool {
-    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
 }
 
 pub(super) struct OrderReader<'p> {
@@ -172,10 +164,17 @@ impl OrderReader<'_> {
                 continue;
             }
             if let Some((part, used)) = self.known(&line.text, &words[i..]) {
+                // `then the banjo break`: the word says more of it.
+                let told = unknown.filter(|place| is_beside_a_name(&line.text, *place));
+                if let Some(place) = told {
+                    findings.push(Finding::at(line, place, Fault::NoteInOrder));
+                    unknown = None;
+                }
                 self.report_unknown(line, unknown.take(), findings);
                 let end = words.get(i + used - 1).map_or(words[i].1, |w| w.1);
                 self.add(part, line, (words[i].0, end), findings);
                 i += used;
+                i += words_of_once_more(&line.text, words.get(i..).unwrap_or_default());
                 // `Break 2`, at the end of a piece, where the sheet has one break: which of them, not how often.
                 let text = line.text.get(words[i - 1].0..words[i - 1].1).unwrap_or("");
                 let label = words.get(i).filter(|_| i + 1 == words.len() && is_short_part(text));
@@ -189,6 +188,11 @@ impl OrderReader<'_> {
             }
             let (at, to) = words[i];
             let word = line.text.get(at..to).unwrap_or("");
+            if word.eq_ignore_ascii_case("both") && self.both_again(line, at, findings) {
+                self.report_unknown(line, unknown.take(), findings);
+                i += 1;
+                continue;
+            }
             let text_words: Vec<&str> =
                 words[i..].iter().take(4).filter_map(|(a, b)| line.text.get(*a..*b)).collect();
             // `B end`, where the sheet has no such part.
@@ -222,6 +226,18 @@ impl OrderReader<'_> {
             }
         }
         self.report_unknown(line, unknown, findings);
+    }
+
+    /// `then both of them again`: the last two parts, where they are different ones.
+    fn both_again(&mut self, line: &Line<'_>, at: usize, findings: &mut Vec<Finding>) -> bool {
+        let last: Vec<usize> = self.out.items.iter().rev().take(2).map(|item| item.part).collect();
+        let [second, first] = last[..] else { return false };
+        if first == second {
+            return false;
+        }
+        self.add(first, line, (at, at), findings);
+        self.add(second, line, (at, at), findings);
+        true
     }
 
     /// `Verse and Chorus twice`, which no longer list leads to: both are danced again. The place of the word that says
@@ -473,6 +489,25 @@ mod tests {
         assert_eq!(order("2x A, Chorus (x2)", &names).0, "Part A | Part A | Chorus | Chorus");
         assert_eq!(order("A twice then Chorus", &names).0, "Part A | Part A | Chorus");
         assert_eq!(order("A (32) verse 2 chorus", &names).0, "Part A | Verse 2 | Chorus");
+    }
+
+    #[test]
+    fn parts_come_once_more_in_words() {
+        let names = ["Part 1", "Part 2", "Hook", "Bridge"];
+        assert_eq!(
+            order("1 2 Hook and then 2 one more time", &names).0,
+            "Part 1 | Part 2 | Hook | Part 2"
+        );
+        let said = order("Part 1 and the Hook, then both of them over again", &names);
+        assert_eq!(said, ("Part 1 | Hook | Part 1 | Hook".into(), vec![]));
+        let said =
+            order("We do A, then two bridges and the slow B", &["Part A", "Part B", "Bridge"]);
+        assert_eq!(said.0, "Part A | Bridge | Bridge | Part B");
+        let parts = parts(&names);
+        let lines = [Line::new(1, "1 2 Hook"), Line::new(2, "2nd time u do part 2 u see the band")];
+        let lines: Vec<(&Line<'_>, usize)> = lines.iter().map(|l| (l, 0)).collect();
+        let order = read_order(&lines, &parts, &[], &mut Vec::new());
+        assert_eq!((order.items.len(), order.notes.len()), (3, 1));
     }
 
     #[test]

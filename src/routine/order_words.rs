@@ -1,7 +1,9 @@
 //! The words of an order: those that name no part, and where each stands.
 
 use super::heading::part_word;
-use super::phrases::times_word;
+use super::numerals::ordinal;
+use super::phrases::{ONCE_MORE, times_word};
+use super::words::key;
 
 /// Words that stand between the names where an order is told in words: `we dance A twice, then the fill`.
 pub(super) fn is_order_word(lower: &str) -> bool {
@@ -64,8 +66,45 @@ pub(super) fn is_order_word(lower: &str) -> bool {
             | "it's"
             | "so"
             | "that"
+            | "both"
+            | "them"
             | "a"
     )
+}
+
+/// `2nd time B ends at the front`, below the order: how a part goes then.
+pub(super) fn tells_of_a_time(text: &str) -> bool {
+    let mut words = text.split_whitespace();
+    let first = words.next().is_some_and(|w| ordinal(w).is_some());
+    first && words.next().is_some_and(|w| w.eq_ignore_ascii_case("time")) && !text.contains(':')
+}
+
+/// `but the last four Basics turn`, `swap both Chains for Joeys`: how a part is danced otherwise.
+pub(super) fn says_otherwise(piece: &str) -> bool {
+    let words = [
+        "but", "except", "swap", "leave", "facing", "face", "without", "instead", "turning", "nos",
+        "no", "minus",
+    ];
+    let first = key(piece.split_whitespace().next().unwrap_or(""));
+    words.contains(&first.as_str())
+}
+
+/// How a dance ends, and nothing that counts: it is told, since it may be a part that is not written out.
+pub(super) fn is_told(word: &str) -> bool {
+    ["freeze", "pose", "bow", "bows", "stop"].iter().any(|told| word.eq_ignore_ascii_case(told))
+}
+
+/// Whether words are one in small letters behind an article, `the banjo`.
+pub(super) fn is_beside_a_name(text: &str, (from, to): (usize, usize)) -> bool {
+    let word = text.get(from..to).unwrap_or("");
+    let before = text.get(..from).and_then(|t| t.split_whitespace().next_back()).unwrap_or("");
+    word.chars().all(char::is_lowercase) && matches!(before, "the" | "a" | "an")
+}
+
+/// How many words behind a name only say that the part comes again, `one more time`.
+pub(super) fn words_of_once_more(text: &str, words: &[(usize, usize)]) -> usize {
+    let said = |n: usize| Some(key(text.get(words.first()?.0..words.get(n - 1)?.1)?));
+    [3, 2].into_iter().find(|n| said(*n).is_some_and(|s| ONCE_MORE.contains(&&*s))).unwrap_or(0)
 }
 
 /// Where a line begins behind the number of a list, `2. Break`.

@@ -199,6 +199,11 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
             "through" | "thru" | "to" | "-" if !values.is_empty() => through = true,
             "and" | "&" | "then" | "steps" | "step" | "numbers" | "number" | "nos" | "no"
             | "lines" | "line" | "once" | "more" | "" => {}
+            // `three more times`
+            _ if !values.is_empty() && words.get(i + 1).is_some_and(|w| key(w) == "more") => {
+                rest = words[i..].to_vec();
+                break;
+            }
             _ => match numbers_in(&lower, mark) {
                 // `Repeat 1, 2 and 3, 16 counts`
                 Some(found)
@@ -225,11 +230,17 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     if !asks || values.is_empty() || values.len() > 12 {
         return None;
     }
-    if let Some(counts) = counts_behind(&rest) {
+    let (more, rest) = times_more(&rest);
+    if let Some(counts) = counts_behind(rest).or_else(|| more.and(bracketed(rest))) {
         let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
         let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
         let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
-        return just_above.then(|| format!("repeat {} lines ({counts})", values.len()));
+        let often = more.map_or(String::new(), |n| format!(" x{n}"));
+        return just_above.then(|| format!("repeat {} lines{often} ({counts})", values.len()));
+    }
+    // How often it comes again is not to be lost.
+    if more.is_some() {
+        return None;
     }
     let of = |value: u32| {
         let found = said.iter().rev().find(|(l, _)| l.mark == mark && l.value == value);
@@ -244,6 +255,24 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
     } else {
         format!("{all} \"{}\"", rest.join(" ").replace('"', ""))
     })
+}
+
+/// `three more times` in front of other words: how often, and these.
+fn times_more<'r, 't>(words: &'r [&'t str]) -> (Option<u32>, &'r [&'t str]) {
+    match words {
+        [n, more, times, rest @ ..]
+            if more.eq_ignore_ascii_case("more") && key(times).starts_with("time") =>
+        {
+            (number(n), rest)
+        }
+        _ => (None, words),
+    }
+}
+
+/// `(24)`, and nothing else.
+fn bracketed(words: &[&str]) -> Option<u32> {
+    let [one] = words else { return None };
+    number(one.strip_prefix('(')?.strip_suffix(')')?)
 }
 
 /// `16 counts`, and nothing else.
@@ -327,6 +356,8 @@ mod tests {
         );
         let counted = ["1) Chain", "2) Joey", "3) Repeat 1 and 2, 16 counts"];
         assert_eq!(set(&counted)[2], "repeat 2 lines (16)");
+        let often = ["1) Chain", "2) Joey", "3) Do numbers 1 and 2 two more times. (16)"];
+        assert_eq!(set(&often)[2], "repeat 2 lines x2 (16)");
         let letters = ["a) Chain", "b) Joey", "c) a) through b) again"];
         assert_eq!(set(&letters), ["Chain", "Joey", "Chain, Joey"]);
         assert_eq!(

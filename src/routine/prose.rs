@@ -3,7 +3,7 @@
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::vocabulary::content;
-use super::words::{key, runs};
+use super::words::{bare, key, length, number, runs};
 
 /// A sentence that begins a part: where the part's name stands, and where its steps begin.
 struct Begins {
@@ -14,6 +14,8 @@ struct Begins {
 /// Sets `For the verse, start with two Triples.` as `verse: two Triples.`
 pub(super) fn set_prose(lines: &mut [Line<'_>]) {
     for line in lines.iter_mut() {
+        one_like_it(line);
+        makes_so_many(line);
         let text = line.text.clone();
         let end = text.trim_end().len();
         if let Some(Begins { name, rest }) = begins_a_part(&text).or_else(|| is_there(&text)) {
@@ -22,10 +24,56 @@ pub(super) fn set_prose(lines: &mut [Line<'_>]) {
                 Piece::Put(": ", name.1),
                 Piece::Kept(rest, end),
             ]);
+        } else if let Some((name, counts, rest)) = is_so_long(&text).or_else(|| of_counts(&text)) {
+            let counts = format!(" ({counts}) ");
+            line.set(&[
+                Piece::Kept(name.0, name.1),
+                Piece::Put(&counts, name.1),
+                Piece::Kept(rest, end.max(rest)),
+            ]);
         } else if let Some(rest) = ends_a_part(&text) {
             line.blank(0, rest);
         }
     }
+}
+
+/// `a Joey, and another one just like it` as `a Joey and another`.
+fn one_like_it(line: &mut Line<'_>) {
+    const LIKE_IT: &[&str] = &[
+        "another one just like it",
+        "another just like it",
+        "another one like it",
+        "another like it",
+    ];
+    let lower = line.text.to_ascii_lowercase();
+    let Some((at, said)) = LIKE_IT.iter().find_map(|w| Some((lower.find(w)?, w.len()))) else {
+        return;
+    };
+    let before = lower[..at].trim_end();
+    let before = before.strip_suffix("and").unwrap_or(before).trim_end_matches([' ', ',']).len();
+    line.set(&[
+        Piece::Kept(0, before),
+        Piece::Put(" and another ", at),
+        Piece::Kept(at + said, line.text.len()),
+    ]);
+}
+
+/// `two Joeys and two Chains, that makes sixteen.` as `two Joeys and two Chains (16)`.
+fn makes_so_many(line: &mut Line<'_>) {
+    let text = &line.text;
+    let Some(comma) = text.rfind(',') else { return };
+    let said: Vec<String> = text[comma + 1..].split_whitespace().map(bare).collect();
+    let said: Vec<&str> = said.iter().map(String::as_str).collect();
+    let counts = match said[..] {
+        ["that" | "which", "makes" | "is", ref counts @ ..] | ["that's", ref counts @ ..] => counts,
+        _ => return,
+    };
+    let Some((n, _)) = length(counts).filter(|(_, used)| *used == counts.len()) else { return };
+    if content(&text[..comma]).steps == 0 {
+        return;
+    }
+    let counts = format!(" ({n})");
+    line.set(&[Piece::Kept(0, comma), Piece::Put(&counts, comma)]);
 }
 
 /// Words with their first byte and the byte after their last, without signs around them.
@@ -86,10 +134,49 @@ fn ends_a_part(text: &str) -> Option<usize> {
     (word(2 + used) == "with" && content(&text[rest..]).steps > 0).then_some(rest)
 }
 
+/// `The verse is 32 counts long.`: a part's name, its counts and where something else begins.
+fn is_so_long(text: &str) -> Option<((usize, usize), u32, usize)> {
+    const SAYS: &[&str] = &[
+        "is", "has", "lasts", "runs", "takes", "comes", "next", "and", "it", "it's", "long", "as",
+        "well", "too", "also", "for", "then", "now", "all",
+    ];
+    let all = words(text);
+    let article = all.first().map(|&(a, b)| key(&text[a..b]))?;
+    let (name, used) = part_at(text, all.get(1..)?)?;
+    // A number in two words is joined by its dash.
+    let behind = text[all.get(1 + used)?.0..].split_whitespace();
+    let behind: Vec<&str> = behind.map(|w| w.trim_matches([',', '.', ';', ':', '!'])).collect();
+    let at = (0..behind.len()).find(|&i| number(behind[i]).is_some())?;
+    let (counts, long) = length(&behind[at..]).filter(|(n, long)| *long > 1 && *n >= 4)?;
+    let mut others = behind[..at].iter().chain(&behind[at + long..]);
+    let said = matches!(article.as_str(), "the" | "our" | "this") && at > 0;
+    (said && others.all(|w| SAYS.contains(&key(w).as_str()))).then_some((name, counts, text.len()))
+}
+
+/// `The fiddle takes a break of 16 beats, and there we do four Joeys`: its counts stand behind the part's name, its steps
+/// behind a comma.
+fn of_counts(text: &str) -> Option<((usize, usize), u32, usize)> {
+    let all = words(text);
+    let word = |i: usize| all.get(i).map(|&(a, b)| key(&text[a..b])).unwrap_or_default();
+    let article = |i: &usize| matches!(word(*i).as_str(), "a" | "an" | "the");
+    let (name, of) = (0..all.len()).filter(article).find_map(|i| {
+        let (name, used) = part_at(text, all.get(i + 1..)?)?;
+        (word(i + 1 + used) == "of").then_some((name, i + 1 + used))
+    })?;
+    let behind = text.get(all.get(of + 1)?.0..)?;
+    let comma = behind.find([',', ':'])?;
+    let said: Vec<&str> = behind[..comma].split_whitespace().collect();
+    let (counts, _) = length(&said).filter(|(_, used)| *used == said.len() && *used > 1)?;
+    let rest = text.len() - behind.len() + comma + 1;
+    (content(&text[rest..]).steps > 0).then(|| (name, counts, behind_verbs(text, rest)))
+}
+
 /// Behind `we start with`, `you do`.
 fn behind_verbs(text: &str, from: usize) -> usize {
-    const VERBS: &[&str] =
-        &["we", "you", "start", "begin", "with", "do", "dance", "it's", "its", "there", "are"];
+    const VERBS: &[&str] = &[
+        "we", "you", "start", "begin", "with", "do", "dance", "it's", "its", "there", "are", "and",
+        "then", "here", "where",
+    ];
     let all = words(&text[from..]);
     let first =
         all.iter().find(|&&(a, b)| !VERBS.contains(&key(&text[from + a..from + b]).as_str()));
@@ -108,6 +195,11 @@ mod tests {
             "In the second chorus we do a Charleston, then two Basics.",
             "After that there is a bridge: eight Stomps.",
             "Finish the verse with two Fancy Doubles.",
+            "The bridge comes now, and it is thirty-two counts long.",
+            "The harmonica has a break of eight beats, and there we do eight Stomps.",
+            "The verse is the one that you know.",
+            "A Joey, and another one just like it, going home",
+            "Two Joeys and two Chains, that makes sixteen.",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];
@@ -116,6 +208,11 @@ mod tests {
             "second chorus: a Charleston, then two Basics.",
             "bridge: eight Stomps.",
             "two Fancy Doubles.",
+            "bridge (32)",
+            "break (8) eight Stomps.",
+            "The verse is the one that you know.",
+            "A Joey and another , going home",
+            "Two Joeys and two Chains (16)",
             "For the class on Tuesday bring two Triples of water",
             "In the chorus keep smiling",
         ];

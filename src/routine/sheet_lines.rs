@@ -5,6 +5,7 @@ use super::front::set_front;
 use super::layout::set_layout;
 use super::line::Line;
 use super::markup::without_markup;
+use super::signed_turns::set_signed_turns;
 use super::tables::set_tables;
 use super::tongues::set_in_english;
 
@@ -66,6 +67,7 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
         .collect();
     without_markup(&mut lines);
     set_in_english(&mut lines);
+    set_signed_turns(&mut lines);
     set_front(&mut lines);
     set_tables(&mut lines);
     set_layout(&mut lines);

@@ -47,13 +47,21 @@ impl Names {
     pub(super) fn find(&self, name: &str) -> Option<usize> {
         let name = key(name);
         let found = self.by_key.get(&name).or_else(|| self.by_key.get(without_signs(&name)));
-        found.copied()
+        let one = || singular(&name).find_map(|one| self.by_key.get(one));
+        found.or_else(one).copied()
     }
 
     /// The part that a mistyped name most likely means, as the order would write it.
     pub(super) fn nearest(&self, typed: &str) -> Option<String> {
         nearest(typed, self.compared.iter().map(String::as_str)).map(str::to_string)
     }
+}
+
+/// What a name in the plural may be of: `choruses`, `verses`.
+pub(super) fn singular(name: &str) -> impl Iterator<Item = &str> {
+    const SHORTEST: usize = 5;
+    let long = move |one: &&str| one.len() >= SHORTEST;
+    ["s", "es"].into_iter().filter_map(|end| name.strip_suffix(end)).filter(long)
 }
 
 /// A name without the stars and pictures around it; a name of nothing else is left as it is.

@@ -13,7 +13,7 @@ use super::phrases::{
 };
 use super::step_words::{
     counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
-    times_behind_turns,
+    times_behind_turns, turns_of_each,
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
@@ -46,6 +46,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     times_behind_turns(&mut out.items);
     numbers_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
+    turns_of_each(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
     let known = out.items.iter().filter(danced).count();
@@ -211,13 +212,19 @@ impl<'a> Reader<'_, 'a, '_> {
                             | "followed"
                             | "first"
                             | "by"
+                            | "give"
+                            | "me"
+                            | "follow"
                     ) && self.tokens.len() > self.i + 1
                     {
                     } else if let Some(foot) = words::foot(word).filter(|_| self.foot_of_a_step()) {
                         item.leads.push((foot, here));
-                    } else if word.eq_ignore_ascii_case("more")
-                        && !numbers.is_empty()
-                        && step_at(&self.words_ahead()[1..]).is_some()
+                    } else if is_foot_word(word) && !item.leads.is_empty()
+                        // `Follow that with four Joeys`
+                        || word == "that" && self.word(1).is_some_and(|w| w == "with")
+                        || word.eq_ignore_ascii_case("more")
+                            && !numbers.is_empty()
+                            && step_at(&self.words_ahead()[1..]).is_some()
                         || word.eq_ignore_ascii_case("them") && !numbers.is_empty()
                         || self.is_verb(word)
                         || self.is_everyone(word)
@@ -275,7 +282,9 @@ impl<'a> Reader<'_, 'a, '_> {
             Piece::Word(word) => {
                 let lower = word.trim_end_matches([':', '.']).to_lowercase();
                 match lower.as_str() {
-                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses" => {
+                    "pause" | "hold" | "holds" | "rest" | "freeze" | "wait" | "pauses"
+                        if !self.stands_on_the_last() =>
+                    {
                         self.pause(item)
                     }
                     word if is_repeat_word(word) => self.repeat(item),

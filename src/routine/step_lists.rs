@@ -7,7 +7,7 @@ use super::line::Line;
 use super::lines::Kind;
 use super::notation::read_movements;
 use super::vocabulary::content;
-use super::words::{counts_in_brackets, key, number};
+use super::words::{counts_in_brackets, key, length, number};
 
 /// Fewest lines of a list.
 const FEWEST_LINES: usize = 2;
@@ -87,11 +87,18 @@ fn is_named(name: &str, lines: &[Line<'_>], kinds: &[Kind]) -> bool {
     orders.is_empty() || orders.iter().any(|order| order.split(' ').any(|w| w == label))
 }
 
+/// `DS DS RS, 3 beats`: the movements alone.
+fn counts_behind_a_comma(text: &str) -> Option<&str> {
+    let (movements, counts) = text.rsplit_once(',')?;
+    let counts: Vec<&str> = counts.split_whitespace().collect();
+    length(&counts).is_some_and(|(_, used)| used == counts.len()).then_some(movements.trim_end())
+}
+
 /// `Triple - DS DS DS RS`: the name, and where its movements begin.
 fn name_and_movements(text: &str) -> Option<(String, usize)> {
     let from = text.len() - text.trim_start_matches([' ', '-', '*', '\u{2022}']).len();
     let rest = text.get(from..)?;
-    let (at, width) = [(": ", 2), (" - ", 3), (" = ", 3), ("=", 1)]
+    let (at, width) = [(": ", 2), (" - ", 3), (" -- ", 4), (" = ", 3), ("=", 1)]
         .iter()
         .find_map(|(sign, width)| rest.find(sign).map(|at| (at, *width)))?;
     let name = rest[..at].trim();
@@ -100,8 +107,24 @@ fn name_and_movements(text: &str) -> Option<(String, usize)> {
         (1..=MOST_WORDS).contains(&words.len()) && words.iter().all(|w| number(w).is_none());
     let movements = rest[at + width..].trim().trim_end_matches('.');
     let movements = counts_in_brackets(movements).map_or(movements, |(alone, _)| alone);
+    let movements = counts_behind_a_comma(movements).unwrap_or(movements);
     let codes =
         movements.split_whitespace().next().is_some_and(|w| !w.contains(char::is_lowercase));
     let read = codes && read_movements(movements).is_some_and(|(moves, _)| moves.len() > 1);
     (plain && read && read_movements(name).is_none()).then(|| (name.to_string(), from + at + width))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_and_its_movements_are_told_apart() {
+        let read =
+            |text: &str| name_and_movements(text).map(|(name, at)| (name, text[at..].to_string()));
+        let said = Some(("Wren Hop".to_string(), "DS DR S RS, 4 counts".to_string()));
+        assert_eq!(read("Wren Hop -- DS DR S RS, 4 counts"), said);
+        assert!(read("Wren Hop - DS DR S RS").is_some());
+        assert_eq!(read("Wren Hop -- twice"), None);
+    }
 }

@@ -31,7 +31,11 @@ impl Reader<'_, '_, '_> {
 
     /// `L   Rocking Chair`: a foot in front of a step's name.
     pub(super) fn foot_of_a_step(&self) -> bool {
-        let ahead = self.words_ahead();
+        let mut ahead = self.words_ahead();
+        // `left foot and do two Joeys`
+        let leads = |w: &&&str| is_foot_word(w) || matches!(&*w.to_lowercase(), "and" | "do");
+        let led = ahead.iter().skip(1).take_while(leads).count();
+        ahead.drain(1..(1 + led).min(ahead.len().max(1)));
         let counted = usize::from(
             ahead.get(1).is_some_and(|w| number(w).is_some() || times_word(w).is_some()),
         );
@@ -103,7 +107,9 @@ impl Reader<'_, '_, '_> {
 
     /// Feet alone up to the next sign, behind a named step.
     pub(super) fn feet_of_the_step_before(&mut self, item: &mut Item) -> bool {
-        let ahead = self.words_ahead();
+        let mut ahead = self.words_ahead();
+        // `Joey, left foot twice`
+        ahead.truncate(ahead.iter().position(|w| times_word(w).is_some()).unwrap_or(ahead.len()));
         // `Treble Hop, four times, L R L R`
         let says_times = |i: &&Item| i.body == Body::Nothing && i.times > 1;
         let last = self.out.items.iter().rev().find(|i| !says_times(i)).map(|i| &i.body);
@@ -132,6 +138,13 @@ impl Reader<'_, '_, '_> {
         part_word(word).is_some() || letter && words::foot(word).is_none()
     }
 
+    /// `8 Claps, freeze on the last one`: the last of the steps before it is held, and no count comes behind it.
+    pub(super) fn stands_on_the_last(&self) -> bool {
+        let ahead = self.words_ahead();
+        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| a.eq_ignore_ascii_case(w));
+        !self.out.items.is_empty() && said(1, "on") && said(2, "the") && said(3, "last")
+    }
+
     /// `Chug on the beat`, behind other steps: where a movement of theirs falls.
     pub(super) fn says_where_it_falls(&self) -> bool {
         let ahead = self.words_ahead();
@@ -145,6 +158,9 @@ impl Reader<'_, '_, '_> {
             && (1..=last).any(|i| said(i, &["circle", "ring", "around", "round"]))
             && self.tokens.len() == self.i + ahead.len();
         if !self.out.items.is_empty() && (to_a_bar || walked) {
+            return true;
+        }
+        if self.stands_on_the_last() && said(0, &["pause", "hold", "rest", "freeze", "wait"]) {
             return true;
         }
         let clapped = said(0, &["clap", "claps", "clapping"]) && said(1, &["on", "with", "at"]);
@@ -164,7 +180,10 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
     while i < items.len() {
         let (before, here) = items.split_at_mut(i);
         let (step, feet) = (&mut before[i - 1], &mut here[0]);
+        // `Joey, left foot twice`
+        let once = step.times == 1 && step.bare.is_none();
         let alone = feet.body == Body::Nothing
+            && (feet.times == 1 || once && feet.bare.is_none())
             && feet.turn == 0
             && feet.wall.is_none()
             && !feet.leads.is_empty()
@@ -176,6 +195,9 @@ pub(super) fn feet_behind_commas(items: &mut Vec<Item>) {
         }
         step.leads.append(&mut feet.leads);
         step.notes.append(&mut feet.notes);
+        if feet.times > 1 {
+            step.set_times(feet.times);
+        }
         step.stated = step.stated.or(feet.stated);
         items.remove(i);
     }
@@ -243,6 +265,20 @@ pub(super) fn times_behind_turns(items: &mut Vec<Item>) {
     }
 }
 
+/// `Joey L, Joey R (turn 1/4 L on each)`: each of the steps of one name before it turns.
+pub(super) fn turns_of_each(items: &mut [Item]) {
+    let [before @ .., last] = items else { return };
+    if !last.turn_each || last.turn == 0 || last.times != 1 {
+        return;
+    }
+    let still = |i: &Item| i.turn == 0 && i.turn_to.is_none() && i.wall.is_none();
+    let named = matches!(last.body, Body::Known(_));
+    let alike = |i: &&mut Item| named && i.body == last.body && i.times == 1 && still(i);
+    for item in before.iter_mut().rev().take_while(alike) {
+        (item.turn, item.turn_each) = (last.turn, true);
+    }
+}
+
 /// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
 pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
@@ -271,5 +307,36 @@ pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
             }
             None => i += 1,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse;
+
+    fn counts_and_turns(line: &str) -> Vec<(u32, i32)> {
+        let (routine, findings) = parse(&format!("Wren Lane\n\nPart A\n{line}\n"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{line}: {findings:?}");
+        let steps = routine.parts.iter().flat_map(|p| &p.lines).flat_map(|l| &l.steps);
+        steps.map(|s| (s.counts, s.eighths())).collect()
+    }
+
+    #[test]
+    fn feet_and_how_often_stand_behind_one_comma() {
+        assert_eq!(counts_and_turns("Joey, left foot twice"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("Begin with the left foot and do two Joeys"), [(4, 0), (4, 0)]);
+    }
+
+    #[test]
+    fn each_of_the_steps_of_one_name_turns() {
+        let said = counts_and_turns("Joey L, Joey L (turn 1/4 R on each)");
+        assert_eq!(said, [(4, 2), (4, 2)]);
+        assert_eq!(counts_and_turns("Chain, Joey (turn 1/4 R)"), [(4, 0), (4, 2)]);
+    }
+
+    #[test]
+    fn the_last_of_several_steps_is_held() {
+        assert_eq!(counts_and_turns("4 Claps, freeze on the last one").len(), 4);
+        assert_eq!(counts_and_turns("3 Claps, freeze").len(), 4);
     }
 }

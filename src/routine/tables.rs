@@ -5,16 +5,20 @@ use super::bar_rows::set_bar_row;
 use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::notation::read_movements;
+use super::table_cells::{counts_by_each, ranges_as_counts, waiting_row};
 use super::vocabulary::content;
 use super::words::{foot, is_counts_word, key, runs};
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Column {
+pub(super) enum Column {
     Part,
     Step,
     Times,
     Counts,
+    /// Counts of the step danced once.
+    Each,
+    Turn,
     Other,
 }
 
@@ -31,11 +35,14 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
             }
             if let Some(named) = columns_named(&line.text, &cells) {
                 columns = named;
+                // Where a column says how often, the rows are set by their columns alone.
+                if columns.contains(&Column::Times) {
+                    let (from, end) = line.whole();
+                    line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+                }
                 continue;
             }
             set_row(line, &cells, &columns);
-        } else if line.text.contains(char::is_alphanumeric) {
-            columns.clear();
         }
     }
     for sign in [',', ';', '\t', '|'] {
@@ -135,13 +142,15 @@ fn columns_named(text: &str, cells: &[Cell]) -> Option<Vec<Column>> {
             "part" | "section" => Column::Part,
             "step" | "cue" | "name" | "movement" | "figure" | "move" | "what" | "what you do"
             | "what we do" | "what to do" => Column::Step,
-            "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" => {
+            "time" | "no" | "number" | "qty" | "how many" | "repeat" | "rep" | "x" | "#" | "n" => {
                 Column::Times
             }
-            "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "turn" | "lead"
-            | "direction" | "call" | "description" | "footwork" | "timing" | "definition"
-            | "breakdown" | "way" | "remark" | "comment" => Column::Other,
-            name if is_counts_word(name) || name == "length" => Column::Counts,
+            "each" | "beats each" | "counts each" | "cts each" | "beats per" => Column::Each,
+            "turn" | "rotation" => Column::Turn,
+            "" | "facing" | "wall" | "how" | "foot" | "feet" | "note" | "lead" | "direction"
+            | "call" | "description" | "footwork" | "timing" | "definition" | "breakdown"
+            | "way" | "remark" | "comment" => Column::Other,
+            name if is_counts_word(name) || matches!(name, "length" | "total") => Column::Counts,
             _ => return None,
         })
     };
@@ -174,7 +183,8 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
     };
     let head = lines.iter().position(|line| {
         let cells = typed_cells(line);
-        cells.len() > 2 && columns_named(&line.text, &cells).is_some()
+        let set_already = sign == '|' && line.text.trim_start().starts_with(['|', '#']);
+        cells.len() > 2 && !set_already && columns_named(&line.text, &cells).is_some()
     });
     let Some(head) = head else { return };
     let cells = typed_cells(&lines[head]);
@@ -193,7 +203,7 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
         }
         let (a, mut b) = cells[0];
         b -= usize::from(line.text[a..b].ends_with(':'));
-        if matches!(key(&line.text[a..b]).as_str(), "order" | "sequence" | "seq") {
+        if is_order_name(&line.text[a..b]) {
             let mut pieces = vec![Piece::Kept(a, b), Piece::Put(": ", b)];
             for &(from, to) in cells[1..].iter().filter(|c| c.0 < c.1) {
                 pieces.extend([Piece::Kept(from, to), Piece::Put(", ", to)]);
@@ -211,6 +221,10 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
             }
         }
         if n < head || cells.len() < columns.len().min(3) {
+            continue;
+        }
+        if let Some(pieces) = waiting_row(&line.text, &cells, &columns) {
+            line.set(&pieces);
             continue;
         }
         let at = columns.iter().position(|c| *c == Column::Part);
@@ -253,7 +267,9 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
         pieces.extend([Piece::Kept(from, to), Piece::Put(": ", to)]);
     }
     let several = first_foot_of_several(&line.text, cells, columns);
-    for wanted in [Column::Step, Column::Times, Column::Counts, Column::Other] {
+    let ranges = ranges_as_counts(&line.text, cells, columns);
+    let each = counts_by_each(&line.text, cells, columns);
+    for wanted in [Column::Step, Column::Times, Column::Counts, Column::Turn, Column::Other] {
         for (&(from, to), _) in cells.iter().zip(columns).filter(|(_, c)| **c == wanted) {
             if let Some((comma, foot)) = several.filter(|_| from < to) {
                 if wanted == Column::Step {
@@ -266,9 +282,17 @@ fn set_separated(line: &mut Line<'_>, cells: &[Cell], columns: &[Column], part: 
                     continue;
                 }
             }
-            if from < to {
+            if let Some((_, counts)) = ranges.iter().find(|(cell, _)| *cell == (from, to)) {
+                pieces.push(Piece::Put(counts, from));
+                continue;
+            }
+            let nothing = if wanted == Column::Turn { &["-", "0"][..] } else { &["-"] };
+            if from < to && !nothing.contains(&&line.text[from..to]) {
                 put_cell(&mut pieces, &line.text, (from, to), wanted);
             }
+        }
+        if let Some((counts, at)) = each.as_ref().filter(|_| wanted == Column::Counts) {
+            pieces.push(Piece::Put(counts, *at));
         }
     }
     line.set(&pieces);
@@ -310,8 +334,15 @@ fn ending_row(text: &str, cells: &[Cell], columns: &[Column]) -> Option<Vec<Piec
 fn put_cell<'p>(pieces: &mut Vec<Piece<'p>>, text: &str, (from, to): Cell, column: Column) {
     let number = text[from..to].bytes().all(|b| b.is_ascii_digit());
     let kept = Piece::Kept(from, to);
+    // What stands in brackets in the column of steps is danced as well.
+    let inner = text[from..to].strip_prefix('(').and_then(|t| t.strip_suffix(')'));
     match column {
+        Column::Step if inner.is_some_and(|t| !t.contains('(')) => {
+            pieces.push(Piece::Kept(from + 1, to - 1));
+        }
         Column::Part | Column::Step => pieces.push(kept),
+        Column::Turn => pieces.extend([Piece::Put(" ", from), kept]),
+
         Column::Times if number => pieces.extend([Piece::Put(" x", from), kept]),
         Column::Counts if number => {
             pieces.extend([Piece::Put(" (", from), kept, Piece::Put(")", to)])
@@ -337,6 +368,13 @@ fn feet_only(cell: &str) -> bool {
     words.clone().any(said) && words.all(|w| foot(w).is_some() || !said(w))
 }
 
+/// `Sequence`, `Order of dance`.
+fn is_order_name(cell: &str) -> bool {
+    let name = key(cell);
+    matches!(name.as_str(), "order" | "sequence" | "seq")
+        || ["order of ", "sequence of "].iter().any(|start| name.starts_with(start))
+}
+
 /// A row between bars, by the names of its columns or by what its cells hold: a number alone behind the step is
 /// counts, of two the first is how often.
 fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
@@ -350,7 +388,7 @@ fn set_row(line: &mut Line<'_>, cells: &[Cell], columns: &[Column]) {
     let number = |&(from, to): &Cell| text[from..to].bytes().all(|b| b.is_ascii_digit());
     let mut pieces = vec![Piece::Kept(from, to)];
     let name = key(&text[from..to]);
-    if matches!(name.as_str(), "order" | "sequence" | "seq") {
+    if is_order_name(&name) {
         pieces.push(Piece::Put(":", to));
         for &(from, to) in rest {
             pieces.extend([Piece::Put(" ", from), Piece::Kept(from, to)]);
@@ -423,6 +461,27 @@ mod tests {
         let tabs: Vec<String> = sheet.iter().map(|l| l.replace(',', "\t")).collect();
         let tabs: Vec<&str> = tabs.iter().map(String::as_str).collect();
         assert_eq!(set(&tabs)[2..], wanted[2..]);
+    }
+
+    #[test]
+    fn columns_say_how_long_a_step_is_and_how_it_turns() {
+        let sheet = [
+            "Section,Move,Reps,Counts each,Total,Turn",
+            "A,Joey,2,4,8,1/4 L each",
+            "A,Chain,2,4,8,",
+        ];
+        assert_eq!(set(&sheet)[1..], ["A: Joey x2 (8) 1/4 L each", "Chain x2 (8)"]);
+        let sheet = ["| step | n | each | turn |", "| Joey | 2 | 4 | - |"];
+        assert_eq!(set(&sheet)[1..], ["Joey x2 (8)"]);
+        let sheet = [
+            "| counts | step | n | rotation |",
+            "| 1-8 | Joey | 2 | 90 left each |",
+            "PART C",
+            "| 9-12 | (Chain) | 1 | 0 |",
+        ];
+        assert_eq!(set(&sheet)[1..], ["Joey x2 (8) 90 left each", "PART C", "Chain x1 (4)"]);
+        let sheet = ["Step\tTimes\tCounts\tNotes", "Intro\t-\t16\thold, hands on hips"];
+        assert_eq!(set(&sheet)[1..], ["Intro: wait 16 counts"]);
     }
 
     #[test]

@@ -63,6 +63,9 @@ const GERMAN: Tongue = &[
     ("anderer", "other"),
     ("anderem", "other"),
     ("jeweils", "each"),
+    ("jedes mal", "each time"),
+    ("klatschen", "clap"),
+    ("stampfen", "stomp"),
     ("jede", "each"),
     ("bis", "until"),
     ("li", "left"),
@@ -112,6 +115,14 @@ const FRENCH: Tongue = &[
     ("avant", "forward"),
     ("arrière", "back"),
     ("autre", "other"),
+    ("frapper des mains", "clap"),
+    ("taper des mains", "clap"),
+    ("frapper du pied", "stomp"),
+    ("taper du pied", "stomp"),
+    ("dans les mains", ""),
+    ("des mains", ""),
+    ("frapper", "clap"),
+    ("frappez", "clap"),
     ("mur", "wall"),
 ];
 
@@ -150,6 +161,63 @@ const SWEDISH: Tongue = &[
     ("per", "each"),
     ("vä", "left"),
     ("hö", "right"),
+];
+
+/// Danish, with the words that Norwegian has otherwise.
+const DANISH: Tongue = &[
+    ("på stedet", "in place"),
+    ("på plads", "in place"),
+    ("på plass", "in place"),
+    ("samme som", "same as"),
+    ("hver gang", "each time"),
+    ("om igen", "again"),
+    ("musik", "music"),
+    ("musikk", "music"),
+    ("sang", "song"),
+    ("titel", "title"),
+    ("tittel", "title"),
+    ("koreografi", "choreography"),
+    ("koreograf", "choreographer"),
+    ("niveau", "level"),
+    ("nivå", "level"),
+    ("takter", "bars"),
+    ("taktslag", "counts"),
+    ("tællinger", "counts"),
+    ("slag", "counts"),
+    ("vent", "wait"),
+    ("fod", "foot"),
+    ("fot", "foot"),
+    ("venstre", "left"),
+    ("højre", "right"),
+    ("høyre", "right"),
+    ("til", "to"),
+    ("rækkefølge", "order"),
+    ("rekkefølge", "order"),
+    ("gentag", "repeat"),
+    ("gjenta", "repeat"),
+    ("omgang", "turn"),
+    ("drejning", "turn"),
+    ("drej", "turn"),
+    ("vending", "turn"),
+    ("hel", "full"),
+    ("halv", "1/2"),
+    ("kvart", "1/4"),
+    ("fremad", "forward"),
+    ("frem", "forward"),
+    ("tilbage", "back"),
+    ("tilbake", "back"),
+    ("gå", "walk"),
+    ("skridt", "steps"),
+    ("klap", "clap"),
+    ("klapp", "clap"),
+    ("tramp", "stomp"),
+    ("gange", "times"),
+    ("ganger", "times"),
+    ("derefter", "then"),
+    ("deretter", "then"),
+    ("og", "and"),
+    ("anden", "other"),
+    ("hver", "each"),
 ];
 
 const DUTCH: Tongue = &[
@@ -231,7 +299,8 @@ const SPANISH: Tongue = &[
 /// Words that stand in English sheets too, or in many languages.
 const COMMON: &[&str] = &[
     "li", "re", "pro", "per", "por", "refrain", "tour", "pie", "media", "dan", "slot", "et", "fin",
-    "quart", "mal", "wie", "slag", "del", "fot",
+    "quart", "mal", "wie", "slag", "del", "fot", "fod", "vent", "til", "hel", "og", "sang", "frem",
+    "gange", "tramp",
 ];
 
 /// Sets a sheet in another language in English, as far as the words that matter go.
@@ -245,7 +314,7 @@ pub(super) fn set_in_english(lines: &mut [Line<'_>]) {
     let known = |tongue: &Tongue| {
         tongue.iter().filter(|(w, _)| said.contains(*w) && !COMMON.contains(w)).count()
     };
-    let most = [GERMAN, FRENCH, SWEDISH, DUTCH, SPANISH].into_iter().max_by_key(known);
+    let most = [GERMAN, FRENCH, SWEDISH, DANISH, DUTCH, SPANISH].into_iter().max_by_key(known);
     let Some(tongue) = most.filter(|tongue| known(tongue) >= FEWEST_WORDS) else { return };
     for line in lines {
         in_english(line, tongue);
@@ -294,6 +363,9 @@ mod tests {
         assert_eq!(set_by(set_in_english, &sheet), wanted);
         let sheet = ["Couplet (32 temps)", "2 Chain, 1/4 de tour à gauche", "Ordre : Couplet"];
         let wanted = ["Couplet (32 counts)", "2 Chain, 1/4 turn left", "order : Couplet"];
+        assert_eq!(set_by(set_in_english, &sheet), wanted);
+        let sheet = ["Vent 16 slag", "2 Chain, 1/4 til højre hver gang", "Rækkefølge: Vers"];
+        let wanted = ["wait 16 counts", "2 Chain, 1/4 to right each time", "order: Vers"];
         assert_eq!(set_by(set_in_english, &sheet), wanted);
         let english = ["Refrain (32)", "2 Triple", "Tour of the hall"];
         assert_eq!(set_by(set_in_english, &english), english);

@@ -55,6 +55,9 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "stand still",
         "stand at",
         "listen for",
+        "hold still",
+        "keep still",
+        "at rest",
         "before we",
         "before you",
         "before dancing",
@@ -75,10 +78,14 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "pickup",
     ];
     const FEWEST: u32 = 4;
-    if content(text).steps > 0 || text.len() > 120 {
+    let lower = text.to_ascii_lowercase();
+    // No kick is danced in it, and to hold still is no step.
+    let danced = ["kick-off", "kickoff", "hold still"]
+        .iter()
+        .fold(lower.clone(), |l, w| l.replace(w, "wait"));
+    if content(&danced).steps > 0 || text.len() > 120 {
         return None;
     }
-    let lower = text.to_ascii_lowercase();
     let cued = |part: &str| CUES.iter().any(|cue| part.contains(cue));
     let clauses = |text: &str| -> Vec<(usize, usize)> {
         let mut from = 0;
@@ -212,5 +219,8 @@ mod tests {
         assert_eq!(behind("W 32 RFL"), Some("32 RFL"));
         assert_eq!(behind("Slow swing. 8 counts in."), Some("8 counts in."));
         assert_eq!(behind("W16 Lark"), None);
+        assert_eq!(behind("Keep still, everybody: 8 beats"), Some("8 beats"));
+        assert_eq!(behind("Stay at rest for 16 counts"), Some("16 counts"));
+        assert_eq!(behind("Keep still 8 beats, then kick-off"), Some("8 beats, then kick-off"));
     }
 }

@@ -239,19 +239,28 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             {
                 said_turn = true
             }
-            "yourself" if around => continue,
+            // `bring yourself around the other half to the left`
+            "bring" | "swing" | "take"
+                if words.get(i + 1).is_some_and(|w| w.eq_ignore_ascii_case("yourself")) =>
+            {
+                said_turn = true
+            }
+            "yourself" if around || said_turn => continue,
+            "other" if around => continue,
             "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
                 side = Some(-1)
             }
             "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
-            "each" | "ea" | "every" | "per" if eighths.is_some() => each = true,
+            // `each 1/4 turn left`
+            "each" | "ea" | "every" | "per" if eighths.is_some() || i == 0 => each = true,
             "one" | "time" if each => {}
             // `turn around left` is all the way round.
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
             other => match fraction(other) {
-                Some((q, s)) if eighths.is_none() => {
+                Some((q, s)) if eighths.is_none() || around => {
                     eighths = Some(q);
+                    around = false;
                     side = s.or(side);
                 }
                 _ => break,
@@ -348,9 +357,12 @@ mod tests {
         assert_eq!(read("walk around yourself to the right"), Some(8));
         assert_eq!(read("go around to the left"), Some(-8));
         assert_eq!(read("go around"), None);
+        assert_eq!(read("bring yourself around the other half to the left"), Some(-4));
+        assert_eq!(read("turn around a quarter to the right"), Some(2));
         assert_eq!(read("left"), None);
         assert!(turn(&["turn", "1/4"]).unwrap().0.undirected);
         assert!(turn(&["turn", "1/4", "L", "on", "each"]).unwrap().0.each);
+        assert!(turn(&["each", "time", "1/4", "turn", "left"]).unwrap().0.each);
     }
 
     #[test]
