@@ -332,11 +332,11 @@ mod tests {
     #[test]
     fn a_phrase_is_of_one_sort() {
         let cut_at = |other: usize| {
-            let mut two = evidence(64, 0, &[]);
+            let mut two = evidence(48, 0, &[]);
             two.starts.iter_mut().for_each(|odds| *odds = -2.0);
             let mut sum = [0.0; SORTS];
             two.sorts.push(sum);
-            for beat in 0..64 {
+            for beat in 0..48 {
                 (0..SORTS).for_each(|sort| {
                     sum[sort] +=
                         if sort == 2 + 2 * usize::from(beat >= other) { -0.05 } else { -4.0 }
@@ -345,8 +345,8 @@ mod tests {
             }
             cut(&two, 4).unwrap().starts
         };
-        assert_eq!(cut_at(28), [0, 28]);
-        assert_eq!(cut_at(36), [0, 36]);
+        assert_eq!(cut_at(16), [0, 16]);
+        assert_eq!(cut_at(32), [0, 32]);
     }
 
     #[test]
