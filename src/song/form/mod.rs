@@ -34,6 +34,7 @@ pub use taught::Taught;
 use crate::rhythm::{Features, Grid};
 use crate::song::{Entrance, HeardPhrase, OtherWait};
 use crate::units::Beat;
+use network::SORTS;
 use twins::Twins;
 
 /// The form of a song, as far as it can be heard.
@@ -93,7 +94,8 @@ impl Evidence {
         let twins = Twins::new(&heard, &inputs);
         let starts = twins.shared(&weighed(BESIDE_LENGTHS));
         let firsts = edges::first_odds(&weighed(BESIDE_LEFT_OUT), &heard.sorts);
-        let mut odds = segment::Evidence { starts, firsts, ends };
+        let sorts = sums_of_sorts(&heard.sorts);
+        let mut odds = segment::Evidence { starts, firsts, ends, sorts };
         // Where the wait is sooner over than not, a phrase starts, the first or a later one.
         for (beat, step) in heard.first_steps.iter().enumerate() {
             if step.exp() > 0.5 {
@@ -107,6 +109,20 @@ impl Evidence {
         }
         Evidence { inputs, heard, odds, twins, sounds, bar_positions, per_bar }
     }
+}
+
+/// Log probabilities of the sorts, over all beats before each; no beat rules a sort out.
+fn sums_of_sorts(sorts: &[[f32; SORTS]]) -> Vec<[f64; SORTS]> {
+    const LEAST: f64 = 0.001;
+    let mut sum = [0.0; SORTS];
+    let mut out = vec![sum];
+    for beat in sorts {
+        for (sum, &log) in sum.iter_mut().zip(beat) {
+            *sum += (f64::from(log).exp() + LEAST).ln();
+        }
+        out.push(sum);
+    }
+    out
 }
 
 /// How much the networks' odds of a start weigh beside what lengths are usual: more than once, for the networks know of

@@ -9,6 +9,7 @@
 use std::collections::BTreeMap;
 
 use super::lengths::{LONGEST_BARS, counted_in, log_share};
+use super::network::SORTS;
 
 /// What speaks for each beat, in log odds.
 #[derive(Debug, Clone, Default)]
@@ -19,7 +20,28 @@ pub struct Evidence {
     pub firsts: Vec<f64>,
     /// That the last phrase is over before it. Shape `[n_beats + 1]`.
     pub ends: Vec<f64>,
+    /// Log probability of each sort of phrase, over all beats before each. Shape `[n_beats + 1]`; empty where nothing is known.
+    pub sorts: Vec<[f64; SORTS]>,
 }
+
+impl Evidence {
+    /// What speaks for the beats from `start` to `end` as one phrase: they are of one sort, whichever.
+    fn of_one_sort(&self, start: usize, end: usize) -> f64 {
+        match (self.sorts.get(start), self.sorts.get(end)) {
+            (Some(before), Some(all)) => {
+                let each = all.iter().zip(before).map(|(all, before)| all - before);
+                BESIDE_STARTS * each.fold(f64::NEG_INFINITY, f64::max) - EACH_PHRASE
+            }
+            _ => 0.0,
+        }
+    }
+}
+
+/// How much the sorts of beats weigh beside the odds of starts: little, for beats next to each other err alike. On 815 songs for
+/// tuning it takes .871 corrections a song without, .854 with .06.
+const BESIDE_STARTS: f64 = 0.06;
+/// What a phrase costs: each of two is of one sort sooner than both together.
+const EACH_PHRASE: f64 = 0.4;
 
 /// A song cut into phrases.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -91,6 +113,8 @@ struct Chain<'a> {
     shares: Vec<f64>,
     /// The same for a phrase that the recording's end cuts off.
     cut_off: Vec<f64>,
+    /// What speaks for each phrase by the sorts of its beats. Shape `[n_beats, shares]`.
+    of_one_sort: Vec<f64>,
 }
 
 impl<'a> Chain<'a> {
@@ -125,11 +149,19 @@ impl<'a> Chain<'a> {
                 _ => shares[beats],
             })
             .collect();
-        Chain { n, evidence, shares, cut_off }
+        let lengths = 0..n * shares.len();
+        let of_one_sort = lengths.map(|i| {
+            let (start, beats) = (i / shares.len(), i % shares.len());
+            evidence.of_one_sort(start, start + beats)
+        });
+        let of_one_sort = of_one_sort.collect();
+        Chain { n, evidence, shares, cut_off, of_one_sort }
     }
 
     fn share(&self, start: usize, end: usize) -> f64 {
-        if end == self.n { self.cut_off[end - start] } else { self.shares[end - start] }
+        let beats = end - start;
+        let share = if end == self.n { self.cut_off[beats] } else { self.shares[beats] };
+        share + self.of_one_sort[start * self.shares.len() + beats]
     }
 
     fn first_start_of(&self, end: usize) -> usize {
@@ -259,6 +291,7 @@ mod tests {
             starts: vec![-4.0; n],
             firsts: vec![f64::NEG_INFINITY; n],
             ends: vec![f64::NEG_INFINITY; n + 1],
+            sorts: Vec::new(),
         };
         starts.iter().for_each(|&s| evidence.starts[s] = 6.0);
         evidence.firsts[first] = 0.0;
@@ -294,6 +327,26 @@ mod tests {
         };
         assert_eq!(fourth(30), 122);
         assert_eq!(fourth(34), 124);
+    }
+
+    #[test]
+    fn a_phrase_is_of_one_sort() {
+        let cut_at = |other: usize| {
+            let mut two = evidence(48, 0, &[]);
+            two.starts.iter_mut().for_each(|odds| *odds = -2.0);
+            let mut sum = [0.0; SORTS];
+            two.sorts.push(sum);
+            for beat in 0..48 {
+                (0..SORTS).for_each(|sort| {
+                    sum[sort] +=
+                        if sort == 2 + 2 * usize::from(beat >= other) { -0.05 } else { -4.0 }
+                });
+                two.sorts.push(sum);
+            }
+            cut(&two, 4).unwrap().starts
+        };
+        assert_eq!(cut_at(16), [0, 16]);
+        assert_eq!(cut_at(32), [0, 32]);
     }
 
     #[test]
@@ -336,6 +389,7 @@ mod tests {
             starts: (0..n).map(|i| (i as f64 * 1.7).sin() * 2.0).collect(),
             firsts: (0..n).map(|i| (i as f64 * 0.9).cos() - i as f64 * 0.3).collect(),
             ends: (0..=n).map(|i| (i as f64 * 2.3).sin() - (n - i) as f64 * 0.4).collect(),
+            sorts: (0..=n).map(|i| [0; SORTS].map(|_| i as f64 * -0.7)).collect(),
         };
         let chain = Chain::new(&made, 2, &[]);
         let (mut total, mut on) = (0.0, vec![0.0; n]);
