@@ -36,18 +36,11 @@ pub(super) fn set_times_in_brackets(lines: &mut [Line<'_>]) {
 /// Sets `9-16 Double (2), Basic (1)` as `9-16 Double x2, Basic x1` where the counts of the range say so on several lines.
 pub(super) fn set_times_beside_ranges(lines: &mut [Line<'_>]) {
     const FEWEST_SURE: usize = 2;
-    let found: Vec<(usize, Vec<(usize, usize)>, bool)> = lines
-        .iter()
-        .enumerate()
-        .filter_map(|(i, line)| {
-            let (numbers, sure) = beside_range(&line.text)?;
-            Some((i, numbers, sure))
-        })
-        .collect();
-    if found.iter().filter(|(.., sure)| *sure).count() < FEWEST_SURE {
+    let found: Vec<_> = lines.iter().map(|line| beside_range(&line.text)).collect();
+    if found.iter().flatten().filter(|(_, sure)| *sure).count() < FEWEST_SURE {
         return;
     }
-    for (i, numbers, _) in found {
+    for (i, (numbers, _)) in found.into_iter().enumerate().filter_map(|(i, f)| Some((i, f?))) {
         let end = lines[i].text.len();
         let mut pieces = Vec::new();
         let mut kept = 0;
