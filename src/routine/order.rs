@@ -228,18 +228,6 @@ impl OrderReader<'_> {
         self.report_unknown(line, unknown, findings);
     }
 
-    /// `then both of them again`: the last two parts, where they are different ones.
-    fn both_again(&mut self, line: &Line<'_>, at: usize, findings: &mut Vec<Finding>) -> bool {
-        let last: Vec<usize> = self.out.items.iter().rev().take(2).map(|item| item.part).collect();
-        let [second, first] = last[..] else { return false };
-        if first == second {
-            return false;
-        }
-        self.add(first, line, (at, at), findings);
-        self.add(second, line, (at, at), findings);
-        true
-    }
-
     /// `Verse and Chorus twice`, which no longer list leads to: both are danced again. The place of the word that says
     /// how often.
     fn pair_danced_again(
@@ -360,7 +348,7 @@ impl OrderReader<'_> {
             .collect()
     }
 
-    fn add(
+    pub(super) fn add(
         &mut self,
         part: usize,
         line: &Line<'_>,

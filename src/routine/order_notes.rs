@@ -9,6 +9,23 @@ use super::order_words::words_between;
 use super::vocabulary::content;
 
 impl OrderReader<'_> {
+    /// `then both of them again`: the last two parts, where they are different ones.
+    pub(super) fn both_again(
+        &mut self,
+        line: &Line<'_>,
+        at: usize,
+        findings: &mut Vec<Finding>,
+    ) -> bool {
+        let last: Vec<usize> = self.out.items.iter().rev().take(2).map(|item| item.part).collect();
+        let [second, first] = last[..] else { return false };
+        if first == second {
+            return false;
+        }
+        self.add(first, line, (at, at), findings);
+        self.add(second, line, (at, at), findings);
+        true
+    }
+
     fn named_in_capitals(&self, line: &Line<'_>) -> bool {
         let last = self.out.places.last().filter(|p| p.line == line.number && p.to > p.from);
         match last {
