@@ -273,7 +273,8 @@ fn misread(row: &Row<'_>, read: &SheetRead, order: &[String]) -> Option<String> 
         "movements" if row.value("define").is_some() => said(&[LineRole::Definition]),
         // What only spells out, or counts, the steps of another line is not danced once more.
         "movements" if row.number("total").is_none() => said(&[LineRole::Steps]),
-        "feet" => said(&[LineRole::Steps]),
+        // `Left foot lead` stands at the top.
+        "feet" => said(&[LineRole::Steps, LineRole::Field]),
         "steps" | "movements" | "turn" => steps(row, role, routine),
         "repeat" if row.number("total").is_some() && on_line(routine, row.line).is_some() => {
             steps(row, role, routine)

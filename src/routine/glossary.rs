@@ -156,7 +156,7 @@ pub static STEPS: &[Step] = &[
     step("Rock step", &["Rockstep", "Ball change"], "RS", Level::Basic, PRACTICE),
     step("Stomp", &[], "STO", Level::Basic, PRACTICE),
     step("Stamp", &[], "STA", Level::Basic, PRACTICE),
-    step("Clap", &[], "CLAP", Level::Basic, PRACTICE),
+    step("Clap", &["Clap hands", "Hand clap"], "CLAP", Level::Basic, PRACTICE),
     step("Walk", &[], "S", Level::Basic, PRACTICE),
     step("Touch", &[], "TCH", Level::Basic, PRACTICE),
     step("Kick", &[], "K", Level::Basic, PRACTICE),

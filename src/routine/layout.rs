@@ -156,8 +156,11 @@ fn call_in_front(line: &mut Line<'_>) {
     let before = key(text[indent..open].trim_end_matches(':'));
     let says = ["", "say", "call", "cue", "shout", "yell", "calls"];
     let Some(close) = text[open + 1..].find('"').map(|at| open + 1 + at) else { return };
-    let rest = text[close + 1..].trim_start();
-    if !says.contains(&before.as_str()) || !rest.starts_with(char::is_alphanumeric) {
+    let behind = text[close + 1..].trim_start();
+    let rest = behind.trim_start_matches(['=', '-', ':', '>', ' ']);
+    // A sign may stand between the call and what is danced to it.
+    let danced = rest.len() == behind.len() || content(rest).steps > 0;
+    if !says.contains(&before.as_str()) || !rest.starts_with(char::is_alphanumeric) || !danced {
         return;
     }
     let from = text.len() - rest.len();
@@ -469,6 +472,8 @@ mod tests {
     #[test]
     fn calls_go_behind_and_slashes_part_steps() {
         assert_eq!(set(&["Say \"TRIPLE\"   4 Triples"]), ["4 Triples \"TRIPLE\""]);
+        assert_eq!(set(&["\"Fancy!\" = 2 Triples (8)"]), ["2 Triples (8) \"Fancy!\""]);
+        assert_eq!(set(&["\"Lark Song\" - The Hollow Oaks"]), ["\"Lark Song\" - The Hollow Oaks"]);
         assert_eq!(set(&["\"Lantern Lane\""]), ["\"Lantern Lane\""]);
         assert_eq!(set(&["Triple / Fancy Double"]), ["Triple , Fancy Double"]);
         assert_eq!(set(&["DS / S"]), ["DS / S"]);

@@ -62,6 +62,15 @@ pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
         if before.is_empty() || behind.is_empty() {
             continue;
         }
+        // `8 .... 2 Triples`
+        if kept == to && number(before).is_some() && pieces.len() == 1 && !says_counts(behind) {
+            pieces = vec![
+                Piece::Put("1-", from),
+                Piece::Kept(from - before.len(), from),
+                Piece::Put(" ", from),
+            ];
+            continue;
+        }
         if says_counts(behind) {
             let start = end - behind.len();
             pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
@@ -151,6 +160,17 @@ fn product(text: &str) -> Option<(u32, u32)> {
 mod tests {
     use super::super::line::set_by;
     use super::*;
+
+    #[test]
+    fn counts_in_front_of_leaders_are_a_range() {
+        assert_eq!(
+            set_by(
+                |lines| lines.iter_mut().for_each(|l| leaders(l, false)),
+                &["8....2 Otters, up"]
+            ),
+            ["1-8 2 Otters, up"]
+        );
+    }
 
     #[test]
     fn dots_lead_to_how_often() {

@@ -237,7 +237,8 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
         return Kind::Sum;
     }
     let start = bullet_end(text);
-    if let Some(field) = field(text, start, context) {
+    let spelled = context.section == Section::Top && spells_out_by_dash(&text[start..]);
+    if let Some(field) = field(text, start, context).filter(|_| !spelled) {
         return field;
     }
     if let Some(definition) = definition(text, start, context) {
@@ -330,7 +331,7 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         is_spelled(&rest[..at], &rest[at + word.len()..]).then_some((at, word.len()))
     });
     let by_dash = (context.section == Section::Top && spells_out_by_dash(rest))
-        .then(|| rest.find(" - ").map(|at| (at, 3)))
+        .then(|| rest.find(" - ").map(|at| (at, 3)).or_else(|| rest.find(": ").map(|at| (at, 2))))
         .flatten();
     let (at, width) = by_sign.or(by_section).or(by_word).or(by_dash)?;
     let name = rest[..at].trim();
@@ -380,10 +381,12 @@ fn is_spelled(name: &str, movements: &str) -> bool {
         && read_movements(&words.join(" ")).is_some()
 }
 
-/// Whether a line gives a step's movements and their counts behind a dash: `Lark Kick - DS K DS RS, 4 counts`.
+/// Whether a line gives a step's movements and their counts behind a dash or a colon: `Lark Kick - DS K DS RS, 4 counts`.
 fn spells_out_by_dash(text: &str) -> bool {
-    let Some((name, movements)) = text.split_once(" - ") else { return false };
-    let mut clauses = movements.split([',', '(', ';']);
+    let Some((name, movements)) = text.split_once(" - ").or_else(|| text.split_once(": ")) else {
+        return false;
+    };
+    let mut clauses = movements.split([',', '(', ';', '.']);
     let spelled = clauses.next().is_some_and(|moves| is_spelled(name, moves));
     spelled
         && clauses.any(|c| {

@@ -16,6 +16,18 @@ pub(super) fn without_markup(lines: &mut [Line<'_>]) {
             blank_front(&mut line.text, '#');
         }
         emphasis(&mut line.text);
+        colons(&mut line.text);
+    }
+}
+
+/// `8 temps : 2 Triples`: a blank in front of a colon, as some languages have it, goes behind it.
+fn colons(text: &mut String) {
+    while let Some(at) = text.find(" :").filter(|&at| !text[..at].trim().is_empty()) {
+        let behind = text[at + 2..].chars().next();
+        if !behind.is_some_and(|c| c.is_whitespace() || c.is_alphanumeric() || c == '"') {
+            return;
+        }
+        text.replace_range(at..at + 2, ": ");
     }
 }
 
@@ -63,6 +75,14 @@ mod tests {
             assert_eq!(line.text.chars().count(), typed.chars().count(), "{typed}");
         }
         lines.into_iter().map(|l| l.text.trim().to_string()).collect()
+    }
+
+    #[test]
+    fn blanks_in_front_of_colons_go_behind_them() {
+        assert_eq!(
+            plain(&["8 temps : 2 Triples", ": 4", "a :: b"]),
+            ["8 temps:  2 Triples", ": 4", "a :: b"]
+        );
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! Numbers typed close to other signs: counts behind a dash or two dots at the end of a line, `Fancy Doubles-8`,
-//! `4 Claps ..4`, and numbers typed on to a word, `WAIT16`.
+//! `4 Claps ..4`, and numbers typed on to a word or a label, `WAIT16`, `A32: …`.
 
+use super::heading::part_word;
 use super::line::{Line, Piece};
-use super::words::{bare, in_figures};
+use super::words::{bare, in_figures, length};
 
 /// Fewest lines that make counts behind a dash a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -12,6 +13,8 @@ const MOST_COUNTS: u32 = 64;
 /// Sets counts behind a dash or dots in brackets, and a blank between such a word and its number.
 pub(super) fn set_apart(lines: &mut [Line<'_>]) {
     lines.iter_mut().for_each(typed_on);
+    lines.iter_mut().for_each(takes);
+    labels_with_counts(lines);
     for sign in ['-', '.'] {
         let found: Vec<(usize, usize, usize)> = lines
             .iter()
@@ -30,6 +33,61 @@ pub(super) fn set_apart(lines: &mut [Line<'_>]) {
                 Piece::Put(")", end),
             ]);
         }
+    }
+}
+
+/// `S S S STA, takes 4 counts` as `S S S STA (4 counts)`.
+fn takes(line: &mut Line<'_>) {
+    let text = line.text.trim_end().to_string();
+    let lower = text.to_ascii_lowercase();
+    let Some(at) = ["takes ", "lasts "].iter().find_map(|verb| lower.find(verb)) else { return };
+    let behind = at + "takes ".len();
+    let words: Vec<&str> = text[behind..].trim_end_matches('.').split_whitespace().collect();
+    let counted = length(&words).is_some_and(|(_, used)| used == 2 && words.len() == 2);
+    let before = text[..at].trim_end_matches([' ', ',', ';', '-']);
+    if counted && !before.trim().is_empty() && text[before.len()..at].contains([',', ';', '-']) {
+        line.set(&[
+            Piece::Kept(0, before.len()),
+            Piece::Put(" (", before.len()),
+            Piece::Kept(behind, text.len()),
+            Piece::Put(")", text.len()),
+        ]);
+    }
+}
+
+/// `A32: 2TRI, 4BAS` as `A (32): 2TRI, 4BAS`, where all such labels of a sheet have numbers that are counts. `A1` is a name.
+fn labels_with_counts(lines: &mut [Line<'_>]) {
+    const FEWEST_COUNTS: u32 = 4;
+    let found: Vec<(usize, (usize, usize), u32)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| {
+            let from = line.indent();
+            let label = line.text[from..].split(':').next()?;
+            let letters = label.trim_end_matches(|c: char| c.is_ascii_digit());
+            let counts = in_figures(&label[letters.len()..])?;
+            let capitals = letters.chars().all(|c| c.is_ascii_uppercase());
+            let part = letters.len() == 1 || part_word(letters).is_some();
+            let labelled = line.text[from + label.len()..].starts_with(':');
+            (capitals && part && labelled).then_some((
+                i,
+                (from + letters.len(), from + label.len()),
+                counts,
+            ))
+        })
+        .collect();
+    if found.len() < FEWEST_LINES || found.iter().any(|(.., n)| *n < FEWEST_COUNTS) {
+        return;
+    }
+    for (i, (from, to), _) in found {
+        let end = lines[i].text.len();
+        lines[i].set(&[
+            Piece::Kept(0, from),
+            Piece::Put(" (", from),
+            Piece::Kept(from, to),
+            Piece::Put(")", to),
+            Piece::Kept(to, end),
+        ]);
     }
 }
 
@@ -93,6 +151,22 @@ mod tests {
         for alone in [["2 Hops -8", "Basic x-2"], ["2 Hops .....8", "2 Slides .....8"]] {
             assert_eq!(set_by(set_apart, &alone), alone);
         }
+    }
+
+    #[test]
+    fn counts_typed_on_to_a_label_stand_in_brackets() {
+        let sheet = ["A32: 2TRI, 4BAS", "BR8: 4BAS", "SEQ: A BR A"];
+        assert_eq!(
+            set_by(set_apart, &sheet),
+            ["A (32): 2TRI, 4BAS", "BR (8): 4BAS", "SEQ: A BR A"]
+        );
+        let names = ["A1: 2 Triples", "A2: 4 Basics", "B32: 2 Chains"];
+        assert_eq!(set_by(set_apart, &names), names);
+        let takes = ["Otter = S S S STA, takes 4 counts", "It takes 4 counts"];
+        assert_eq!(
+            set_by(set_apart, &takes),
+            ["Otter = S S S STA (4 counts)", "It takes 4 counts"]
+        );
     }
 
     #[test]

@@ -117,7 +117,9 @@ pub fn check_timing(moves: &[MovementUse], words: &[Vec<char>]) -> TimingCheck {
         moves.iter().filter(|m| !m.joined && !m.sounds.is_empty()).collect();
     let fits = sounding.len() == places.len()
         && sounding.iter().zip(&places).all(|(m, p)| match m.movement.timing {
-            Timing::OnBeat | Timing::Upbeat | Timing::Either => p.len() == 1,
+            Timing::OnBeat | Timing::Upbeat => p.len() == 1,
+            // A brush may be written as it swings, `&2`.
+            Timing::Either => (1..=2).contains(&p.len()),
             Timing::UpbeatAndBeat | Timing::DoubleToe => p.len() == 2,
             Timing::DoubleStep => p.len() == 2 || p.len() == 3,
             Timing::SilentCount | Timing::SilentUpbeat => false,

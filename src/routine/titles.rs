@@ -2,6 +2,7 @@
 
 use super::field::is_field_name;
 use super::heading::part_word;
+use super::numerals::ordinal;
 use super::phrases::times_word;
 use super::vocabulary::{content, plain_words};
 use super::words::{is_counts_word, key, length, number};
@@ -43,8 +44,11 @@ pub(super) fn title(text: &str) -> Option<Title> {
     {
         return None;
     }
-    let danced = content(name).steps > 0 && !is_known_part(name);
-    let often = words.iter().any(|w| times_word(w).is_some() || key(w) == "times");
+    // `Second Step` may be a part's name.
+    let numbered = words.len() == 2 && ordinal(words[0]).is_some() && key(words[1]) == "step";
+    let danced = content(name).steps > 0 && !is_known_part(name) && !numbered;
+    let often = words.iter().any(|w| times_word(w).is_some() || key(w) == "times")
+        || words.windows(2).any(|w| w[0].eq_ignore_ascii_case("x") && number(w[1]).is_some());
     if number(words[0]).is_some() && words.len() > 1 || danced || often {
         return None;
     }

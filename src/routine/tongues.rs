@@ -78,6 +78,11 @@ const GERMAN: Tongue = &[
 
 const FRENCH: Tongue = &[
     ("sur place", "in place"),
+    ("en avançant", "forward"),
+    ("en reculant", "back"),
+    ("on attend", "wait"),
+    ("on tape des mains", "clap"),
+    ("on frappe dans les mains", "clap"),
     ("de tour", "turn"),
     ("la même chose", "same"),
     ("comme", "same as"),
@@ -206,6 +211,9 @@ const DANISH: Tongue = &[
     ("frem", "forward"),
     ("tilbage", "back"),
     ("tilbake", "back"),
+    ("gå-trin", "walks"),
+    ("gåtrin", "walks"),
+    ("i alt", "in all"),
     ("gå", "walk"),
     ("skridt", "steps"),
     ("klap", "clap"),

@@ -55,6 +55,8 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "stand still",
         "stand at",
         "listen for",
+        "listens for",
+        "listen to",
         "hold still",
         "keep still",
         "at rest",
