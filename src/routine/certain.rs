@@ -278,6 +278,18 @@ impl<'s> Certain<'s> {
         self.heading_is_read(part, &shown.stating)
             && part.lines.iter().all(|l| self.line_is_read(l.line, shown))
             && !self.may_have_a_heading_within(part)
+            && !self.may_say_the_rest(part)
+    }
+
+    /// `"Again!" = all of it (8)`: whether a line of a part that was read as no step names the counts that the part lacks.
+    fn may_say_the_rest(&self, part: &Part) -> bool {
+        let Some(lacks) = part.stated_counts.and_then(|n| n.checked_sub(part.counts())) else {
+            return false;
+        };
+        let next = self.routine.parts.iter().map(|p| p.line).filter(|line| *line > part.line).min();
+        let lines = part.line + 1..next.unwrap_or(self.lines.len() + 1);
+        let danced = |line: usize| part.lines.iter().any(|l| l.line == line);
+        lacks > 0 && lines.filter(|l| !danced(*l)).any(|l| self.numbers(l).contains(&lacks))
     }
 
     /// Whether a few words that were read as a note stand between lines of a part.

@@ -46,6 +46,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     let titles = set_section_titles(lines);
     let from_steps = lead_from_steps(lines);
     for (line, is_title) in lines.iter_mut().zip(titles) {
+        short_names(line);
         with_signs(line);
         feet_in_a_row(line);
         if !is_title {
@@ -55,6 +56,26 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
         drawn_marks(line);
         leaders(line, from_steps);
         sums(line);
+    }
+}
+
+/// `V = Verse, C = Chorus`: what parts are called in short is a note.
+fn short_names(line: &mut Line<'_>) {
+    let text = line.text.trim();
+    let pieces: Vec<&str> = text.split([',', ';']).collect();
+    let says = |piece: &&str| {
+        let Some((short, name)) = piece.split_once('=') else { return false };
+        let (short, name) = (short.trim(), name.trim());
+        let begins = |name: &str| name.to_lowercase().starts_with(&short.to_lowercase());
+        (1..=3).contains(&short.chars().count())
+            && short.chars().all(char::is_alphabetic)
+            && part_word(name.split(' ').next().unwrap_or("")).is_some()
+            && begins(name)
+    };
+    if pieces.len() > 1 && pieces.iter().all(says) {
+        let from = line.indent();
+        let end = line.text.trim_end().len();
+        line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
     }
 }
 

@@ -183,7 +183,9 @@ fn named_words(
         // A short form alone may be anything: `br` is a brush too.
         let lower = word.to_lowercase();
         let short = lower.chars().count() <= 3 && lower != "tag" && lower != "end";
-        let open = used == 1 && words.len() > 1 && !first.ends_with(':');
+        // `BR (8): 4 Basics`
+        let counted = words.get(1).is_some_and(|(_, w)| w.starts_with('(') && w.ends_with("):"));
+        let open = used == 1 && words.len() > 1 && !first.ends_with(':') && !counted;
         return (!(short && open) || over_counted_steps(words)).then_some((used, kind));
     }
     // `1st A`, `Second B`

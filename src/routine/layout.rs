@@ -9,7 +9,7 @@ use super::heading::part_word;
 use super::line::{Line, Piece};
 use super::notation::read_movements;
 use super::numerals::ordinal;
-use super::vocabulary::{content, step_at};
+use super::vocabulary::{content, plain_words, step_at};
 use super::words::{foot, is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
@@ -159,7 +159,8 @@ fn call_in_front(line: &mut Line<'_>) {
     let behind = text[close + 1..].trim_start();
     let rest = behind.trim_start_matches(['=', '-', ':', '>', ' ']);
     // A sign may stand between the call and what is danced to it.
-    let danced = rest.len() == behind.len() || content(rest).steps > 0;
+    let said = content(rest).steps > 0 || plain_words(rest).iter().any(|w| is_repeat_word(w));
+    let danced = rest.len() == behind.len() || said;
     if !says.contains(&before.as_str()) || !rest.starts_with(char::is_alphanumeric) || !danced {
         return;
     }
@@ -171,6 +172,10 @@ fn call_in_front(line: &mut Line<'_>) {
         Piece::Put(" ", close),
         Piece::Kept(open, close + 1),
     ]);
+}
+
+fn is_repeat_word(word: &str) -> bool {
+    ["again", "repeat", "over", "same"].iter().any(|w| word.eq_ignore_ascii_case(w))
 }
 
 /// `Basics   4  = 8`: how often, and the counts that it comes to.

@@ -1,9 +1,11 @@
 //! Numbers typed close to other signs: counts behind a dash or two dots at the end of a line, `Fancy Doubles-8`,
 //! `4 Claps ..4`, and numbers typed on to a word or a label, `WAIT16`, `A32: …`.
 
+use std::collections::HashSet;
+
 use super::heading::part_word;
 use super::line::{Line, Piece};
-use super::words::{bare, in_figures, length};
+use super::words::{bare, in_figures, length, runs};
 
 /// Fewest lines that make counts behind a dash a habit of the sheet.
 const FEWEST_LINES: usize = 2;
@@ -15,6 +17,7 @@ pub(super) fn set_apart(lines: &mut [Line<'_>]) {
     lines.iter_mut().for_each(typed_on);
     lines.iter_mut().for_each(takes);
     labels_with_counts(lines);
+    codes_typed_on(lines);
     for sign in ['-', '.'] {
         let found: Vec<(usize, usize, usize)> = lines
             .iter()
@@ -88,6 +91,39 @@ fn labels_with_counts(lines: &mut [Line<'_>]) {
             Piece::Put(")", to),
             Piece::Kept(to, end),
         ]);
+    }
+}
+
+/// `2RC(1/2 L each), 4BAS` as `2 RC(1/2 L each), 4 BAS`, where the sheet says what `RC` and `BAS` are.
+fn codes_typed_on(lines: &mut [Line<'_>]) {
+    const LONGEST: usize = 5;
+    let code = |line: &Line<'_>| {
+        let name = line.text.split_once('=')?.0.trim();
+        let short = (2..=LONGEST).contains(&name.len());
+        (short && name.chars().all(|c| c.is_ascii_uppercase())).then(|| name.to_string())
+    };
+    let codes: HashSet<String> = lines.iter().filter_map(code).collect();
+    if codes.is_empty() {
+        return;
+    }
+    for line in lines.iter_mut() {
+        let text = line.text.clone();
+        let cuts: Vec<usize> = runs(&text, |c| c.is_ascii_alphanumeric())
+            .into_iter()
+            .filter_map(|(from, to)| {
+                let digits = text[from..to].bytes().take_while(u8::is_ascii_digit).count();
+                (digits > 0 && codes.contains(&text[from + digits..to])).then_some(from + digits)
+            })
+            .collect();
+        let (mut pieces, mut kept) = (Vec::new(), 0);
+        for cut in cuts {
+            pieces.extend([Piece::Kept(kept, cut), Piece::Put(" ", cut)]);
+            kept = cut;
+        }
+        if kept > 0 {
+            pieces.push(Piece::Kept(kept, text.len()));
+            line.set(&pieces);
+        }
     }
 }
 
@@ -167,6 +203,13 @@ mod tests {
             set_by(set_apart, &takes),
             ["Otter = S S S STA (4 counts)", "It takes 4 counts"]
         );
+    }
+
+    #[test]
+    fn numbers_typed_on_to_codes_stand_alone() {
+        let sheet = ["OT=DS DS RS", "Part A", "2OT(1/2 L), 4 OTX"];
+        assert_eq!(set_by(set_apart, &sheet)[2], "2 OT(1/2 L), 4 OTX");
+        assert_eq!(set_by(set_apart, &["2OT, 4OT"]), ["2OT, 4OT"]);
     }
 
     #[test]

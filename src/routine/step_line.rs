@@ -360,7 +360,11 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         let rest = &self.tokens[self.i..];
         let mut run = Moves::default();
-        let used = take_movements(rest, &mut run);
+        let mut used = take_movements(rest, &mut run);
+        // `2 Triples, up`: in small letters it says where to.
+        if used == 1 && self.word(0) == Some("up") && !self.out.items.is_empty() {
+            (run, used) = (Moves::default(), 0);
+        }
         let run_words = rest[..used].iter().filter(|t| t.word().is_some()).count();
         let name_words = self.known_name();
         // `Heel Batter`: a name of the sheet's own, though its first word is a movement's.
@@ -403,10 +407,14 @@ impl<'a> Reader<'_, 'a, '_> {
         // `…, fwd`, `…, clapping`: words that say how, and nothing else.
         let ahead = self.words_ahead();
         let how = !self.out.items.is_empty()
-            && item.bare.is_none()
+            // `…, 1 up & 1 back`
+            && item.bare.is_none_or(|n| n == 1)
             && item.times == 1
-            && !ahead.is_empty()
-            && ahead.iter().all(|w| is_style_word(&bare(w)) && words::foot(w).is_none());
+            && ahead.first().is_some_and(|w| is_style_word(&bare(w)))
+            && ahead.iter().all(|w| {
+                is_style_word(&bare(w)) && words::foot(w).is_none()
+                    || matches!(*w, "&" | "and" | "1" | "one")
+            });
         let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
@@ -417,6 +425,7 @@ impl<'a> Reader<'_, 'a, '_> {
             {
                 self.i += 1;
             }
+            item.bare = None;
             let (at, end) = self.place(from, self.i);
             item.notes.extend(self.text.get(at..end).map(str::to_string));
             return;
