@@ -97,8 +97,9 @@ impl Builder<'_> {
     /// `Step, Clap x4`: where the part is read so, all of them that often.
     pub(super) fn times_of_all<'i>(&mut self, items: Cow<'i, [Item]>) -> Cow<'i, [Item]> {
         let [first @ .., last] = &items[..] else { return items };
-        if let Some(all) = self.times_of_all_stated(&items) {
-            return Cow::Owned(all);
+        let set = self.times_of_all_stated(&items).or_else(|| self.counts_in_front(&items));
+        if let Some(set) = set {
+            return Cow::Owned(set);
         }
         let step = |i: &Item| {
             matches!(i.body, Body::Known(_) | Body::Moves) && i.bare.is_none() && i.leads.is_empty()
@@ -115,6 +116,20 @@ impl Builder<'_> {
         let once = |item: &Item| Item { times: 1, ..item.clone() };
         let all = (0..times).flat_map(|_| items.iter().map(once)).collect();
         Cow::Owned(all)
+    }
+
+    /// `(8) Triple, Triple`: a number in front of several steps that is what they come to together.
+    fn counts_in_front(&self, items: &[Item]) -> Option<Vec<Item>> {
+        const FEWEST: u32 = 4;
+        let [first, others @ ..] = items else { return None };
+        let n = first.bare.filter(|n| *n >= FEWEST && *n == first.times)?;
+        let first = Item { times: 1, bare: None, ..first.clone() };
+        let usual = |item: &Item| item.usual_counts(self.book);
+        let sum = others.iter().map(usual).sum::<Option<u32>>()?.checked_add(usual(&first)?)?;
+        let danced = others.iter().any(|item| item.body != Body::Nothing);
+        let open = others.iter().any(|item| item.bare.is_some() || item.stated.is_some());
+        (danced && !open && sum == n)
+            .then(|| std::iter::once(first).chain(others.iter().cloned()).collect())
     }
 
     /// `25-32 Stomp, Clap (4 times)`: all of them that often, where the counts in front say so.

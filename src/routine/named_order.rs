@@ -36,7 +36,7 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
         };
         in_words = says_an_order(&line.text[at..], &names, in_words);
         if in_words {
-            *kind = Kind::Order(at);
+            *kind = Kind::Order(at + behind_a_label(&line.text[at..], &names));
         }
     }
     if !kinds.iter().any(Kind::is_order) {
@@ -45,6 +45,20 @@ pub(super) fn order_without_a_name(lines: &[Line<'_>], kinds: &mut [Kind]) {
     if !kinds.iter().any(Kind::is_order) {
         parts_again(lines, kinds, &names);
     }
+}
+
+/// `How it runs - Verse, Chorus, Verse`: the bytes of words in front that name no part.
+fn behind_a_label(text: &str, names: &HashSet<String>) -> usize {
+    let behind = |sign: &&str| {
+        let at = text.find(*sign)?;
+        let words = text[..at].split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        let names_none = |w: &str| {
+            !names.contains(&key(w)) && part_word(w).is_none_or(|(n, _)| !names.contains(n))
+        };
+        let label = words.clone().count() > 1 && words.clone().all(names_none);
+        (label && says_an_order(&text[at + sign.len()..], names, false)).then_some(at + sign.len())
+    };
+    [" - ", ". ", ": "].iter().find_map(behind).unwrap_or(0)
 }
 
 /// `1 2 1 3`: parts by their numbers. Timing never goes back.

@@ -3,8 +3,10 @@
 
 use std::collections::HashSet;
 
+use super::glossary;
 use super::heading::part_word;
 use super::line::{Line, Piece};
+use super::vocabulary::content;
 use super::words::{bare, in_figures, length, runs};
 
 /// Fewest lines that make counts behind a dash a habit of the sheet.
@@ -16,6 +18,8 @@ const MOST_COUNTS: u32 = 64;
 pub(super) fn set_apart(lines: &mut [Line<'_>]) {
     lines.iter_mut().for_each(typed_on);
     lines.iter_mut().for_each(takes);
+    lines.iter_mut().for_each(counts_of_each);
+    lines.iter_mut().for_each(noted_label);
     labels_with_counts(lines);
     codes_typed_on(lines);
     for sign in ['-', '.'] {
@@ -36,6 +40,47 @@ pub(super) fn set_apart(lines: &mut [Line<'_>]) {
                 Piece::Put(")", end),
             ]);
         }
+    }
+}
+
+/// `C (drums only): 4 Stomps` as `C: 4 Stomps "drums only"`.
+fn noted_label(line: &mut Line<'_>) {
+    let text = line.text.trim_end().to_string();
+    let from = line.indent();
+    let Some((open, close)) = text.find(" (").zip(text.find("):")) else { return };
+    let name = &text[from..open.max(from)];
+    let Some(words) = text.get(open + 2..close) else { return };
+    let letter = name.len() == 1 && name.starts_with(|c: char| c.is_ascii_uppercase());
+    let said = words.chars().all(|c| c.is_alphabetic() || c == ' ') && words.len() > 2;
+    let steps = &text[close + 2..];
+    if letter && said && content(steps).is_steps() && content(words).steps == 0 {
+        let words = format!(" \"{words}\"");
+        line.set(&[
+            Piece::Kept(0, open),
+            Piece::Kept(close + 1, text.len()),
+            Piece::Put(&words, open),
+        ]);
+    }
+}
+
+/// `(2+2+4) Brush Up, Basic, Outhouse` as `(8) Brush Up, Basic, Outhouse`: one number for each of them, summed up.
+fn counts_of_each(line: &mut Line<'_>) {
+    let text = line.text.clone();
+    let from = line.indent();
+    let Some(inner) = text[from..].strip_prefix('(').and_then(|t| t.split(')').next()) else {
+        return;
+    };
+    let to = from + inner.len() + 2;
+    let numbers: Option<Vec<u32>> = inner.split('+').map(|n| in_figures(n.trim())).collect();
+    let Some(numbers) = numbers.filter(|n| n.len() > 1) else { return };
+    let names: Vec<&str> = text.get(to..).unwrap_or("").split(',').collect();
+    let each = names.iter().zip(&numbers).all(|(name, n)| {
+        glossary::length_of(name.trim().trim_end_matches('.')).is_some_and(|counts| counts == *n)
+    });
+    if names.len() == numbers.len() && each {
+        let sum = format!("({}) ", numbers.iter().sum::<u32>());
+        let end = text.len();
+        line.set(&[Piece::Kept(0, from), Piece::Put(&sum, from), Piece::Kept(to, end)]);
     }
 }
 
@@ -203,6 +248,13 @@ mod tests {
             set_by(set_apart, &takes),
             ["Otter = S S S STA (4 counts)", "It takes 4 counts"]
         );
+    }
+
+    #[test]
+    fn counts_of_each_in_front_are_summed_up() {
+        assert_eq!(set_by(set_apart, &["(2+4) Basic, Triple"]), ["(6) Basic, Triple"]);
+        assert_eq!(set_by(set_apart, &["(2+2) Basic, Triple"]), ["(2+2) Basic, Triple"]);
+        assert_eq!(set_by(set_apart, &["D (no bass): 4 Stomps"]), ["D: 4 Stomps \"no bass\""]);
     }
 
     #[test]

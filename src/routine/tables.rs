@@ -28,9 +28,16 @@ pub(super) type Cell = (usize, usize);
 /// Sets the rows of tables as plain lines.
 pub(super) fn set_tables(lines: &mut [Line<'_>]) {
     let mut columns: Vec<Column> = Vec::new();
+    let mut part = String::new();
     for line in lines.iter_mut() {
         if let Some(cells) = bar_cells(&line.text) {
             if set_bar_row(line, &cells) {
+                continue;
+            }
+            let of_parts = columns.contains(&Column::Part) && cells.len() == columns.len();
+            if of_parts && columns_named(&line.text, &cells).is_none() {
+                let new = new_part(line, &cells, &columns, &mut part);
+                set_separated(line, &cells, &columns, new);
                 continue;
             }
             if let Some(named) = columns_named(&line.text, &cells) {
@@ -227,15 +234,26 @@ fn separated(lines: &mut [Line<'_>], sign: char) {
             line.set(&pieces);
             continue;
         }
-        let at = columns.iter().position(|c| *c == Column::Part);
-        let cell = at.and_then(|at| cells.get(at)).copied().filter(|c| c.0 < c.1);
-        let name = cell.map(|(from, to)| line.text[from..to].to_string()).unwrap_or_default();
-        let new = !name.is_empty() && name != part;
-        if new {
-            part = name;
-        }
-        set_separated(line, &cells, &columns, cell.filter(|_| new));
+        let new = new_part(line, &cells, &columns, &mut part);
+        set_separated(line, &cells, &columns, new);
     }
+}
+
+/// The cell of a part's name, where it is another than that of the rows before.
+fn new_part(
+    line: &Line<'_>,
+    cells: &[Cell],
+    columns: &[Column],
+    part: &mut String,
+) -> Option<Cell> {
+    let at = columns.iter().position(|c| *c == Column::Part)?;
+    let (from, to) = cells.get(at).copied().filter(|c| c.0 < c.1)?;
+    let name = &line.text[from..to];
+    if name == part {
+        return None;
+    }
+    *part = name.to_string();
+    Some((from, to))
 }
 
 /// Cells between tabs, which are blanks in the plain text; none where the line was set in another order.

@@ -56,6 +56,8 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "stand at",
         "listen for",
         "listens for",
+        "go by",
+        "goes by",
         "listen to",
         "hold still",
         "keep still",

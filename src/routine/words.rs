@@ -144,6 +144,13 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
         return Some((times.saturating_mul(each), used));
     }
     let (n, mut used) = match number(first) {
+        // `8 + 8`
+        Some(n)
+            if words.get(1) == Some(&"+") && words.get(2).is_some_and(|w| number(w).is_some()) =>
+        {
+            let more = words.get(2).and_then(|w| number(w)).unwrap_or(0);
+            return Some((n.saturating_add(more), 3));
+        }
         Some(n) => (n, 1),
         None => {
             // `32cts`, `32-count`
@@ -257,6 +264,8 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             // `turn around left` is all the way round.
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
+            // `a quarter turn left with each`
+            "with" if words.get(i + 1).is_some_and(|w| bare_each(w)) => continue,
             other => match fraction(other) {
                 Some((q, s)) if eighths.is_none() || around => {
                     eighths = Some(q);
@@ -276,6 +285,11 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
     }
     let undirected = side.is_none() && eighths % 4 != 0;
     Some((Turn { eighths: eighths * side.unwrap_or(1), undirected, each }, used))
+}
+
+/// `each` and its kin, with what ends a sentence.
+fn bare_each(word: &str) -> bool {
+    matches!(bare(word).as_str(), "each" | "every")
 }
 
 /// A fraction of a turn in eighths, with the side when it is typed on to it: `1/4`, `½`, `360`, `¼L`.
