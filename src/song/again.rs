@@ -32,6 +32,11 @@ impl UserSet {
         !self.same_beats(&UserSet::default())
     }
 
+    /// Whether phrases that are set, or taken away, may teach the others.
+    fn teaches(&self) -> bool {
+        !self.phrases_complete && !(self.phrases.is_empty() && self.removed_s.is_empty())
+    }
+
     /// Whether both say the same of everything that what is heard depends on.
     pub(super) fn same_hearing(&self, other: &UserSet) -> bool {
         let phrases =
@@ -68,12 +73,25 @@ impl SongMap {
         }
         let Some(sound) = sound else { return };
         let unaided = self.heard.clone();
-        if self.set.corrects_beats()
-            && let Some(heard) = under_corrections(self, sound)
-        {
-            self.heard = heard;
-        }
-        if let Some(heard) = self.taught(sound) {
+        let grid = self.set.corrects_beats().then(|| grid_under_corrections(self, sound)).flatten();
+        if let Some(grid) = grid {
+            let first = self.set.first_count_s.and_then(|time| nearest_index(&grid.beats_s, time));
+            // What is taught gives the phrases; then they are not suggested twice, which takes long.
+            self.heard = match first.filter(|_| self.set.teaches()) {
+                Some(first) => {
+                    Heard { grid: grid.clone(), first_count_beat: Beat(first), ..Heard::default() }
+                }
+                None => counted(&sound.features, grid.clone(), first.map(Beat)),
+            };
+            self.heard = rounded_to_file(std::mem::take(&mut self.heard));
+            match self.taught(sound) {
+                Some(heard) => self.heard = heard,
+                None if self.heard.phrases.is_empty() => {
+                    self.heard = rounded_to_file(counted(&sound.features, grid, first.map(Beat)));
+                }
+                None => {}
+            }
+        } else if let Some(heard) = self.taught(sound) {
             self.heard = heard;
         }
         if self.heard != unaided {
@@ -128,13 +146,7 @@ impl SongMap {
     }
 }
 
-/// What is heard when what `map` has set holds. `map.heard` is what was heard unaided.
-fn under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Heard> {
-    let grid = grid_under_corrections(map, sound)?;
-    Some(rounded_to_file(finished(map, sound, grid)))
-}
-
-/// Its beats and bars.
+/// Beats and bars when what `map` has set holds. `map.heard` is what was heard unaided.
 fn grid_under_corrections(map: &SongMap, sound: &rhythm::Heard) -> Option<Grid> {
     let set = &map.set;
     let unaided = Stretch { times_s: map.heard.grid.beats_s.clone(), downbeats: Vec::new() };
@@ -241,12 +253,6 @@ fn deny(taps_s: &[f64], heard_s: &[f64]) -> bool {
         - heard_s.partition_point(|&t| t < first - half);
     let off = taps_s.iter().filter(|&&tap| apart(tap)).count();
     4 * off > taps_s.len() || heard.abs_diff(taps_s.len()) * 4 > taps_s.len()
-}
-
-/// Where counting starts and the phrases from there, for a grid.
-fn finished(map: &SongMap, sound: &rhythm::Heard, grid: Grid) -> Heard {
-    let first = map.set.first_count_s.and_then(|time| nearest_index(&grid.beats_s, time));
-    counted(&sound.features, grid, first.map(Beat))
 }
 
 /// Times and likelihoods as the map's file keeps them, so that what is solved from a map just made and
