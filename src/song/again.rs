@@ -34,7 +34,8 @@ impl UserSet {
 
     /// Whether phrases that are set, or taken away, may teach the others.
     fn teaches(&self) -> bool {
-        !self.phrases_complete && !(self.phrases.is_empty() && self.removed_s.is_empty())
+        let said = !self.phrases.is_empty() || !self.removed_s.is_empty();
+        said && !self.phrases_complete
     }
 
     /// Whether both say the same of everything that what is heard depends on.
