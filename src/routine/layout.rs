@@ -4,14 +4,13 @@
 use std::collections::HashMap;
 
 use super::field::is_field_name;
-use super::glossary::name_key;
 use super::heading::part_word;
 use super::line::{Line, Piece};
+use super::names_in_a_row::names_in_a_row;
 use super::notation::read_movements;
 use super::numerals::ordinal;
-use super::phrases::times_word;
-use super::vocabulary::{content, plain_words, step_at};
-use super::words::{foot, is_bars_word, is_counts_word, key, length, number, runs};
+use super::vocabulary::{content, plain_words};
+use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
 
 /// Sets lines that are laid out otherwise as the usual ones.
 pub(super) fn set_layout(lines: &mut [Line<'_>]) {
@@ -282,76 +281,6 @@ fn letter_part(line: &mut Line<'_>) {
     ]);
 }
 
-/// `4 stomps 4 claps`, `triple triple`, `basic left basic right`: steps one after another with nothing between them, each
-/// with a number or its foot, or all of one name.
-fn names_in_a_row(line: &mut Line<'_>) {
-    // What stands behind a sign, or says how often, is no name.
-    let whole = line.text.clone();
-    let signs = |c: char| matches!(c, '=' | '(' | '[' | '"');
-    let mut end = whole.find(signs).unwrap_or(whole.len());
-    let last = whole[..end].trim_end().rsplit(' ').next().unwrap_or("");
-    if times_word(last).is_some() {
-        end = whole[..end].trim_end().len() - last.len();
-    }
-    let text = whole[..end].trim_end();
-    let all = words(text);
-    let said: Vec<&str> = all.iter().map(|&(from, to)| &text[from..to]).collect();
-    let plain = |w: &&str| w.chars().all(|c| c.is_alphanumeric() || c == '-');
-    if said.len() < 2 || !said.iter().all(plain) {
-        return;
-    }
-    // `stomp stomp clap clap`: each a step in full.
-    const FEWEST: usize = 3;
-    let in_full =
-        said.len() >= FEWEST && said.iter().all(|w| w.len() > FEWEST && step_at(&[w]) == Some(1));
-    if in_full && text.len() < whole.trim_end().len() {
-        let mut pieces = vec![Piece::Kept(0, all[0].0)];
-        if times_word(last).is_some() {
-            pieces.push(Piece::Put("{", all[0].0));
-        }
-        for (n, &(from, to)) in all.iter().enumerate() {
-            pieces.push(Piece::Kept(from, to));
-            pieces.push(Piece::Put(if n + 1 < all.len() { ", " } else { "" }, to));
-        }
-        if times_word(last).is_some() {
-            pieces.push(Piece::Put("}", text.len()));
-        }
-        pieces.push(Piece::Kept(text.len(), whole.len()));
-        line.set(&pieces);
-        return;
-    }
-    if text.len() < whole.trim_end().len() || read_movements(text).is_some() {
-        return;
-    }
-    let (mut starts, mut names, mut numbered, mut on_feet) = (Vec::new(), Vec::new(), 0, 0);
-    let mut i = 0;
-    while i < said.len() {
-        starts.push(all[i].0);
-        let counted = usize::from(number(said[i]).is_some() && i + 1 < said.len());
-        let Some(used) = step_at(&said[i + counted..]) else { return };
-        numbered += counted;
-        names.push(name_key(&said[i + counted..i + counted + used].join(" ")));
-        i += counted + used;
-        let on_foot = usize::from(said.get(i).is_some_and(|w| foot(w).is_some()));
-        on_feet += on_foot;
-        i += on_foot;
-    }
-    let alike = names.windows(2).all(|w| w[0] == w[1]) && numbered + on_feet == 0;
-    let each = [numbered, on_feet].contains(&names.len());
-    if names.len() < 2 || !alike && !each {
-        return;
-    }
-    let mut pieces = Vec::new();
-    let ends = starts[1..].iter().copied().chain([text.len()]);
-    for (n, (&from, to)) in starts.iter().zip(ends).enumerate() {
-        if n > 0 {
-            pieces.push(Piece::Put(", ", from));
-        }
-        pieces.push(Piece::Kept(if n == 0 { 0 } else { from }, to));
-    }
-    line.set(&pieces);
-}
-
 /// `Last thing: stomp`, `last = stomp`: the ending by another name.
 fn last_thing(line: &mut Line<'_>) {
     let text = &line.text;
@@ -515,13 +444,6 @@ mod tests {
         assert_eq!(set(&["Triple / Fancy Double"]), ["Triple , Fancy Double"]);
         assert_eq!(set(&["DS / S"]), ["DS / S"]);
         assert_eq!(set(&["Sequence\u{2014}A, B"]), ["Sequence:A, B"]);
-    }
-
-    #[test]
-    fn steps_in_full_stand_in_a_row() {
-        assert_eq!(set(&["stomp stomp clap clap = 4"]), ["stomp, stomp, clap, clap = 4"]);
-        assert_eq!(set(&["stomp clap clap x2"]), ["{stomp, clap, clap} x2"]);
-        assert_eq!(set(&["Triple Lantern stomp (4)"]), ["Triple Lantern stomp (4)"]);
     }
 
     #[test]

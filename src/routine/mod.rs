@@ -52,6 +52,7 @@ mod modifiers;
 mod movement;
 mod named_order;
 mod named_steps;
+mod names_in_a_row;
 mod names_on_line;
 mod notation;
 mod numbers;

@@ -181,7 +181,8 @@ fn order_behind_a_label(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<
             Kind::Heading(h) => h.counts.is_none() && h.rest.is_some(),
             _ => false,
         };
-        let label = line.text.find([':', '=']).or_else(|| line.text.find(". "));
+        let by_sign = |sign: &&str| line.text.find(*sign);
+        let label = line.text.find([':', '=']).or_else(|| [". ", " - "].iter().find_map(by_sign));
         let Some(at) = label.map(|at| at + 1).filter(|_| open) else { continue };
         let behind = &line.text[at..];
         let named = behind

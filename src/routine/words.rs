@@ -351,6 +351,7 @@ mod tests {
         assert_eq!(read("4 x 8"), Some(32));
         assert_eq!(read("4x8"), Some(32));
         assert_eq!(read("2 eights and 4"), Some(20));
+        assert_eq!(read("8 + 8"), Some(16));
         assert_eq!(read("sixteen beats"), Some(16));
         assert_eq!(read("soon"), None);
         assert_eq!(read("99999999999"), None);

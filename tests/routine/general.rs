@@ -236,6 +236,44 @@ fn orders_are_found_in_any_shape() {
     );
 }
 
+/// Counts in front of several steps, steps danced so often together, where steps go, steps in full one after another, and an
+/// order behind a few words of its own.
+const IN_FRONT_AND_TOGETHER: &str = "\
+Otter Bend
+Let 16 go by.
+
+Meadow (32)
+(8) Triple, Triple
+9-16 Stomp, Clap (4 times)
+2 Triples, 1 up & 1 back
+stomp stomp clap clap = 4
+again = 4
+
+Bank (8)
+4 Basics, a quarter turn left with each
+
+How it runs - Meadow, Bank, Meadow
+";
+
+#[test]
+fn counts_and_times_of_several_steps_are_those_of_all() {
+    assert_eq!(parts(IN_FRONT_AND_TOGETHER), "Meadow 32, Bank 8");
+    let routine = sound(IN_FRONT_AND_TOGETHER);
+    assert_eq!(danced(&routine), "Meadow | Bank | Meadow");
+    assert_eq!(routine.wait, Some(16));
+    let turned: i32 = routine.parts[1].steps().map(|step| step.eighths()).sum();
+    assert_eq!(turned, -8);
+}
+
+/// A line that was read as no step may say what its part lacks: nobody can be sure, and it is asked.
+#[test]
+fn what_a_line_may_say_is_asked() {
+    let sheet = "Bend (16)\n2 Triples (8)\n~ wade the whole brook once more, 8 ~\n\nBank (8)\n4 Basics (8)\n";
+    let findings = hoofbeat::routine::parse(sheet).1;
+    assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:#?}");
+    assert!(findings.iter().any(|f| f.line == 1), "{findings:#?}");
+}
+
 #[test]
 fn waits_are_found_wherever_they_stand() {
     let waits = [

@@ -24,16 +24,39 @@ pub struct Evidence {
     pub sorts: Vec<[f64; SORTS]>,
 }
 
-impl Evidence {
-    /// What speaks for the beats from `start` to `end` as one phrase: they are of one sort, whichever.
-    fn of_one_sort(&self, start: usize, end: usize) -> f64 {
-        match (self.sorts.get(start), self.sorts.get(end)) {
-            (Some(before), Some(all)) => {
-                let each = all.iter().zip(before).map(|(all, before)| all - before);
-                BESIDE_STARTS * each.fold(f64::NEG_INFINITY, f64::max) - EACH_PHRASE
+/// What speaks for beats as one phrase: they are of one sort, whichever.
+struct OfOneSort {
+    /// Lengths kept for each end, from 0.
+    lengths: usize,
+    /// By the beat that a phrase ends before, then by its length: ends are gone through one by one. Shape `[n_beats + 1, lengths]`;
+    /// empty where nothing is known of sorts.
+    by_end: Vec<f64>,
+}
+
+impl OfOneSort {
+    fn new(sorts: &[[f64; SORTS]], longest: usize) -> OfOneSort {
+        let lengths = longest.min(sorts.len().saturating_sub(1)) + 1;
+        let mut by_end = vec![0.0; sorts.len() * lengths];
+        // Turned round, so that the sums before an end stand one behind the other.
+        let of = |sort: usize| sorts.iter().rev().map(|sums| sums[sort]).collect::<Vec<f64>>();
+        let back: Vec<Vec<f64>> = (0..SORTS).map(of).collect();
+        for (end, row) in by_end.chunks_exact_mut(lengths).enumerate() {
+            let last = sorts.len() - 1 - end;
+            let row = &mut row[..lengths.min(end + 1)];
+            row.fill(f64::NEG_INFINITY);
+            for sums in &back {
+                let (all, before) = (sums[last], &sums[last..]);
+                for (best, before) in row.iter_mut().zip(before) {
+                    *best = best.max(all - before);
+                }
             }
-            _ => 0.0,
+            row.iter_mut().for_each(|best| *best = BESIDE_STARTS * *best - EACH_PHRASE);
         }
+        OfOneSort { lengths, by_end }
+    }
+
+    fn of(&self, end: usize, beats: usize) -> f64 {
+        self.by_end.get(end * self.lengths + beats).copied().unwrap_or(0.0)
     }
 }
 
@@ -64,8 +87,10 @@ pub struct Cutting {
 pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
     let mut keen = evidence.clone();
     keen.starts.iter_mut().for_each(|odds| *odds *= KEENLY);
-    let (keen, _) = Chain::likeliest(&keen, per_bar, &[])?.phrases(per_bar);
-    let chain = Chain::likeliest(evidence, per_bar, &own_lengths(&keen))?;
+    let longest = counted_in(per_bar).into_iter().max().unwrap_or(1) * LONGEST_BARS;
+    let of_one_sort = OfOneSort::new(&evidence.sorts, longest);
+    let (keen, _) = Chain::likeliest(&keen, &of_one_sort, per_bar, &[])?.phrases(per_bar);
+    let chain = Chain::likeliest(evidence, &of_one_sort, per_bar, &own_lengths(&keen))?;
     let (starts, end) = chain.phrases(per_bar);
     let (first, likelihoods, seconds) = chain.likelihoods(starts.first().copied()?);
     let sure = starts
@@ -113,8 +138,7 @@ struct Chain<'a> {
     shares: Vec<f64>,
     /// The same for a phrase that the recording's end cuts off.
     cut_off: Vec<f64>,
-    /// What speaks for each phrase by the sorts of its beats. Shape `[n_beats, shares]`.
-    of_one_sort: Vec<f64>,
+    of_one_sort: &'a OfOneSort,
 }
 
 impl<'a> Chain<'a> {
@@ -122,14 +146,21 @@ impl<'a> Chain<'a> {
     /// those that are this song's `own`. `None` where there is no beat.
     fn likeliest(
         evidence: &'a Evidence,
+        of_one_sort: &'a OfOneSort,
         per_bar: usize,
         own: &[(usize, f64)],
     ) -> Option<Chain<'a>> {
-        let chains = counted_in(per_bar).into_iter().map(|bar| Chain::new(evidence, bar, own));
+        let bars = counted_in(per_bar).into_iter();
+        let chains = bars.map(|bar| Chain::new(evidence, of_one_sort, bar, own));
         chains.max_by(|a, b| a.total().total_cmp(&b.total())).filter(|chain| chain.n > 0)
     }
 
-    fn new(evidence: &'a Evidence, per_bar: usize, own: &[(usize, f64)]) -> Chain<'a> {
+    fn new(
+        evidence: &'a Evidence,
+        of_one_sort: &'a OfOneSort,
+        per_bar: usize,
+        own: &[(usize, f64)],
+    ) -> Chain<'a> {
         let n = evidence.starts.len().min(evidence.firsts.len());
         let n = if evidence.ends.len() > n { n } else { 0 };
         let per_bar = per_bar.max(1);
@@ -149,19 +180,13 @@ impl<'a> Chain<'a> {
                 _ => shares[beats],
             })
             .collect();
-        let lengths = 0..n * shares.len();
-        let of_one_sort = lengths.map(|i| {
-            let (start, beats) = (i / shares.len(), i % shares.len());
-            evidence.of_one_sort(start, start + beats)
-        });
-        let of_one_sort = of_one_sort.collect();
         Chain { n, evidence, shares, cut_off, of_one_sort }
     }
 
     fn share(&self, start: usize, end: usize) -> f64 {
         let beats = end - start;
         let share = if end == self.n { self.cut_off[beats] } else { self.shares[beats] };
-        share + self.of_one_sort[start * self.shares.len() + beats]
+        share + self.of_one_sort.of(end, beats)
     }
 
     fn first_start_of(&self, end: usize) -> usize {
@@ -391,7 +416,8 @@ mod tests {
             ends: (0..=n).map(|i| (i as f64 * 2.3).sin() - (n - i) as f64 * 0.4).collect(),
             sorts: (0..=n).map(|i| [0; SORTS].map(|_| i as f64 * -0.7)).collect(),
         };
-        let chain = Chain::new(&made, 2, &[]);
+        let of_one_sort = OfOneSort::new(&made.sorts, n);
+        let chain = Chain::new(&made, &of_one_sort, 2, &[]);
         let (mut total, mut on) = (0.0, vec![0.0; n]);
         let mut best = (f64::NEG_INFINITY, Vec::new(), 0);
         for end in 1..=n {
