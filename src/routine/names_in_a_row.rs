@@ -109,9 +109,9 @@ mod tests {
 
     #[test]
     fn steps_in_a_row_are_parted() {
-        assert_eq!(set(&["4 stomps 4 claps"]), ["4 stomps, 4 claps"]);
-        assert_eq!(set(&["basic left basic right"]), ["basic left, basic right"]);
-        assert_eq!(set(&["triple triple"]), ["triple, triple"]);
+        assert_eq!(set(&["4 stomps 4 claps"]), ["4 stomps , 4 claps"]);
+        assert_eq!(set(&["basic left basic right"]), ["basic left , basic right"]);
+        assert_eq!(set(&["triple triple"]), ["triple , triple"]);
         assert_eq!(set(&["triple basic"]), ["triple basic"]);
     }
 }
