@@ -480,6 +480,7 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
     let name = strip(&rest[..name_end]);
     let first = words[0].1;
     if number(first).is_some()
+        || count_range(first).is_some()
         || times_word(first).is_some()
         || glossary::find(&name).is_some()
         || read_movements(&name).is_some()

@@ -3,7 +3,7 @@
 use super::field::is_field_name;
 use super::heading::part_word;
 use super::numerals::ordinal;
-use super::phrases::times_word;
+use super::phrases::{count_range, times_word};
 use super::vocabulary::{content, plain_words};
 use super::words::{is_counts_word, key, length, number};
 
@@ -49,7 +49,9 @@ pub(super) fn title(text: &str) -> Option<Title> {
     let danced = content(name).steps > 0 && !is_known_part(name) && !numbered;
     let often = words.iter().any(|w| times_word(w).is_some() || key(w) == "times")
         || words.windows(2).any(|w| w[0].eq_ignore_ascii_case("x") && number(w[1]).is_some());
-    if number(words[0]).is_some() && words.len() > 1 || danced || often {
+    // `115-118  Moonlit Wander (4)` are counts of a part.
+    let ranged = name.split_whitespace().next().and_then(count_range).is_some() && words.len() > 1;
+    if number(words[0]).is_some() && words.len() > 1 || ranged || danced || often {
         return None;
     }
     let tail = &text[to..trimmed_end];

@@ -265,6 +265,14 @@ fn counts_and_times_of_several_steps_are_those_of_all() {
     assert_eq!(turned, -8);
 }
 
+#[test]
+fn counts_of_a_part_in_front_of_a_step_nobody_knows_begin_no_part() {
+    let sheet = "Part A (9):\n1-4  Heron Wander (4)\n5-9  pause 5\n\nOrder: Part A, Part A\n";
+    assert_eq!(parts(sheet), "Part A 9");
+    let sheet = "Part A (123)\n1-114  57 Basic\n115-118  Heron Wander (4)\n119-123  pause 5\n\nOrder: Part A\n";
+    assert_eq!(parts(sheet), "Part A 123");
+}
+
 /// A line that was read as no step may say what its part lacks: nobody can be sure, and it is asked.
 #[test]
 fn what_a_line_may_say_is_asked() {
