@@ -18,12 +18,14 @@ use super::steady::one_pulse;
 const LEVELS: [f64; 7] = [1.0, 2.0, 0.5, 1.5, 2.0 / 3.0, 3.0, 1.0 / 3.0];
 /// How far a reading may stray from its level, as a ratio: less than half way to the nearest other.
 const STRAY: f64 = 1.22;
-/// Weight of the bars' evidence beside the beats'.
+/// Weight of the bars' evidence beside the beats'. On 815 rendered songs for tuning .7, .85 and 1 do alike; .5 takes one waltz
+/// for twos.
 const BAR_WEIGHT: f32 = 0.7;
 /// What a path that is free to wander must gain over one that keeps its level, nats.
 const FREEDOM_COST: f32 = 60.0;
 /// And for each time that it goes over to another level at once: parts played in half time are counted through at the
-/// song's own pulse, and music that really goes on twice or half again as fast does so hardly ever.
+/// song's own pulse, and music that really goes on twice or half again as fast does so hardly ever. On the same songs
+/// 80 mends the beats of seven beside 50 and spoils none; 120 does no more.
 const LEVEL_COST: f32 = 80.0;
 
 /// Weight of a change of harmony beside what the front hears of bars, nats for each usual change. Logistic

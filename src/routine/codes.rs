@@ -33,9 +33,7 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
     }
     for (i, line) in lines.iter_mut().enumerate() {
         if keys.contains(&i) {
-            let from = line.indent();
-            let end = line.text.trim_end().len();
-            line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+            line.set_as_note();
         } else if let Some(pieces) = spelled_out(&line.text, &codes) {
             let pieces: Vec<Piece<'_>> =
                 pieces.iter().map(|(words, at)| Piece::Put(words, *at)).collect();

@@ -73,9 +73,7 @@ fn short_names(line: &mut Line<'_>) {
             && begins(name)
     };
     if pieces.len() > 1 && pieces.iter().all(says) {
-        let from = line.indent();
-        let end = line.text.trim_end().len();
-        line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+        line.set_as_note();
     }
 }
 
@@ -332,7 +330,7 @@ fn callers(lines: &mut [Line<'_>]) {
         // What the others do at the same time is a note.
         let group = key(&line.text[from..colon]);
         if group == "others" && single == Some(()) {
-            line.set(&[Piece::Put("# ", from), Piece::Kept(from, line.text.trim_end().len())]);
+            line.set_as_note();
             single = None;
             continue;
         }

@@ -140,13 +140,17 @@ impl Item {
 
     /// The counts that it usually comes to, where its step is known.
     pub(super) fn usual_counts(&self, book: &Book) -> Option<u32> {
-        let once = match &self.body {
+        Some(self.counts_once(book)?.saturating_mul(self.times.max(self.leads.len() as u32)))
+    }
+
+    /// The same danced once.
+    pub(super) fn counts_once(&self, book: &Book) -> Option<u32> {
+        Some(match &self.body {
             Body::Known(key) => book.find(key)?.counts,
             Body::Moves => self.moves.as_ref()?.counts,
             Body::Nothing => 0,
             _ => return None,
-        };
-        Some(once.saturating_mul(self.times.max(self.leads.len() as u32)))
+        })
     }
 
     /// Takes a number of times that stands behind the step.

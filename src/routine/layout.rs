@@ -9,6 +9,7 @@ use super::line::{Line, Piece};
 use super::names_in_a_row::names_in_a_row;
 use super::notation::read_movements;
 use super::numerals::ordinal;
+use super::phrases::is_repeat_word;
 use super::vocabulary::{content, plain_words};
 use super::words::{is_bars_word, is_counts_word, key, length, number, runs};
 
@@ -159,8 +160,13 @@ fn call_in_front(line: &mut Line<'_>) {
     let behind = text[close + 1..].trim_start();
     let rest = behind.trim_start_matches(['=', '-', ':', '>', ' ']);
     // A sign may stand between the call and what is danced to it.
-    let said = content(rest).steps > 0 || plain_words(rest).iter().any(|w| is_repeat_word(w));
-    let danced = rest.len() == behind.len() || said;
+    let again = |w: &&str| {
+        let lower = w.to_lowercase();
+        is_repeat_word(&lower) || matches!(&*lower, "again" | "over" | "same")
+    };
+    let danced = rest.len() == behind.len()
+        || content(rest).steps > 0
+        || plain_words(rest).iter().any(again);
     if !says.contains(&before.as_str()) || !rest.starts_with(char::is_alphanumeric) || !danced {
         return;
     }
@@ -172,10 +178,6 @@ fn call_in_front(line: &mut Line<'_>) {
         Piece::Put(" ", close),
         Piece::Kept(open, close + 1),
     ]);
-}
-
-fn is_repeat_word(word: &str) -> bool {
-    ["again", "repeat", "over", "same"].iter().any(|w| word.eq_ignore_ascii_case(w))
 }
 
 /// `Basics   4  = 8`: how often, and the counts that it comes to.

@@ -60,6 +60,12 @@ impl<'a> Line<'a> {
         (self.text, self.moved) = (text, Some(moved));
     }
 
+    /// Makes it a note: what stands on it is told and not danced.
+    pub fn set_as_note(&mut self) {
+        let (from, to) = self.whole();
+        self.set(&[Piece::Put("# ", from), Piece::Kept(from, to)]);
+    }
+
     /// Puts spaces where something stands that says nothing.
     pub fn blank(&mut self, from: usize, to: usize) {
         let Some(stretch) = self.text.get(from..to) else { return };

@@ -136,9 +136,7 @@ impl Builder<'_> {
     fn times_of_all_stated(&self, items: &[Item]) -> Option<Vec<Item>> {
         let [first, .., last] = items else { return None };
         let (stated, _) = first.stated?;
-        let single =
-            |i: &Item| Item { times: 1, leads: Vec::new(), ..i.clone() }.usual_counts(self.book);
-        let once: u32 = items.iter().map(single).sum::<Option<u32>>()?;
+        let once: u32 = items.iter().map(|i| i.counts_once(self.book)).sum::<Option<u32>>()?;
         let others = &items[..items.len() - 1];
         let plain = last.times > 1
             && others.iter().all(|i| i.times == 1 && i.bare.is_none())

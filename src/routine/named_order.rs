@@ -52,10 +52,8 @@ fn behind_a_label(text: &str, names: &HashSet<String>) -> usize {
     let behind = |sign: &&str| {
         let at = text.find(*sign)?;
         let words = text[..at].split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
-        let names_none = |w: &str| {
-            !names.contains(&key(w)) && part_word(w).is_none_or(|(n, _)| !names.contains(n))
-        };
-        let label = words.clone().count() > 1 && words.clone().all(names_none);
+        let label =
+            words.clone().count() > 1 && !words.clone().any(|w| names_a_part(&key(w), names));
         (label && says_an_order(&text[at + sign.len()..], names, false)).then_some(at + sign.len())
     };
     [" - ", ". ", ": "].iter().find_map(behind).unwrap_or(0)
@@ -139,6 +137,11 @@ fn names_of_headings(kinds: &[Kind]) -> HashSet<String> {
     names
 }
 
+/// Whether a word, as a key, is a part's name, or the trade's word of one in short.
+fn names_a_part(word: &str, names: &HashSet<String>) -> bool {
+    names.contains(word) || part_word(word).is_some_and(|(name, _)| names.contains(name))
+}
+
 /// Whether a text names parts and nothing else; `goes_on` where the line before did.
 fn says_an_order(text: &str, names: &HashSet<String>, goes_on: bool) -> bool {
     let words: Vec<String> = text
@@ -149,8 +152,7 @@ fn says_an_order(text: &str, names: &HashSet<String>, goes_on: bool) -> bool {
         .map(key)
         .filter(|w| !w.is_empty() && times_word(w).is_none())
         .collect();
-    let is_name =
-        |w: &str| names.contains(w) || part_word(w).is_some_and(|(n, _)| names.contains(n));
+    let is_name = |w: &str| names_a_part(w, names);
     // An order told in words has other words between the names.
     let named = words.iter().filter(|w| is_name(w) && w.as_str() != "part").count();
     let by_words = words.len() > 1

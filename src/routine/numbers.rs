@@ -14,15 +14,18 @@ const FEWEST_LINES: usize = 3;
 
 /// Sets `Triple (2)` as `Triple x2` where numbers in brackets are seldom a step's counts and make it several times.
 pub(super) fn set_times_in_brackets(lines: &mut [Line<'_>]) {
-    let found: Vec<(usize, (usize, usize), u32, u32)> =
-        lines.iter().enumerate().filter_map(|(i, line)| bracketed(i, &line.text)).collect();
-    let counts = found.iter().filter(|(.., n, counts)| n == counts).count();
-    let times = found.iter().filter(|(.., n, counts)| n % counts != 0).count();
-    let whole = found.iter().filter(|(.., n, counts)| n % counts == 0).count();
+    let found: Vec<(usize, Bracketed)> = lines
+        .iter()
+        .enumerate()
+        .filter_map(|(i, line)| Some((i, bracketed(&line.text)?)))
+        .collect();
+    let counts = found.iter().filter(|(_, (_, n, counts))| n == counts).count();
+    let times = found.iter().filter(|(_, (_, n, counts))| n % counts != 0).count();
+    let whole = found.iter().filter(|(_, (_, n, counts))| n % counts == 0).count();
     if times < FEWEST_LINES || counts > 0 || whole * 2 > times {
         return;
     }
-    for (i, (from, to), ..) in found {
+    for (i, ((from, to), ..)) in found {
         let text = lines[i].text.clone();
         lines[i].set(&[
             Piece::Kept(0, from),
@@ -64,7 +67,7 @@ fn beside_range(text: &str) -> Option<(Vec<(usize, usize)>, bool)> {
     let mut at = text.find(first)? + first.len();
     let (mut places, mut as_times, mut as_counts) = (Vec::new(), 0, 0);
     for clause in text[at..].split([',', ';']) {
-        if let Some((_, (open, close), n, counts)) = bracketed(0, clause) {
+        if let Some(((open, close), n, counts)) = bracketed(clause) {
             let name = clause[..open].trim();
             if !name.chars().all(|c| c.is_alphabetic() || matches!(c, ' ' | '-' | '\'')) {
                 return None;
@@ -80,14 +83,17 @@ fn beside_range(text: &str) -> Option<(Vec<(usize, usize)>, bool)> {
     (as_times == range).then_some((places, as_counts != range))
 }
 
-/// A step alone on its line with a number in brackets behind it: where, the number, the step's counts.
-fn bracketed(line: usize, text: &str) -> Option<(usize, (usize, usize), u32, u32)> {
+/// Where a number in brackets stands, the number, and the counts of the step before it.
+type Bracketed = ((usize, usize), u32, u32);
+
+/// A step alone with a number in brackets behind it.
+fn bracketed(text: &str) -> Option<Bracketed> {
     let open = text.find(['(', '['])?;
     let close = open + text[open..].find([')', ']'])?;
     let n = number(text[open + 1..close].trim()).filter(|n| *n > 0)?;
     let name = plain_words(&text[..open]).join(" ");
     let counts = glossary::length_of(&name).filter(|counts| *counts > 0)?;
-    Some((line, (open, close + 1), n, counts))
+    Some(((open, close + 1), n, counts))
 }
 
 /// Sets `8  2 Triples` and `8 - Outhouse, Outhouse` with their counts as a range in front, `1-8 2 Triples`, where the

@@ -114,19 +114,20 @@ fn set_roman_lines(lines: &mut [Line<'_>]) {
         let from = line.indent();
         let to = from + line.text[from..].find(' ').unwrap_or(0);
         line.blank(from, to);
-        let named: Vec<(u32, u32)> = line.text.split_whitespace().filter_map(double).collect();
+        let words = runs(&line.text, |c| !c.is_whitespace()).into_iter();
+        let named: Vec<((usize, usize), (u32, u32))> =
+            words.filter_map(|(a, b)| Some(((a, b), double(&line.text[a..b])?))).collect();
         let before = named
             .iter()
             .enumerate()
-            .all(|(i, &(p, n))| p == part && n + (named.len() - i) as u32 == number);
-        let text = line.text.clone();
-        let words = runs(&text, |c| !c.is_whitespace());
-        let is_named = |&&(a, b): &&(usize, usize)| double(&text[a..b]).is_some();
-        let (a, b) = (words.iter().find(is_named), words.iter().rfind(is_named));
-        if let (Some(&(a, _)), Some(&(_, b)), true) = (a, b, before) {
+            .all(|(i, &(_, (p, n)))| p == part && n + (named.len() - i) as u32 == number);
+        if let (Some(&((a, _), _)), Some(&((_, b), _)), true) =
+            (named.first(), named.last(), before)
+        {
             let put = format!("previous {} lines", named.len());
-            let b = a + text[a..b].trim_end_matches([',', ';', ':']).len();
-            line.set(&[Piece::Kept(0, a), Piece::Put(&put, a), Piece::Kept(b, text.len())]);
+            let b = a + line.text[a..b].trim_end_matches([',', ';', ':']).len();
+            let end = line.text.len();
+            line.set(&[Piece::Kept(0, a), Piece::Put(&put, a), Piece::Kept(b, end)]);
         }
     }
 }

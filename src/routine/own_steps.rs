@@ -38,15 +38,15 @@ pub(super) fn define_steps(
         let mut turn = 0;
         let mut stated = None;
         let mut unknown = Vec::new();
-        for item in &parsed.items {
+        let by_counts = |counts: u32| StepUse { name: name.clone(), counts, ..StepUse::default() };
+        for (i, item) in parsed.items.iter().enumerate() {
             let known = match &item.body {
                 Body::Moves => item.moves.clone(),
                 Body::Known(key) => book.find(key).cloned(),
                 Body::Nothing => None,
                 // Counts behind the last of several may be those of all.
                 Body::Pause => {
-                    let all = moves.len() > 1
-                        && std::ptr::eq(item, &parsed.items[parsed.items.len() - 1]);
+                    let all = moves.len() > 1 && i + 1 == parsed.items.len();
                     let own = item.stated.filter(|s| !(all && s.0 == counts + 1));
                     Some(StepUse::pause(own.map_or(1, |s| s.0).min(64)))
                 }
@@ -71,8 +71,7 @@ pub(super) fn define_steps(
         }
         // `Popcorn = jump high, jump high, clap (4 counts)`: danced by its counts alone.
         if let Some((typed, _)) = stated.filter(|_| !unknown.is_empty() || moves.is_empty()) {
-            let own = StepUse { name: name.clone(), counts: typed, ..StepUse::default() };
-            book.define(name_key(name), own, line.number);
+            book.define(name_key(name), by_counts(typed), line.number);
             continue;
         }
         findings.append(&mut unknown);
@@ -90,8 +89,7 @@ pub(super) fn define_steps(
             // Its author counts it as it is danced, and the movements may fall otherwise than they usually do.
             let fault = Fault::LineCounts { stated: typed, steps: counts };
             findings.push(Finding::at(line, place, Fault::Unsure(Box::new(fault))));
-            let own = StepUse { name: name.clone(), counts: typed, ..StepUse::default() };
-            book.define(name_key(name), own, line.number);
+            book.define(name_key(name), by_counts(typed), line.number);
             continue;
         }
         if moves.is_empty() {

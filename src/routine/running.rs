@@ -154,7 +154,7 @@ pub(super) fn set_totals_in_front(lines: &mut [Line<'_>]) {
         let plain = |(_, (from, to, words)): &(u32, (usize, usize, usize))| {
             line.indent() == *from && line.text[*to..*words].trim().is_empty()
         };
-        let Some((n, (from, to, words))) = number_in_front(&line.text).filter(plain) else {
+        let Some((n, (from, _, words))) = number_in_front(&line.text).filter(plain) else {
             before = 0;
             continue;
         };
@@ -167,21 +167,16 @@ pub(super) fn set_totals_in_front(lines: &mut [Line<'_>]) {
                 known += 2;
             }
         }
-        sums.push((i, from, to, before + 1));
+        sums.push((i, from, before + 1));
         before = n;
     }
     if fit < FEWEST_LINES || fit * 2 < known {
         return;
     }
-    for (line, from, to, first) in sums {
+    for (line, from, first) in sums {
         let end = lines[line].text.len();
         let first = format!("{first}-");
-        lines[line].set(&[
-            Piece::Kept(0, from),
-            Piece::Put(&first, from),
-            Piece::Kept(from, to),
-            Piece::Kept(to, end),
-        ]);
+        lines[line].set(&[Piece::Kept(0, from), Piece::Put(&first, from), Piece::Kept(from, end)]);
     }
 }
 

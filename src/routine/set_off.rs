@@ -33,13 +33,36 @@ pub(super) fn set_apart(lines: &mut [Line<'_>]) {
         }
         for (line, from, to) in found {
             let end = lines[line].text.trim_end().len();
-            lines[line].set(&[
-                Piece::Kept(0, from),
-                Piece::Put(" (", from),
-                Piece::Kept(to, end),
-                Piece::Put(")", end),
-            ]);
+            in_brackets(&mut lines[line], from, (to, end));
         }
+    }
+}
+
+/// Sets counts in brackets behind the words that end at a byte; what stands between falls away.
+fn in_brackets(line: &mut Line<'_>, words: usize, (from, to): (usize, usize)) {
+    let end = line.text.len();
+    line.set(&[
+        Piece::Kept(0, words),
+        Piece::Put(" (", words),
+        Piece::Kept(from, to),
+        Piece::Put(")", to),
+        Piece::Kept(to, end),
+    ]);
+}
+
+/// Puts blanks at some bytes, ascending.
+fn blanks_at(line: &mut Line<'_>, cuts: &[usize]) {
+    let ends = cuts.iter().copied().chain([line.text.len()]);
+    let mut pieces = Vec::new();
+    let mut kept = 0;
+    for end in ends {
+        pieces.push(Piece::Kept(kept, end));
+        pieces.push(Piece::Put(" ", end));
+        kept = end;
+    }
+    pieces.pop();
+    if !cuts.is_empty() {
+        line.set(&pieces);
     }
 }
 
@@ -94,12 +117,7 @@ fn takes(line: &mut Line<'_>) {
     let counted = length(&words).is_some_and(|(_, used)| used == 2 && words.len() == 2);
     let before = text[..at].trim_end_matches([' ', ',', ';', '-']);
     if counted && !before.trim().is_empty() && text[before.len()..at].contains([',', ';', '-']) {
-        line.set(&[
-            Piece::Kept(0, before.len()),
-            Piece::Put(" (", before.len()),
-            Piece::Kept(behind, text.len()),
-            Piece::Put(")", text.len()),
-        ]);
+        in_brackets(line, before.len(), (behind, text.len()));
     }
 }
 
@@ -128,14 +146,7 @@ fn labels_with_counts(lines: &mut [Line<'_>]) {
         return;
     }
     for (i, (from, to), _) in found {
-        let end = lines[i].text.len();
-        lines[i].set(&[
-            Piece::Kept(0, from),
-            Piece::Put(" (", from),
-            Piece::Kept(from, to),
-            Piece::Put(")", to),
-            Piece::Kept(to, end),
-        ]);
+        in_brackets(&mut lines[i], from, (from, to));
     }
 }
 
@@ -160,15 +171,7 @@ fn codes_typed_on(lines: &mut [Line<'_>]) {
                 (digits > 0 && codes.contains(&text[from + digits..to])).then_some(from + digits)
             })
             .collect();
-        let (mut pieces, mut kept) = (Vec::new(), 0);
-        for cut in cuts {
-            pieces.extend([Piece::Kept(kept, cut), Piece::Put(" ", cut)]);
-            kept = cut;
-        }
-        if kept > 0 {
-            pieces.push(Piece::Kept(kept, text.len()));
-            line.set(&pieces);
-        }
+        blanks_at(line, &cuts);
     }
 }
 
@@ -193,23 +196,13 @@ fn set_off_by(text: &str, sign: char) -> Option<(usize, usize)> {
 /// `WAIT16` as `WAIT 16`, `TURN1/2` as `TURN 1/2`.
 fn typed_on(line: &mut Line<'_>) {
     const WORDS: [&str; 4] = ["wait", "hold", "turn", "pause"];
-    if !line.text.contains(|c: char| c.is_ascii_digit()) {
-        return;
-    }
-    let text = line.text.clone();
-    let mut from = 0;
-    for word in text.split_whitespace() {
-        let at = from + text[from..].find(word).unwrap_or(0);
-        from = at + word.len();
-        let letters = word.len() - word.trim_start_matches(|c: char| c.is_alphabetic()).len();
+    let cut = runs(&line.text, |c| !c.is_whitespace()).into_iter().find_map(|(from, to)| {
+        let word = &line.text[from..to];
+        let letters = word.len() - word.trim_start_matches(char::is_alphabetic).len();
         let number = word[letters..].starts_with(|c: char| c.is_ascii_digit());
-        if number && WORDS.contains(&bare(&word[..letters]).as_str()) {
-            let end = text.len();
-            let cut = at + letters;
-            line.set(&[Piece::Kept(0, cut), Piece::Put(" ", cut), Piece::Kept(cut, end)]);
-            return;
-        }
-    }
+        (number && WORDS.contains(&bare(&word[..letters]).as_str())).then_some(from + letters)
+    });
+    blanks_at(line, cut.as_slice());
 }
 
 #[cfg(test)]

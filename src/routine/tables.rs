@@ -44,8 +44,7 @@ pub(super) fn set_tables(lines: &mut [Line<'_>]) {
                 columns = named;
                 // Where a column says how often, the rows are set by their columns alone.
                 if columns.contains(&Column::Times) {
-                    let (from, end) = line.whole();
-                    line.set(&[Piece::Put("# ", from), Piece::Kept(from, end)]);
+                    line.set_as_note();
                 }
                 continue;
             }

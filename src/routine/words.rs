@@ -143,14 +143,13 @@ pub fn length(words: &[&str]) -> Option<(u32, usize)> {
         let used = 1 + usize::from(words.get(1).is_some_and(|w| is_counts_word(w)));
         return Some((times.saturating_mul(each), used));
     }
+    // `8 + 8`
+    if let [_, "+", more, ..] = words
+        && let (Some(n), Some(more)) = (number(first), number(more))
+    {
+        return Some((n.saturating_add(more), 3));
+    }
     let (n, mut used) = match number(first) {
-        // `8 + 8`
-        Some(n)
-            if words.get(1) == Some(&"+") && words.get(2).is_some_and(|w| number(w).is_some()) =>
-        {
-            let more = words.get(2).and_then(|w| number(w)).unwrap_or(0);
-            return Some((n.saturating_add(more), 3));
-        }
         Some(n) => (n, 1),
         None => {
             // `32cts`, `32-count`

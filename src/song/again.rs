@@ -75,25 +75,24 @@ impl SongMap {
         let Some(sound) = sound else { return };
         let unaided = self.heard.clone();
         let grid = self.set.corrects_beats().then(|| grid_under_corrections(self, sound)).flatten();
-        if let Some(grid) = grid {
-            let first = self.set.first_count_s.and_then(|time| nearest_index(&grid.beats_s, time));
-            // What is taught gives the phrases; then they are not suggested twice, which takes long.
-            self.heard = match first.filter(|_| self.set.teaches()) {
-                Some(first) => {
-                    Heard { grid: grid.clone(), first_count_beat: Beat(first), ..Heard::default() }
-                }
-                None => counted(&sound.features, grid.clone(), first.map(Beat)),
-            };
-            self.heard = rounded_to_file(std::mem::take(&mut self.heard));
-            match self.taught(sound) {
-                Some(heard) => self.heard = heard,
-                None if self.heard.phrases.is_empty() => {
-                    self.heard = rounded_to_file(counted(&sound.features, grid, first.map(Beat)));
-                }
-                None => {}
+        let first = grid.as_ref().and_then(|grid| first_of(&self.set, grid));
+        let suggested = |grid: Grid| rounded_to_file(counted(&sound.features, grid, first));
+        match (grid, first) {
+            // What is taught gives the phrases; they are not suggested twice, which takes long.
+            (Some(grid), Some(first)) if self.set.teaches() => {
+                let beats =
+                    Heard { grid: grid.clone(), first_count_beat: first, ..Heard::default() };
+                self.heard = rounded_to_file(beats);
+                self.heard = self.taught(sound).unwrap_or_else(|| suggested(grid));
             }
-        } else if let Some(heard) = self.taught(sound) {
-            self.heard = heard;
+            (grid, _) => {
+                if let Some(grid) = grid {
+                    self.heard = suggested(grid);
+                }
+                if let Some(heard) = self.taught(sound) {
+                    self.heard = heard;
+                }
+            }
         }
         if self.heard != unaided {
             self.unaided = Some(Box::new(unaided));
@@ -254,6 +253,11 @@ fn deny(taps_s: &[f64], heard_s: &[f64]) -> bool {
         - heard_s.partition_point(|&t| t < first - half);
     let off = taps_s.iter().filter(|&&tap| apart(tap)).count();
     4 * off > taps_s.len() || heard.abs_diff(taps_s.len()) * 4 > taps_s.len()
+}
+
+/// The beat on which the first count that is set falls.
+fn first_of(set: &UserSet, grid: &Grid) -> Option<Beat> {
+    nearest_index(&grid.beats_s, set.first_count_s?).map(Beat)
 }
 
 /// Times and likelihoods as the map's file keeps them, so that what is solved from a map just made and

@@ -85,8 +85,9 @@ pub struct Cutting {
 /// Lengths that come more than once are likelier in this song than in others. Which do shows a cutting that hears starts more
 /// keenly and lengths less.
 pub fn cut(evidence: &Evidence, per_bar: usize) -> Option<Cutting> {
-    let mut keen = evidence.clone();
-    keen.starts.iter_mut().for_each(|odds| *odds *= KEENLY);
+    let starts = evidence.starts.iter().map(|odds| odds * KEENLY).collect();
+    let (firsts, ends) = (evidence.firsts.clone(), evidence.ends.clone());
+    let keen = Evidence { starts, firsts, ends, sorts: Vec::new() };
     let longest = counted_in(per_bar).into_iter().max().unwrap_or(1) * LONGEST_BARS;
     let of_one_sort = OfOneSort::new(&evidence.sorts, longest);
     let (keen, _) = Chain::likeliest(&keen, &of_one_sort, per_bar, &[])?.phrases(per_bar);
