@@ -140,7 +140,8 @@ impl Builder<'_> {
         let once = last.once.as_ref().map(|(free, step)| {
             (feet_of(std::slice::from_ref(step), *free), *free, vec![step.clone()])
         });
-        let of_movements = one_for_each_movement(&last, typed.len());
+        let of_steps = of_weight_changes(&last, typed);
+        let of_movements = of_steps.or_else(|| one_for_each_movement(&last, typed.len()));
         let of_sounds = typed.len() == all.len()
             || once.as_ref().is_some_and(|(feet, ..)| feet.len() == typed.len());
         let (expected, free, steps) = if typed.len() == all.len() {
@@ -264,6 +265,21 @@ fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
     })
 }
 
+/// `L R L RL` under `DS SLUR S DS RS`: the feet that take the weight, where they are these; a movement without weight has none.
+fn of_weight_changes(last: &Last, typed: &[Foot]) -> Option<FeetOf> {
+    let whole = (last.free, last.steps.clone());
+    let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
+    std::iter::once(whole).chain(once).find_map(|(free, steps)| {
+        let all = feet_of(&steps, free);
+        let stepped: Vec<_> = all.iter().filter(|(.., steps)| *steps).cloned().collect();
+        let same = |lead: Foot| {
+            stepped.iter().map(|(foot, ..)| from_lead(*foot, lead)).eq(typed.iter().copied())
+        };
+        let fits = stepped.len() < all.len() && (same(Foot::Left) || same(Foot::Right));
+        fits.then_some((stepped, free, steps))
+    })
+}
+
 /// `L R L R` beneath a step that is danced four times: the foot that each time starts on.
 fn one_for_each_time(last: &Last, typed: usize) -> Option<Vec<(Foot, String, bool)>> {
     let several = typed > 1 && typed == last.steps.len();
@@ -329,6 +345,15 @@ mod tests {
         let (_, findings) = parse(&sheet("L R L R"));
         assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
         let (_, findings) = parse(&sheet("L L L R R"));
+        assert!(findings.iter().any(|f| f.is_mistake()));
+    }
+
+    #[test]
+    fn feet_may_be_those_that_take_the_weight() {
+        let sheet = |feet: &str| format!("Part A\nSlur Basic (4)\n  DS SLUR S DS RS\n  {feet}\n");
+        let (_, findings) = parse(&sheet("L       R L  RL"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
+        let (_, findings) = parse(&sheet("L       R R  RL"));
         assert!(findings.iter().any(|f| f.is_mistake()));
     }
 }

@@ -205,6 +205,13 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
                 rest = words[i..].to_vec();
                 break;
             }
+            // `Repeat 1, 2 and 3 (16)`: what no line is called is their counts.
+            _ if !values.is_empty()
+                && bracketed(&words[i..])
+                    .is_some_and(|n| said.iter().all(|(l, _)| l.value != n || l.mark != mark)) =>
+            {
+                rest = words[i..].to_vec();
+            }
             _ => match numbers_in(&lower, mark) {
                 // `Repeat 1, 2 and 3, 16 counts`
                 Some(found)
@@ -232,7 +239,7 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
         return None;
     }
     let (more, rest) = times_more(&rest);
-    if let Some(counts) = counts_behind(rest).or_else(|| more.and(bracketed(rest))) {
+    if let Some(counts) = counts_behind(rest).or_else(|| bracketed(rest)) {
         let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
         let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
         let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
@@ -357,6 +364,8 @@ mod tests {
         );
         let counted = ["1) Chain", "2) Joey", "3) Repeat 1 and 2, 16 counts"];
         assert_eq!(set(&counted)[2], "repeat 2 lines (16)");
+        let bracketed = ["1. Chain", "2. Joey", "3. Repeat 1 and 2 (16)"];
+        assert_eq!(set(&bracketed)[2], "repeat 2 lines (16)");
         let often = ["1) Chain", "2) Joey", "3) Do numbers 1 and 2 two more times. (16)"];
         assert_eq!(set(&often)[2], "repeat 2 lines x2 (16)");
         let letters = ["a) Chain", "b) Joey", "c) a) through b) again"];

@@ -229,14 +229,18 @@ fn one_by_one(line: Parsed) -> Parsed {
 /// A line of a line dance: by its own words; else by the names of whole steps, where these take as many counts as
 /// stand in front; else by those counts.
 fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
-    if read_line_steps(text, marks).is_none_or(|p| !p.faults.is_empty()) {
-        let mut named = parse_step_line(text, marks.at, book);
-        let sum = counts_of(&named, book);
-        if named.is_known() && named.faults.is_empty() && sum == marks.counts {
-            // What is said of feet is held against the steps of the line dance's own words only.
-            named.items.iter_mut().for_each(|item| item.bare = None);
-            return named;
-        }
+    let mut named = parse_step_line(text, marks.at, book);
+    let sum = counts_of(&named, book);
+    let fits = named.is_known() && named.faults.is_empty() && sum == marks.counts;
+    // What is said of feet is held against the steps of the line dance's own words only.
+    named.items.iter_mut().for_each(|item| item.bare = None);
+    let own = read_line_steps(text, marks).filter(|p| p.faults.is_empty());
+    // `1-4 Triple, L foot` is the clogger's step; a line dance's triple step takes two counts.
+    let triple = |i: &Item| i.times == 1 && i.body == Body::Known("triple basic".into());
+    if fits && (own.is_none() || matches!(&named.items[..], [one] if triple(one))) {
+        return named;
+    }
+    if own.is_none() {
         // `Jazz box: cross, back, side, together`: what stands behind the colon spells it out.
         let spelled = text.find(": ").filter(|colon| *colon > marks.at);
         let figure = spelled.and_then(|colon| read_line_steps(&text[..colon], marks));
