@@ -69,7 +69,11 @@ def wear(x, rng):
     return x.astype(np.float32)
 
 
-def one_song(seed, pools, curves):
+#: Styles that are also played slower and faster than the arranger's range for them.
+ANY_TEMPO = ("rock", "pop", "country", "hiphop", "shuffle", "slowband", "swing16", "latin", "train")
+
+
+def one_song(seed, pools, curves, tempi):
     """(song, generator) of a seed."""
     rng = np.random.default_rng([seed, 7])
     val = seed % 10 == 0
@@ -94,26 +98,30 @@ def one_song(seed, pools, curves):
                 return song, rng
     names = list(arrange.TRAIN_WEIGHTS)
     w = np.array([arrange.TRAIN_WEIGHTS[n] for n in names], float)
-    song = arrange.compose(rng, str(rng.choice(names, p=w / w.sum())), seconds, real=real)
-    return song, rng
+    style = str(rng.choice(names, p=w / w.sum()))
+    # Any beat may come at any tempo that songs have, not only at those that suit it best.
+    bpm = float(np.clip(tempi[int(rng.integers(len(tempi)))], 66, 176)) if tempi and style in ANY_TEMPO and rng.uniform() < .4 else None
+    return arrange.compose(rng, style, seconds, real=real, bpm=bpm), rng
 
 
 def worker(k, a):
     os.environ["OMP_NUM_THREADS"] = "1"
     everything = [t for t in tunes.load(a.corpus) if t.half == "train"]
     pools = {"val": everything[::10], "train": [t for i, t in enumerate(everything) if i % 10]}
-    curves = []
+    curves, tempi = [], []
     if a.forms and os.path.exists(a.forms):
         for i, line in enumerate(open(a.forms)):
             if i % 4 == 0:
-                r = arrange.real_drift(json.loads(line))
+                tapped = json.loads(line)
+                tempi.append(tapped["bpm"])
+                r = arrange.real_drift(tapped)
                 if r is not None and r.std() > .004:
                     curves.append(r)
     fonts = [("tiny", f) for f in a.fonts]
     scratch = tempfile.mkdtemp(dir=a.scratch)
     for seed in range(a.seed + k, a.seed + a.songs, a.workers):
         try:
-            song, rng = one_song(seed, pools, curves)
+            song, rng = one_song(seed, pools, curves, tempi)
             x = wear(render.mix(song, rng, SR, fonts), rng)
             if not np.isfinite(x).all() or x.std() < 1e-4:
                 continue
@@ -142,7 +150,7 @@ def main():
     ap.add_argument("--front", required=True)
     ap.add_argument("--fonts", nargs="+", required=True)
     ap.add_argument("--corpus", help="the music21 corpus folder")
-    ap.add_argument("--forms", help="tapped songs, for real tempo curves")
+    ap.add_argument("--forms", help="tapped songs, for real tempi and their curves")
     ap.add_argument("--scratch", help="a folder on the same file system as OUT")
     ap.add_argument("--seed", type=int, default=1_000_001)
     ap.add_argument("--songs", type=int, default=1_000_000)

@@ -1,6 +1,6 @@
 """Trains the network on shards that `stream.py` writes (they may still be arriving).
 
-    python3 train.py SHARDS OUT --minutes 8 [--start CHECKPOINT] [--cpu]
+    python3 train.py SHARDS OUT --minutes 8 [--start CHECKPOINT or ../src/rhythm/weights.bin] [--cpu]
 
 All augmentation of features happens here: tempo (resampling in time), gain, tilt, band limits, noise floor, pitch.
 The learning rate follows the clock. What is saved is the running average of the weights.
@@ -18,6 +18,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
+import restore
 from model import Net, POOL, TEMPI
 
 FPS = 50.0
@@ -181,7 +182,7 @@ def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("shards"), ap.add_argument("out")
     ap.add_argument("--minutes", type=float, default=8)
-    ap.add_argument("--start")
+    ap.add_argument("--start", help="a checkpoint, or the product's weights.bin")
     ap.add_argument("--cpu", action="store_true")
     ap.add_argument("--batch", type=int, default=96)
     ap.add_argument("--crop", type=int, default=1600)
@@ -208,7 +209,10 @@ def main():
     net = Net(**json.loads(a.cfg)).to(dev)
     some = trn.x[: min(trn.n, 200)].float().flatten(0, 1)
     some = some[some.sum(1) > 0]
-    if a.start:
+    if a.start and a.start.endswith(".bin"):
+        net = restore.load(a.start).to(dev)
+        restore.settle(net, trn.x[: min(trn.n, 128), : a.frames // POOL * POOL].float())
+    elif a.start:
         ck = torch.load(a.start, map_location=dev)
         net = Net(**{k: v for k, v in ck["cfg"].items()}).to(dev)
         net.load_state_dict(ck["state"])
