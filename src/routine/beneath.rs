@@ -271,7 +271,7 @@ fn of_weight_changes(last: &Last, typed: &[Foot]) -> Option<FeetOf> {
     let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
     std::iter::once(whole).chain(once).find_map(|(free, steps)| {
         let all = feet_of(&steps, free);
-        let stepped: Vec<_> = all.iter().filter(|(.., steps)| *steps).cloned().collect();
+        let stepped = feet_that_step(&steps, free);
         let same = |lead: Foot| {
             stepped.iter().map(|(foot, ..)| from_lead(*foot, lead)).eq(typed.iter().copied())
         };
@@ -306,6 +306,19 @@ fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
         out.extend(
             m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
         );
+        free = m.free_after(free);
+    }
+    out
+}
+
+/// The same of those movements alone that change weight.
+fn feet_that_step(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
+    let mut free = free;
+    let mut out = Vec::new();
+    for m in steps.iter().flat_map(|s| &s.moves) {
+        if matches!(m.movement.weight, Weight::Onto | Weight::Rock) {
+            out.extend(m.feet(free).into_iter().map(|f| (f, m.movement.code.to_string(), true)));
+        }
         free = m.free_after(free);
     }
     out

@@ -196,7 +196,8 @@ impl Builder<'_> {
         let mut once = None;
         let mut may_place = false;
         self.share = self.share_of_the_line(line, parsed);
-        let items = self.times_in_brackets(self.without_counts_of_several(&parsed.items));
+        let items =
+            self.times_in_brackets(self.without_counts_of_several(&line.text, &parsed.items));
         let items = self.times_of_all(items);
         self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use super::glossary;
 use super::line::{Line, Piece};
-use super::vocabulary::content;
-use super::words::{foot, key, number, turn};
+use super::vocabulary::{content, plain_words};
+use super::words::{counts_in_brackets, foot, key, number, turn};
 
 /// Fewest codes that make a key.
 const FEWEST_CODES: usize = 3;
@@ -28,7 +28,14 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
     }
     let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
     let on_one_line = keys.len() < steps || keys.len() == 1;
-    if steps < FEWEST_CODES || !on_one_line {
+    // A key of one code a line is one where lines of steps are in codes alone, `T T RC RC [16]`.
+    let in_codes = |line: &&Line<'_>| {
+        let words = plain_words(&line.text);
+        let coded = words.iter().filter(|w| codes.contains_key(**w)).count();
+        coded >= FEWEST_CODES && coded + 1 >= words.len()
+    };
+    let used = lines.iter().filter(in_codes).count();
+    if steps < FEWEST_CODES || !(on_one_line || used > 1) {
         return;
     }
     for (i, line) in lines.iter_mut().enumerate() {
@@ -60,6 +67,7 @@ fn pairs(text: &str) -> Vec<(String, String)> {
             }
             None => rest,
         };
+        let rest = counts_in_brackets(rest.trim()).map_or(rest, |(name, _)| name);
         let name = rest
             .trim_matches(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '.' | '(' | ')'));
         if code.is_empty()
@@ -127,7 +135,7 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
     for (i, word) in words.into_iter().enumerate() {
         let place = text[at..].find(word)? + at;
         at = place + word.len();
-        let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '.' | ':'));
+        let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '[' | ']' | '.' | ':'));
         let digits = bare.bytes().take_while(u8::is_ascii_digit).count();
         let (times, code) = bare.split_at(digits);
         let (code, sign) = with_sign(code, codes);

@@ -5,9 +5,9 @@ use crate::units::Foot;
 use super::heading::part_word;
 use super::lines::{Context, Kind, Section, named_movements};
 use super::notation::read_movements;
-use super::vocabulary::content;
+use super::vocabulary::{content, plain_words};
 use super::waits::{only_a_length, reads_wait, waited_anywhere, waited_in_words};
-use super::words::{foot, is_slip, key, nearest, number};
+use super::words::{foot, is_counts_word, is_slip, key, nearest, number};
 
 /// A line at the top of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -241,6 +241,9 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
     }) {
         return Some(Kind::Field(*field, text.len()));
     }
+    if says_counts_and_walls(rest) {
+        return Some(Kind::Note);
+    }
     if let Some(at) = waited_anywhere(rest).filter(|_| top) {
         return Some(Kind::Field(Field::Wait, start + at));
     }
@@ -297,8 +300,18 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         "start" | "starts" | "left" | "right" if top && starting_foot(rest).is_some() => {
             Some(Kind::Field(Field::Starts, start))
         }
+        _ if top && foot_in_a_sentence(rest).is_some() => Some(Kind::Field(Field::Starts, start)),
         _ => None,
     }
+}
+
+/// `Linedance for clog shoes, 32 counts, 4 walls`: what sort of dance it is.
+fn says_counts_and_walls(text: &str) -> bool {
+    let words = plain_words(text);
+    let numbered = |is_unit: fn(&str) -> bool| {
+        words.windows(2).any(|w| number(w[0]).is_some() && is_unit(&w[1].to_lowercase()))
+    };
+    numbered(is_counts_word) && numbered(|w| matches!(w, "wall" | "walls"))
 }
 
 /// `"Paper Lanterns", sung by Ann Reed`, `Dance put together by Ann Reed`: whose they are in words, and where the value
@@ -387,6 +400,23 @@ pub(super) fn starting_foot(text: &str) -> Option<Foot> {
         }
     }
     found
+}
+
+/// `Begin on your right foot, please.`, `every part starts on the left`: the one foot that a sentence says it starts on.
+pub(super) fn foot_in_a_sentence(text: &str) -> Option<Foot> {
+    const MOST_WORDS: usize = 12;
+    let words = plain_words(text);
+    let says = ["start", "starts", "starting", "begin", "begins", "free", "unless"];
+    let feet: Vec<Foot> = words.iter().filter_map(|w| foot(w)).collect();
+    let foot_word =
+        words.iter().any(|w| matches!(&*w.to_lowercase(), "foot" | "ft" | "left" | "right"));
+    let said = words.iter().any(|w| says.contains(&&*w.to_lowercase()));
+    let plain = words.len() <= MOST_WORDS && content(text).steps == 0;
+    let counted = text.contains(|c: char| c.is_ascii_digit());
+    match feet[..] {
+        [one] if said && plain && foot_word && !counted => Some(one),
+        _ => None,
+    }
 }
 
 #[cfg(test)]

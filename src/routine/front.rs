@@ -5,9 +5,11 @@
 use super::bars::set_bars;
 use super::codes::set_codes;
 use super::column_heads::set_column_heads;
+use super::glossary;
 use super::heading::part_word;
 use super::leaders::{lead_from_steps, leaders, sums};
 use super::line::{Line, Piece};
+use super::notation::read_movements;
 use super::numbers::{set_counts_in_front, set_times_beside_ranges, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
@@ -43,11 +45,14 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_times_in_brackets(lines);
     set_times_beside_ranges(lines);
     set_counts_in_front(lines);
+    letters_with_dashes(lines);
+    ranges_in_words(lines);
     let titles = set_section_titles(lines);
     let from_steps = lead_from_steps(lines);
     for (line, is_title) in lines.iter_mut().zip(titles) {
         short_names(line);
         with_signs(line);
+        movements_at_the_right(line);
         feet_in_a_row(line);
         if !is_title {
             ranges(line);
@@ -101,6 +106,92 @@ fn all_again(lines: &mut [Line<'_>]) {
             line.set(&[Piece::Put(&format!("repeat all{often}{counts}"), from)]);
         }
     }
+}
+
+/// `1 to 8: 2 Triples` as `1-8: 2 Triples`.
+fn ranges_in_words(lines: &mut [Line<'_>]) {
+    let range = |line: &Line<'_>| -> Option<(usize, usize)> {
+        let from = line.indent();
+        let rest = &line.text[from..];
+        let (first, behind) = rest.split_once(" to ")?;
+        let digits = behind.bytes().take_while(u8::is_ascii_digit).count();
+        let (a, b) = (number(first)?, number(&behind[..digits])?);
+        let set_off = behind[digits..].trim_start().starts_with([':', '-', ')', '.']);
+        let counts = (2..=64).contains(&(b.checked_sub(a)? + 1));
+        let figures = first.bytes().all(|c| c.is_ascii_digit());
+        (figures && set_off && counts).then_some((from + first.len(), from + first.len() + 4))
+    };
+    let found: Vec<(usize, (usize, usize))> =
+        lines.iter().enumerate().filter_map(|(i, l)| Some((i, range(l)?))).collect();
+    if found.len() < FEWEST_LINES {
+        return;
+    }
+    for (i, (from, to)) in found {
+        let end = lines[i].text.len();
+        lines[i].set(&[Piece::Kept(0, from), Piece::Put("-", from), Piece::Kept(to, end)]);
+    }
+}
+
+/// `A - Triple, Triple` beside `B - Joey, Joey`: letters that name parts, each with its first steps, are set off by a colon.
+fn letters_with_dashes(lines: &mut [Line<'_>]) {
+    let dash = |line: &Line<'_>| -> Option<(usize, char)> {
+        let from = line.indent();
+        let rest = &line.text[from..];
+        let letter = rest
+            .chars()
+            .next()
+            .filter(|c| c.is_ascii_uppercase() && foot(&c.to_string()).is_none())?;
+        let steps = rest[1..].strip_prefix(" - ")?;
+        let said = content(steps);
+        (said.is_steps() && said.before == 0).then_some((from + 1, letter))
+    };
+    let found: Vec<(usize, usize, char)> =
+        lines.iter().enumerate().filter_map(|(i, l)| dash(l).map(|(at, c)| (i, at, c))).collect();
+    let apart = found.windows(2).all(|w| w[0].2 < w[1].2);
+    if found.len() < FEWEST_LINES || !apart {
+        return;
+    }
+    for (i, at, _) in found {
+        let end = lines[i].text.len();
+        lines[i].set(&[Piece::Kept(0, at), Piece::Put(":", at), Piece::Kept(at + 2, end)]);
+    }
+}
+
+/// `2 Triples, L & R     DS DS DS RS`, `1 Stomp     STO`: movements in a column beside a name whose feet stand before them, or
+/// whose step is one movement, are put in brackets, so that nobody takes them for another step.
+fn movements_at_the_right(line: &mut Line<'_>) {
+    const GAP: &str = "   ";
+    let text = line.text.trim_end();
+    let Some(gap) =
+        text.get(line.indent()..).and_then(|t| t.find(GAP)).map(|at| line.indent() + at)
+    else {
+        return;
+    };
+    let from = text.len() - text[gap..].trim_start().len();
+    let to = text[from..].find("  ").map_or(text.len(), |at| from + at);
+    let (name, moves) = (&text[..gap], &text[from..to]);
+    let capitals = !moves.contains(|c: char| c.is_lowercase() || matches!(c, '(' | ')'));
+    let one = moves.split_whitespace().count() == 1 && moves.len() > 1;
+    let feet = name.rsplit([' ', ',']).next().is_some_and(|w| foot(w).is_some());
+    let spelled = capitals && read_movements(moves).is_some() && foot(moves).is_none();
+    if spelled && (one || feet) && is_a_step(name) {
+        let end = line.text.len();
+        line.set(&[
+            Piece::Kept(0, from),
+            Piece::Put("(", from),
+            Piece::Kept(from, to),
+            Piece::Put(")", to),
+            Piece::Kept(to, end),
+        ]);
+    }
+}
+
+/// Whether words are a step's name, how often, and feet, and nothing else.
+fn is_a_step(text: &str) -> bool {
+    let of_name =
+        |w: &&str| foot(w).is_none() && number(w).is_none() && times_word(w).is_none() && *w != "&";
+    let name: Vec<&str> = plain_words(text).into_iter().filter(of_name).collect();
+    glossary::length_of(&name.join(" ")).is_some()
 }
 
 /// `w/` is `with`, and says nothing to a reader of steps.

@@ -104,7 +104,13 @@ pub static STEPS: &[Step] = &[
     step("Double basic", &["Double"], "DS DS RS", Level::Basic, CLOGGING_101),
     step("Triple basic", &["Triple", "Triple step"], "DS DS DS RS", Level::Basic, CLOGGING_101),
     step("Fancy double", &["Fancy"], "DS DS RS RS", Level::Basic, CLOGGING_101),
-    step("Rocking chair", &["Rocker chair", "R chair", "Rock chair"], "DS BR DS RS", Level::BasicPlus, CLOGGING_101),
+    step(
+        "Rocking chair",
+        &["Rocker chair", "R chair", "Rock chair"],
+        "DS BR DS RS",
+        Level::BasicPlus,
+        CLOGGING_101,
+    ),
     step("Boogie basic", &["Boogie"], "DS R(xib) S", Level::Basic, CLOGGING_101),
     step(
         "Vine",

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::build::Builder;
 use super::finding::{Fault, Finding};
 use super::glossary;
-use super::item::{Body, Item, MOST_TIMES, Parsed};
+use super::item::{Body, Item, MOST_TIMES, Parsed, Place};
 use super::line::Line;
 use super::model::{StepLine, StepUse};
 use super::phrases::times_word;
@@ -54,7 +54,11 @@ impl Builder<'_> {
 
     /// `Loop Vine L, Loop Vine R [8]`: where the usual counts of several steps come to those behind the last, these are
     /// of all of them.
-    pub(super) fn without_counts_of_several<'i>(&self, items: &'i [Item]) -> Cow<'i, [Item]> {
+    pub(super) fn without_counts_of_several<'i>(
+        &self,
+        text: &str,
+        items: &'i [Item],
+    ) -> Cow<'i, [Item]> {
         let mut out = Cow::Borrowed(items);
         // What they leave for a step that nobody knows is told of the line, not of its last step.
         if self.share.is_some() && items.first().is_some_and(|item| item.stated.is_none()) {
@@ -63,7 +67,13 @@ impl Builder<'_> {
         }
         let (mut sum, mut danced) = (Some(0u32), 0);
         for (i, item) in items.iter().enumerate() {
-            sum = sum.and_then(|sum| Some(sum.saturating_add(item.usual_counts(self.book)?)));
+            // `3 Stomps, hold (4)`: a hold is one count, unless its own stand right behind it, `hold 4`.
+            let bracketed = |(_, place): (u32, Place)| {
+                text.get(place.0..).is_some_and(|t| t.starts_with(['(', '[']))
+            };
+            let held = item.body == Body::Pause && item.stated.is_some_and(bracketed);
+            let usual = if held { Some(1) } else { item.usual_counts(self.book) };
+            sum = sum.and_then(|sum| Some(sum.saturating_add(usual?)));
             danced += usize::from(item.body != Body::Nothing);
             let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
             // Counts behind a comma are held against the line later on.

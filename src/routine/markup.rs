@@ -1,13 +1,16 @@
 //! Signs that say how a text looks and not what is danced: quoted mail, Markdown. They become spaces
 //! in a line's plain text, sign by sign, so that every place stays where it was typed.
 
+use super::heading::part_word;
 use super::line::Line;
+use super::words::counts_in_brackets;
 
 /// Takes such signs out of the plain text of a sheet's lines.
 pub(super) fn without_markup(lines: &mut [Line<'_>]) {
     let filled = lines.iter().filter(|l| !l.text.trim().is_empty()).count();
     let quoted = lines.iter().filter(|l| l.text.trim_start().starts_with('>')).count();
-    let headed = lines.iter().any(|l| l.text.trim_start().starts_with("##"));
+    let headed = lines.iter().any(|l| l.text.trim_start().starts_with("##"))
+        || lines.iter().filter(|l| is_headed(&l.text)).count() > 1;
     for line in lines.iter_mut() {
         if quoted > 1 && quoted * 2 > filled {
             blank_front(&mut line.text, '>');
@@ -18,6 +21,13 @@ pub(super) fn without_markup(lines: &mut [Line<'_>]) {
         emphasis(&mut line.text);
         colons(&mut line.text);
     }
+}
+
+/// `# Verse (32)`: a part's name and its counts in brackets behind one sign.
+fn is_headed(text: &str) -> bool {
+    let Some(name) = text.trim().strip_prefix("# ") else { return false };
+    counts_in_brackets(name)
+        .is_some_and(|(name, _)| part_word(name.split_whitespace().next().unwrap_or("")).is_some())
 }
 
 /// `8 temps : 2 Triples`: a blank in front of a colon, as some languages have it, goes behind it.

@@ -7,7 +7,7 @@ use super::line::{Line, Piece};
 use super::phrases::count_range;
 use super::step_line::parse_step_line;
 use super::vocabulary::{MOST_NAME_WORDS, content, plain_words};
-use super::words::number;
+use super::words::{counts_in_brackets, is_bars_word, is_counts_word, length, number};
 
 /// Fewest lines that show a habit.
 const FEWEST_LINES: usize = 3;
@@ -108,9 +108,10 @@ pub(super) fn set_counts_in_front(lines: &mut [Line<'_>]) {
         plain.filter_map(|(i, line)| numbered(i, &line.text, &book)).collect();
     let same = found.iter().filter(|l| l.clear && l.counts == Some(l.number)).count();
     let other = found.iter().filter(|l| l.counts.is_some_and(|c| c != l.number)).count();
-    if same < FEWEST_CLEAR || same < 3 * other {
-        return;
-    }
+    let found = match same < FEWEST_CLEAR || same < 3 * other {
+        true => sums_of_headings(lines, &book),
+        false => found,
+    };
     for Numbered { line, place: (from, to, words), .. } in found {
         let end = lines[line].text.len();
         lines[line].set(&[
@@ -120,6 +121,60 @@ pub(super) fn set_counts_in_front(lines: &mut [Line<'_>]) {
             Piece::Kept(words, end),
         ]);
     }
+}
+
+/// The lines of parts whose heading states the sum of the numbers in front of them: they are counts, `4  Triple` below
+/// `Part A  32 beats`, where none goes against its steps.
+fn sums_of_headings(lines: &[Line<'_>], book: &Book) -> Vec<Numbered> {
+    const FEWEST_LINES: usize = 2;
+    let mut out = Vec::new();
+    let filled = |line: &&(usize, &Line<'_>)| !line.1.text.trim().is_empty();
+    let all: Vec<(usize, &Line<'_>)> = lines.iter().enumerate().collect();
+    for (i, line) in &all {
+        let Some(stated) = counts_of_a_heading(&line.text) else { continue };
+        let below: Vec<Option<Numbered>> = all[i + 1..]
+            .iter()
+            .take_while(filled)
+            .map(|(n, line)| {
+                numbered(*n, &line.text, book).filter(|l| !has_unit(&line.text[l.place.2..]))
+            })
+            .collect();
+        let Some(below) = below.into_iter().collect::<Option<Vec<Numbered>>>() else { continue };
+        let sum: u32 = below.iter().map(|l| l.number).sum();
+        let against = |l: &&Numbered| l.counts.is_some_and(|c| l.number != c);
+        let one_each = below.iter().all(|l| l.counts == Some(1));
+        if below.len() >= FEWEST_LINES
+            && sum == stated
+            && !one_each
+            && below.iter().filter(against).count() * 4 <= below.len()
+        {
+            out.extend(below);
+        }
+    }
+    out
+}
+
+/// Whether words begin with what is counted, `counts`, `meas.`, or with a sign of times.
+fn has_unit(words: &str) -> bool {
+    let first = plain_words(words).first().map(|w| w.to_lowercase()).unwrap_or_default();
+    is_counts_word(&first) || is_bars_word(&first) || matches!(&*first, "x" | "×" | "times")
+}
+
+/// The counts at the end of a line that names no step: `Part A  32 beats`, `OPENING, four eights (32)`.
+fn counts_of_a_heading(text: &str) -> Option<u32> {
+    const MOST_WORDS: usize = 6;
+    let words = plain_words(text);
+    let named = words.first().is_some_and(|w| w.starts_with(char::is_alphabetic));
+    if !named || words.len() > MOST_WORDS || content(text).steps > 0 {
+        return None;
+    }
+    let in_brackets = counts_in_brackets(text.trim()).map(|(_, n)| n);
+    let at_the_end = words
+        .len()
+        .checked_sub(2)
+        .filter(|at| *at > 0)
+        .and_then(|at| length(&words[at..]).filter(|(_, used)| *used == 2).map(|(n, _)| n));
+    in_brackets.or(at_the_end)
 }
 
 /// A line with a number in front.
@@ -205,6 +260,31 @@ mod tests {
 
     fn set_in_front(texts: &[&str]) -> Vec<String> {
         set_by(set_counts_in_front, texts)
+    }
+
+    #[test]
+    fn numbers_in_front_are_counts_where_a_heading_states_their_sum() {
+        let sheet = [
+            "Part A  16 beats",
+            "4  Triple  forward",
+            "4 Chain",
+            "8 Repeat A above",
+            "",
+            "4 Triple",
+        ];
+        assert_eq!(
+            set_in_front(&sheet),
+            [
+                "Part A  16 beats",
+                "1-4 Triple  forward",
+                "1-4 Chain",
+                "1-8 Repeat A above",
+                "",
+                "4 Triple"
+            ]
+        );
+        let often = ["Part A  32 beats", "4 Triple", "4 Chain"];
+        assert_eq!(set_in_front(&often), often);
     }
 
     #[test]

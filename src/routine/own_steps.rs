@@ -236,7 +236,10 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
     named.items.iter_mut().for_each(|item| item.bare = None);
     let own = read_line_steps(text, marks).filter(|p| p.faults.is_empty());
     // `1-4 Triple, L foot` is the clogger's step; a line dance's triple step takes two counts.
-    let triple = |i: &Item| i.times == 1 && i.body == Body::Known("triple basic".into());
+    let triple = |i: &Item| {
+        i.times == 1
+            && matches!(&i.body, Body::Known(key) if matches!(&**key, "triple" | "triple basic"))
+    };
     if fits && (own.is_none() || matches!(&named.items[..], [one] if triple(one))) {
         return named;
     }

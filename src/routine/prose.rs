@@ -2,6 +2,7 @@
 
 use super::heading::part_word;
 use super::line::{Line, Piece};
+use super::phrases::times_word;
 use super::vocabulary::content;
 use super::words::{bare, key, length, number, runs};
 
@@ -14,6 +15,10 @@ struct Begins {
 /// Sets `For the verse, start with two Triples.` as `verse: two Triples.`
 pub(super) fn set_prose(lines: &mut [Line<'_>]) {
     for line in lines.iter_mut() {
+        if is_talk(&line.text) {
+            line.set_as_note();
+            continue;
+        }
         one_like_it(line);
         makes_so_many(line);
         let text = line.text.clone();
@@ -35,6 +40,38 @@ pub(super) fn set_prose(lines: &mut [Line<'_>]) {
             line.blank(0, rest);
         }
     }
+}
+
+/// `Clap on the last one if you feel like it.`: a sentence to the dancers, though it names a step. One that counts, or that
+/// begins as lines of steps do, is no talk.
+fn is_talk(text: &str) -> bool {
+    const FEWEST_WORDS: usize = 5;
+    const TALK: &[&str] = &[
+        "you", "your", "yours", "if", "please", "not", "dont", "don't", "feel", "like", "need",
+        "it", "it's", "its", "that's", "instead", "stay", "keep", "very", "is", "are", "was",
+        "there", "my", "our", "they", "their", "never", "always", "because", "when", "learn",
+        "danced", "comes", "so", "but", "who", "what", "for", "be",
+    ];
+    const BEGIN_STEPS: &[&str] = &[
+        "repeat", "do", "same", "then", "again", "start", "starts", "begin", "order", "sequence",
+        "wait", "turn", "now", "next", "add", "dance", "finish", "end", "as", "another", "all",
+        "both",
+    ];
+    let all: Vec<String> = words(text).iter().map(|&(a, b)| text[a..b].to_lowercase()).collect();
+    let counts = |w: &String| {
+        !matches!(&**w, "one" | "twice") && (number(w).is_some() || times_word(w).is_some())
+    };
+    if all.len() < FEWEST_WORDS
+        || BEGIN_STEPS.contains(&all[0].as_str())
+        || text.contains(['=', '(', '[', '/', '|', '#', '"'])
+        || all.iter().any(counts)
+    {
+        return false;
+    }
+    let talk = all.iter().filter(|w| TALK.contains(&w.as_str())).count();
+    let content = content(text);
+    let least = if content.before == 0 { 3 } else { 2 };
+    content.steps > 0 && talk >= least && talk >= content.steps && part_word(&all[0]).is_none()
 }
 
 /// `a Joey, and another one just like it` as `a Joey and another`.

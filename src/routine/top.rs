@@ -2,7 +2,7 @@
 
 use crate::units::Foot;
 
-use super::field::{Field, starting_foot};
+use super::field::{Field, foot_in_a_sentence, starting_foot};
 use super::finding::{Fault, Finding};
 use super::line::Line;
 use super::lines::Kind;
@@ -34,7 +34,7 @@ pub(super) fn read_fields(
         // `R ft first`, among other words at the top.
         top &= !matches!(kind, Kind::Heading(_) | Kind::Order(_));
         if top && routine.starts_on.is_none() && matches!(kind, Kind::Steps(_) | Kind::Note) {
-            routine.starts_on = foot_in_a_sentence(&line.text);
+            routine.starts_on = foot_in_a_clause(&line.text);
         }
         match kind {
             Kind::Field(field, at) => {
@@ -58,7 +58,9 @@ pub(super) fn read_fields(
                         before_the_wait(line, *at, routine);
                         read_wait(line, *at, routine, findings);
                     }
-                    Field::Starts => match starting_foot(&line.text[*at..]) {
+                    Field::Starts => match starting_foot(&line.text[*at..])
+                        .or_else(|| foot_in_a_sentence(&line.text[*at..]))
+                    {
                         Some(foot) => routine.starts_on = Some(foot),
                         None if says_a_length(&line.text[*at..]) => {
                             let foot = line.text[*at..].split(',').find_map(starting_foot);
@@ -103,7 +105,7 @@ fn says_a_length(text: &str) -> bool {
 }
 
 /// The foot that a clause of several words says the dance starts on.
-fn foot_in_a_sentence(text: &str) -> Option<Foot> {
+fn foot_in_a_clause(text: &str) -> Option<Foot> {
     let says = |clause: &str| {
         let words = plain_words(clause);
         let begins = |w: &&str| {

@@ -80,6 +80,10 @@ pub(super) fn waited_in_words(text: &str) -> Option<usize> {
         "starts on",
         "begin on",
         "pickup",
+        "hang on",
+        "sit out",
+        "sit tight",
+        "stay put",
     ];
     const FEWEST: u32 = 4;
     let lower = text.to_ascii_lowercase();
