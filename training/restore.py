@@ -3,7 +3,6 @@
 Batch norms are folded into the weights of `weights.bin`. `settle` sets them apart again on some songs: each norm gets the
 mean and the spread of what comes to it, and the scale and shift that undo them, so that nothing changes in what the network says.
 """
-import argparse
 import struct
 
 import numpy as np
@@ -87,37 +86,3 @@ def settle(net, x):
         norm.weight.mul_(torch.sqrt(var + norm.eps))
         norm.bias.add_(mean)
     print("largest change by setting norms apart:", float((net(x)[0] - before).abs().max()), flush=True)
-
-
-def mean(first, second, share):
-    """The bytes of `first` with `share` of each weight taken from `second`, a file of the same shape."""
-    a, b = open(first, "rb").read(), open(second, "rb").read()
-    head = 44 + 4 * sum(struct.unpack("<2I", a[36:44])) + 4 * 2 * sum(struct.unpack("<2I", a[8:16]))
-    half = lambda data: np.frombuffer(data, "<f2", -1, head).astype(np.float32)
-    assert len(a) == len(b) and a[8:44] == b[8:44], (first, second)
-    return a[:head] + ((1 - share) * half(a) + share * half(b)).astype("<f2").tobytes()
-
-
-def main():
-    """`python3 restore.py NEW.bin OLD.bin SHARE ../src/rhythm/weights.bin --fixture ../src/rhythm/network_fixture.bin`"""
-    ap = argparse.ArgumentParser()
-    ap.add_argument("first"), ap.add_argument("second"), ap.add_argument("share", type=float), ap.add_argument("out")
-    ap.add_argument("--fixture", help="a fixture of other weights: what the network says in it is worked out anew")
-    a = ap.parse_args()
-    data = mean(a.first, a.second, a.share)
-    open(a.out, "wb").write(data)
-    if a.fixture:
-        old = open(a.fixture, "rb").read()
-        (frames,) = struct.unpack("<I", old[:4])
-        net = load(a.out).eval()
-        values = net.mean.numel()
-        x = np.frombuffer(old, "<f4", frames * values, 4).reshape(frames, values)
-        pad = np.zeros(((frames + 3) // 4 * 4, values), np.float32)
-        pad[:frames] = x
-        with torch.no_grad():
-            y = torch.sigmoid(net(torch.from_numpy(pad)[None])[0])[0, :frames].numpy()
-        open(a.fixture, "wb").write(struct.pack("<I", frames) + x.astype("<f4").tobytes() + y.astype("<f4").tobytes())
-
-
-if __name__ == "__main__":
-    main()

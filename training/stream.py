@@ -104,6 +104,22 @@ def one_song(seed, pools, curves, tempi):
     return arrange.compose(rng, style, seconds, real=real, bpm=bpm), rng
 
 
+def bare_clicks(rng):
+    """(sound, beats) of a click and nothing else, as a metronome or hands make it."""
+    seconds, bpm, bar = float(rng.uniform(30, 60)), float(np.exp(rng.uniform(np.log(60), np.log(190)))), int(rng.choice([2, 3, 4, 4, 4, 6]))
+    t = np.arange(int(.07 * SR)) / SR
+    tone = np.sign if rng.uniform() < .3 else lambda v: v
+    f = float(np.exp(rng.uniform(np.log(70), np.log(3500))))
+    click = np.exp(-t / rng.uniform(.004, .03)) * (tone(np.sin(2 * np.pi * f * t)) if rng.uniform() < .7 else rng.standard_normal(len(t)))
+    weak = float(rng.choice([1, 1, .8, .5]))
+    x = np.zeros(int(seconds * SR), np.float32)
+    times = np.arange(rng.uniform(0, 2), seconds - .2, 60 / bpm)
+    for i, at in enumerate(times):
+        at = int(at * SR)
+        x[at:at + len(click)] += click[: len(x) - at] * (1 if i % bar == 0 else weak)
+    return x / np.abs(x).max() * rng.uniform(.1, .9), [(float(at), i % bar + 1) for i, at in enumerate(times)]
+
+
 def worker(k, a):
     os.environ["OMP_NUM_THREADS"] = "1"
     everything = [t for t in tunes.load(a.corpus) if t.half == "train"]
@@ -121,16 +137,22 @@ def worker(k, a):
     scratch = tempfile.mkdtemp(dir=a.scratch)
     for seed in range(a.seed + k, a.seed + a.songs, a.workers):
         try:
-            song, rng = one_song(seed, pools, curves, tempi)
-            x = wear(render.mix(song, rng, SR, fonts), rng)
+            rng = np.random.default_rng([seed, 11])
+            if rng.uniform() < a.clicks:
+                x, beats = bare_clicks(rng)
+                unjudged, style = [], "clicks"
+            else:
+                song, rng = one_song(seed, pools, curves, tempi)
+                x, beats, unjudged, style = render.mix(song, rng, SR, fonts), song.beats, song.unjudged, song.style
+            x = wear(x, rng)
             if not np.isfinite(x).all() or x.std() < 1e-4:
                 continue
             write_wav(f"{scratch}/s.wav", x)
             subprocess.run([a.front, f"{scratch}/s.wav", scratch], check=True)
             name = f"{'val' if seed % 10 == 0 else 'trn'}_{seed:07d}.npz"
             tmp = f"{scratch}/{name}"
-            np.savez(tmp, x=read_features(f"{scratch}/s.feat").astype(np.float16), beats=np.array(song.beats, np.float32),
-                     unjudged=np.array(song.unjudged, np.float32).reshape(-1, 2), style=song.style)
+            np.savez(tmp, x=read_features(f"{scratch}/s.feat").astype(np.float16), beats=np.array(beats, np.float32),
+                     unjudged=np.array(unjudged, np.float32).reshape(-1, 2), style=style)
             os.replace(tmp, f"{a.out}/{name}") if a.scratch is None or os.stat(tmp).st_dev == os.stat(a.out).st_dev else None
         except Exception:
             traceback.print_exc()
@@ -152,6 +174,7 @@ def main():
     ap.add_argument("--corpus", help="the music21 corpus folder")
     ap.add_argument("--forms", help="tapped songs, for real tempi and their curves")
     ap.add_argument("--scratch", help="a folder on the same file system as OUT")
+    ap.add_argument("--clicks", type=float, default=.03, help="share of bare clicks among the songs")
     ap.add_argument("--seed", type=int, default=1_000_001)
     ap.add_argument("--songs", type=int, default=1_000_000)
     ap.add_argument("--workers", type=int, default=2)

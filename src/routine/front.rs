@@ -188,8 +188,10 @@ fn movements_at_the_right(line: &mut Line<'_>) {
 
 /// Whether words are a step's name, how often, and feet, and nothing else.
 fn is_a_step(text: &str) -> bool {
-    let of_name =
-        |w: &&str| foot(w).is_none() && number(w).is_none() && times_word(w).is_none() && *w != "&";
+    let figure = |w: &str| {
+        number(w).is_some() || times_word(w).is_some() || count_range(w).is_some() || w == "&"
+    };
+    let of_name = |w: &&str| foot(w).is_none() && !figure(w);
     let name: Vec<&str> = plain_words(text).into_iter().filter(of_name).collect();
     glossary::length_of(&name.join(" ")).is_some()
 }
