@@ -19,7 +19,7 @@ import torch
 
 import arrange
 import render
-from model import Net
+from model import MAGIC, Net, layers
 from stream import read_features, write_wav
 
 
@@ -42,31 +42,18 @@ def folded(net):
         w = put(weight.permute(2, 1, 0).contiguous())          # [taps, in, out]
         return w.permute(2, 1, 0).contiguous(), put(bias)
 
-    def plain(layer):
-        layer.weight.data, layer.bias.data = conv(layer.weight, layer.bias)
-
-    def normed(layer, norm, two_d=False):
+    for layer, norm in layers(net):
+        if norm is None:
+            layer.weight.data, layer.bias.data = conv(layer.weight, layer.bias)
+            continue
         w, b = fold(layer.weight, norm)
-        if two_d:
+        if layer.weight.dim() == 4:
             w, b = put(w[:, 0]).unsqueeze(1), put(b)
         else:
             w, b = conv(w, b)
         layer.weight.data = w
         norm.weight.data, norm.bias.data = torch.ones_like(b), b
         norm.running_mean.zero_(), norm.running_var.fill_(1 - norm.eps)
-
-    def block(b):
-        normed(b.conv, b.norm)
-        plain(b.mix)
-
-    normed(net.patch, net.patch_norm, True)
-    normed(net.dense, net.dense_norm)
-    [block(b) for b in net.fast]
-    plain(net.down)
-    [block(b) for b in net.slow]
-    plain(net.up)
-    block(net.last)
-    plain(net.head)
     return np.concatenate(out)
 
 
@@ -87,7 +74,7 @@ def main():
         after = torch.sigmoid(net(x)[0])
         print("largest change by folding and rounding:", float((before - after).abs().max()))
     with open(a.weights, "wb") as f:
-        f.write(b"HBNET001")
+        f.write(MAGIC)
         f.write(struct.pack("<9I", c["bands"], c["attacks"], c["patch"], c["fold"], c["fast"], c["slow"], c["taps"],
                             len(c["fast_dil"]), len(c["slow_dil"])))
         f.write(np.array(c["fast_dil"] + c["slow_dil"], "<u4").tobytes())

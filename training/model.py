@@ -80,6 +80,25 @@ class Net(nn.Module):
         return patch + dense + (len(c["fast_dil"]) + 1) * block(f) + (f * s * 2 + len(c["slow_dil"]) * block(s)) / POOL + 2 * f
 
 
+#: What a file of weights begins with.
+MAGIC = b"HBNET001"
+
+
+def layers(net):
+    """The layers in the order in which a file of weights has them, each with the batch norm behind it, or None."""
+    block = lambda b: ((b.conv, b.norm), (b.mix, None))
+    yield net.patch, net.patch_norm
+    yield net.dense, net.dense_norm
+    for b in net.fast:
+        yield from block(b)
+    yield net.down, None
+    for b in net.slow:
+        yield from block(b)
+    yield net.up, None
+    yield from block(net.last)
+    yield net.head, None
+
+
 if __name__ == "__main__":
     n = Net()
     y = n(torch.zeros(2, 400, 80))

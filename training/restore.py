@@ -9,9 +9,7 @@ import numpy as np
 import torch
 import torch.nn as nn
 
-from model import Net
-
-MAGIC = b"HBNET001"
+from model import MAGIC, Net, layers
 
 
 def load(path):
@@ -36,32 +34,18 @@ def load(path):
         used += n
         return values[used - n:used].reshape(shape)
 
-    def conv(layer, norm=None):
-        out, inner, n = layer.weight.shape
-        layer.weight.data = take((n, inner, out)).permute(2, 1, 0).contiguous()
-        bias(layer, norm, out)
-
-    def bias(layer, norm, out):
-        if norm is None:
-            layer.bias.data = take((out,)).clone()
+    for layer, norm in layers(net):
+        shape = layer.weight.shape
+        if len(shape) == 4:
+            layer.weight.data = take((shape[0], *shape[2:])).unsqueeze(1).clone()
         else:
-            norm.bias.data = take((out,)).clone()
-            norm.weight.data = torch.ones(out)
+            layer.weight.data = take(shape[::-1]).permute(2, 1, 0).contiguous()
+        bias = take((shape[0],)).clone()
+        if norm is None:
+            layer.bias.data = bias
+        else:
+            norm.weight.data, norm.bias.data = torch.ones_like(bias), bias
             norm.running_mean.zero_(), norm.running_var.fill_(1 - norm.eps)
-
-    def block(b):
-        conv(b.conv, b.norm)
-        conv(b.mix)
-
-    net.patch.weight.data = take((patch, 3, 3)).unsqueeze(1).clone()
-    bias(net.patch, net.patch_norm, patch)
-    conv(net.dense, net.dense_norm)
-    [block(b) for b in net.fast]
-    conv(net.down)
-    [block(b) for b in net.slow]
-    conv(net.up)
-    block(net.last)
-    conv(net.head)
     assert used == len(values), (used, len(values))
     return net
 

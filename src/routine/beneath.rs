@@ -255,11 +255,15 @@ fn counts_along(words: &[Vec<char>], counts: u32) -> bool {
 /// Feet with the foot before them, and the steps that they are of.
 type FeetOf = (Vec<(Foot, String, bool)>, Foot, Vec<StepUse>);
 
+/// The foot that is free before the steps above, and these: all of them, and the one that they repeat danced once.
+fn whole_and_once(last: &Last) -> impl Iterator<Item = (Foot, Vec<StepUse>)> {
+    let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
+    std::iter::once((last.free, last.steps.clone())).chain(once)
+}
+
 /// `L R L R` under `DS DS DS RS`: where a feet line has as many feet as there are movements, the first foot of each.
 fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
-    let whole = (last.free, last.steps.clone());
-    let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
-    std::iter::once(whole).chain(once).find_map(|(free, steps)| {
+    whole_and_once(last).find_map(|(free, steps)| {
         let feet: Vec<_> = feet_by_movement(&steps, free).into_iter().flatten().collect();
         (feet.len() == typed && typed > 1).then_some((feet, free, steps))
     })
@@ -267,11 +271,9 @@ fn one_for_each_movement(last: &Last, typed: usize) -> Option<FeetOf> {
 
 /// `L R L RL` under `DS SLUR S DS RS`: the feet that take the weight, where they are these; a movement without weight has none.
 fn of_weight_changes(last: &Last, typed: &[Foot]) -> Option<FeetOf> {
-    let whole = (last.free, last.steps.clone());
-    let once = last.once.as_ref().map(|(free, step)| (*free, vec![step.clone()]));
-    std::iter::once(whole).chain(once).find_map(|(free, steps)| {
+    whole_and_once(last).find_map(|(free, steps)| {
         let all = feet_of(&steps, free);
-        let stepped = feet_that_step(&steps, free);
+        let stepped = feet_where(&steps, free, |w| matches!(w, Weight::Onto | Weight::Rock));
         let same = |lead: Foot| {
             stepped.iter().map(|(foot, ..)| from_lead(*foot, lead)).eq(typed.iter().copied())
         };
@@ -299,25 +301,22 @@ fn one_for_each_time(last: &Last, typed: usize) -> Option<Vec<(Foot, String, boo
 
 /// Each foot that sounds, with its movement and whether only the free foot can do it.
 fn feet_of(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
+    feet_where(steps, free, |_| true)
+}
+
+/// The same of those movements alone whose weight is so.
+fn feet_where(
+    steps: &[StepUse],
+    free: Foot,
+    wanted: impl Fn(Weight) -> bool,
+) -> Vec<(Foot, String, bool)> {
     let mut free = free;
     let mut out = Vec::new();
     for m in steps.iter().flat_map(|s| &s.moves) {
         let needs_free = !matches!(m.movement.weight, Weight::Held | Weight::None);
-        out.extend(
-            m.feet(free).into_iter().map(|foot| (foot, m.movement.code.to_string(), needs_free)),
-        );
-        free = m.free_after(free);
-    }
-    out
-}
-
-/// The same of those movements alone that change weight.
-fn feet_that_step(steps: &[StepUse], free: Foot) -> Vec<(Foot, String, bool)> {
-    let mut free = free;
-    let mut out = Vec::new();
-    for m in steps.iter().flat_map(|s| &s.moves) {
-        if matches!(m.movement.weight, Weight::Onto | Weight::Rock) {
-            out.extend(m.feet(free).into_iter().map(|f| (f, m.movement.code.to_string(), true)));
+        if wanted(m.movement.weight) {
+            let code = m.movement.code;
+            out.extend(m.feet(free).into_iter().map(|foot| (foot, code.to_string(), needs_free)));
         }
         free = m.free_after(free);
     }

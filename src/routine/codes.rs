@@ -9,6 +9,8 @@ use super::words::{counts_in_brackets, foot, key, number, turn};
 
 /// Fewest codes that make a key.
 const FEWEST_CODES: usize = 3;
+/// Fewest lines in nothing but codes.
+const FEWEST_LINES: usize = 2;
 /// The longest code, in characters.
 const LONGEST: usize = 5;
 
@@ -27,6 +29,9 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
         }
     }
     let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
+    if steps < FEWEST_CODES {
+        return;
+    }
     let on_one_line = keys.len() < steps || keys.len() == 1;
     // A key of one code a line is one where lines of steps are in codes alone, `T T RC RC [16]`.
     let in_codes = |line: &&Line<'_>| {
@@ -34,8 +39,7 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
         let coded = words.iter().filter(|w| codes.contains_key(**w)).count();
         coded >= FEWEST_CODES && coded + 1 >= words.len()
     };
-    let used = lines.iter().filter(in_codes).count();
-    if steps < FEWEST_CODES || !(on_one_line || used > 1) {
+    if !on_one_line && lines.iter().filter(in_codes).count() < FEWEST_LINES {
         return;
     }
     for (i, line) in lines.iter_mut().enumerate() {

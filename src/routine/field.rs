@@ -411,10 +411,10 @@ pub(super) fn foot_in_a_sentence(text: &str) -> Option<Foot> {
     let foot_word =
         words.iter().any(|w| matches!(&*w.to_lowercase(), "foot" | "ft" | "left" | "right"));
     let said = words.iter().any(|w| says.contains(&&*w.to_lowercase()));
-    let plain = words.len() <= MOST_WORDS && content(text).steps == 0;
     let counted = text.contains(|c: char| c.is_ascii_digit());
+    let plain = words.len() <= MOST_WORDS && !counted;
     match feet[..] {
-        [one] if said && plain && foot_word && !counted => Some(one),
+        [one] if said && plain && foot_word && content(text).steps == 0 => Some(one),
         _ => None,
     }
 }

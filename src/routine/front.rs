@@ -117,7 +117,7 @@ fn ranges_in_words(lines: &mut [Line<'_>]) {
         let digits = behind.bytes().take_while(u8::is_ascii_digit).count();
         let (a, b) = (number(first)?, number(&behind[..digits])?);
         let set_off = behind[digits..].trim_start().starts_with([':', '-', ')', '.']);
-        let counts = (2..=64).contains(&(b.checked_sub(a)? + 1));
+        let counts = (1..64).contains(&b.checked_sub(a)?);
         let figures = first.bytes().all(|c| c.is_ascii_digit());
         (figures && set_off && counts).then_some((from + first.len(), from + first.len() + 4))
     };
@@ -175,14 +175,7 @@ fn movements_at_the_right(line: &mut Line<'_>) {
     let feet = name.rsplit([' ', ',']).next().is_some_and(|w| foot(w).is_some());
     let spelled = capitals && read_movements(moves).is_some() && foot(moves).is_none();
     if spelled && (one || feet) && is_a_step(name) {
-        let end = line.text.len();
-        line.set(&[
-            Piece::Kept(0, from),
-            Piece::Put("(", from),
-            Piece::Kept(from, to),
-            Piece::Put(")", to),
-            Piece::Kept(to, end),
-        ]);
+        line.enclose((from, to), "(", ")");
     }
 }
 
@@ -313,13 +306,7 @@ fn all_in_brackets(line: &mut Line<'_>) {
     let times = behind.split_whitespace().next().is_some_and(|w| times_word(w).is_some());
     let several = text[from..gap].contains([',', '+', ';']) && content(&text[from..gap]).steps > 1;
     if times && several {
-        line.set(&[
-            Piece::Kept(0, from),
-            Piece::Put("{", from),
-            Piece::Kept(from, gap),
-            Piece::Put("}", gap),
-            Piece::Kept(gap, end),
-        ]);
+        line.enclose((from, gap), "{", "}");
     }
 }
 

@@ -66,6 +66,18 @@ impl<'a> Line<'a> {
         self.set(&[Piece::Put("# ", from), Piece::Kept(from, to)]);
     }
 
+    /// Puts signs around a stretch.
+    pub fn enclose(&mut self, (from, to): (usize, usize), open: &str, close: &str) {
+        let end = self.text.len();
+        self.set(&[
+            Piece::Kept(0, from),
+            Piece::Put(open, from),
+            Piece::Kept(from, to),
+            Piece::Put(close, to),
+            Piece::Kept(to, end),
+        ]);
+    }
+
     /// Puts spaces where something stands that says nothing.
     pub fn blank(&mut self, from: usize, to: usize) {
         let Some(stretch) = self.text.get(from..to) else { return };

@@ -65,12 +65,12 @@ impl Builder<'_> {
             out.to_mut().last_mut().into_iter().for_each(|last| last.stated = None);
             return out;
         }
+        // `3 Stomps, hold (4)`: a hold is one count, unless its own stand right behind it, `hold 4`.
+        let bracketed = |(_, place): (u32, Place)| {
+            text.get(place.0..).is_some_and(|t| t.starts_with(['(', '[']))
+        };
         let (mut sum, mut danced) = (Some(0u32), 0);
         for (i, item) in items.iter().enumerate() {
-            // `3 Stomps, hold (4)`: a hold is one count, unless its own stand right behind it, `hold 4`.
-            let bracketed = |(_, place): (u32, Place)| {
-                text.get(place.0..).is_some_and(|t| t.starts_with(['(', '[']))
-            };
             let held = item.body == Body::Pause && item.stated.is_some_and(bracketed);
             let usual = if held { Some(1) } else { item.usual_counts(self.book) };
             sum = sum.and_then(|sum| Some(sum.saturating_add(usual?)));

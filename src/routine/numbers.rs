@@ -128,18 +128,16 @@ pub(super) fn set_counts_in_front(lines: &mut [Line<'_>]) {
 fn sums_of_headings(lines: &[Line<'_>], book: &Book) -> Vec<Numbered> {
     const FEWEST_LINES: usize = 2;
     let mut out = Vec::new();
-    let filled = |line: &&(usize, &Line<'_>)| !line.1.text.trim().is_empty();
-    let all: Vec<(usize, &Line<'_>)> = lines.iter().enumerate().collect();
-    for (i, line) in &all {
+    for (i, line) in lines.iter().enumerate() {
         let Some(stated) = counts_of_a_heading(&line.text) else { continue };
-        let below: Vec<Option<Numbered>> = all[i + 1..]
-            .iter()
-            .take_while(filled)
+        let below = lines.iter().enumerate().skip(i + 1);
+        let below: Option<Vec<Numbered>> = below
+            .take_while(|(_, line)| !line.text.trim().is_empty())
             .map(|(n, line)| {
-                numbered(*n, &line.text, book).filter(|l| !has_unit(&line.text[l.place.2..]))
+                numbered(n, &line.text, book).filter(|l| !has_unit(&line.text[l.place.2..]))
             })
             .collect();
-        let Some(below) = below.into_iter().collect::<Option<Vec<Numbered>>>() else { continue };
+        let Some(below) = below else { continue };
         let sum: u32 = below.iter().map(|l| l.number).sum();
         let against = |l: &&Numbered| l.counts.is_some_and(|c| l.number != c);
         let one_each = below.iter().all(|l| l.counts == Some(1));

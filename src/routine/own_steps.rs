@@ -243,15 +243,13 @@ fn line_dance_steps(text: &str, marks: &Marks, book: &Book) -> Parsed {
     if fits && (own.is_none() || matches!(&named.items[..], [one] if triple(one))) {
         return named;
     }
-    if own.is_none() {
-        // `Jazz box: cross, back, side, together`: what stands behind the colon spells it out.
-        let spelled = text.find(": ").filter(|colon| *colon > marks.at);
-        let figure = spelled.and_then(|colon| read_line_steps(&text[..colon], marks));
-        if let Some(figure) = figure.filter(|p| p.faults.is_empty()) {
-            return figure;
-        }
+    if let Some(own) = own {
+        return own;
     }
-    line_steps(text, marks)
+    // `Jazz box: cross, back, side, together`: what stands behind the colon spells it out.
+    let spelled = text.find(": ").filter(|colon| *colon > marks.at);
+    let figure = spelled.and_then(|colon| read_line_steps(&text[..colon], marks));
+    figure.filter(|p| p.faults.is_empty()).unwrap_or_else(|| line_steps(text, marks))
 }
 
 /// Names that no book has and that stand on the sheet more than once.
