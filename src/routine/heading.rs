@@ -134,8 +134,10 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
     let found = Heading::named(name, kind);
-    let unmarked = (is_plain_part(&words[..used]) || over_counted_steps(&words))
-        && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..]));
+    let gap = words.get(used).is_some_and(|w| w.0 - (last_at + last.len()) >= WIDE_GAP);
+    let named = is_plain_part(&words[..used]) || gap && part_word(without_signs(first)).is_some();
+    let unmarked = (named || over_counted_steps(&words))
+        && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..], gap));
     read_tail(found, last, set_off || unmarked, start, &words[used..])
 }
 
@@ -160,11 +162,17 @@ fn is_plain_part(words: &[Placed<'_>]) -> bool {
     PART_WORDS.iter().any(|(name, ..)| *name == first)
 }
 
-/// Whether a text is steps from its first word on, with a number in front or more than one of them.
-fn begins_steps(text: &str) -> bool {
+/// Blanks that set a part's name off from its first step, `End     Stomp`.
+const WIDE_GAP: usize = 3;
+
+/// Whether a text is steps from its first word on, with a number in front, more than one of them, or `set_off` from what
+/// stands before it.
+fn begins_steps(text: &str, set_off: bool) -> bool {
     let said = content(text);
     let counted = text.starts_with(|c: char| c.is_ascii_digit());
-    said.is_steps() && said.before == 0 && (counted || said.steps > 1)
+    let first = text.split_whitespace().next().unwrap_or("");
+    said.is_steps() && said.before == 0 && (counted || said.steps > 1 || set_off)
+        || set_off && glossary::find(first).is_some()
 }
 
 /// How many words name a part, and what sort of part it is.
@@ -502,7 +510,7 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
         || nearest(&name, context.ordered.iter().map(String::as_str)).is_some();
     // `PICKUP, 4 counts. Stomp, Stomp, Clap, Clap.`
     let ends = tail.get(n - 1).is_some_and(|w| w.ends_with(['.', ':'])) && n > 1;
-    let steps_behind = ends && tail.get(n).is_some() && begins_steps(&tail[n..].join(" "));
+    let steps_behind = ends && tail.get(n).is_some() && begins_steps(&tail[n..].join(" "), false);
     if steps_behind && context.after_gap && in_order && words[used - 1].1.ends_with(',') {
         return Some(used);
     }

@@ -148,14 +148,16 @@ impl Builder<'_> {
         let (stated, _) = first.stated?;
         let once: u32 = items.iter().map(|i| i.counts_once(self.book)).sum::<Option<u32>>()?;
         let others = &items[..items.len() - 1];
+        let danced = items.iter().filter(|i| i.body != Body::Nothing);
         let plain = last.times > 1
+            && danced.clone().count() > 1
             && others.iter().all(|i| i.times == 1 && i.bare.is_none())
             && items.iter().skip(1).all(|i| i.stated.is_none());
         if !plain || once.saturating_mul(last.times) != stated {
             return None;
         }
         let one = |item: &Item| Item { times: 1, stated: None, leads: Vec::new(), ..item.clone() };
-        Some((0..last.times.min(MOST_TIMES)).flat_map(|_| items.iter().map(one)).collect())
+        Some((0..last.times.min(MOST_TIMES)).flat_map(|_| danced.clone().map(one)).collect())
     }
 
     /// What the counts of a line of several steps leave for each that nobody knows.

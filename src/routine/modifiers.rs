@@ -10,7 +10,7 @@ use super::phrases::{
     turn_to_wall, wall_claim,
 };
 use super::step_line::Reader;
-use super::token::Piece;
+use super::token::{Piece, Token};
 use super::vocabulary::step_at;
 use super::words::{self, bare, is_foot_word, length, nearest, number};
 
@@ -54,6 +54,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     item.notes.push(inner.trim().to_string());
                     self.i += 1;
                 }
+                Piece::Round(inner) if self.numbers_the_next(inner) => return,
                 Piece::Round(inner) => {
                     self.i += 1;
                     self.bracket(inner, here, item, moves);
@@ -72,6 +73,15 @@ impl<'a> Reader<'_, 'a, '_> {
                 }
             }
         }
+    }
+
+    /// `(1) Triple  (1) Stomp`: where the first step's number stands in brackets in front of it, so does the next one's.
+    fn numbers_the_next(&self, inner: &str) -> bool {
+        let is_number = |t: &Token<'_>| matches!(t.piece, Piece::Round(n) if number(n.trim()).is_some());
+        let next = Reader { i: self.i + 1, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        number(inner.trim()).is_some()
+            && self.tokens.first().is_some_and(is_number)
+            && next.known_name().is_some_and(|(used, _)| used > 0)
     }
 
     /// Takes a word behind a step. False where the item ends before it.
@@ -345,9 +355,15 @@ impl<'a> Reader<'_, 'a, '_> {
                     ..*self
                 };
                 let named = next.known_name().is_some_and(|(n, key)| {
-                    // `clap on the last count` is a note.
-                    let behind = next.words_ahead().get(n).copied();
-                    if key == "clap" && behind.is_some_and(|w| times_word(w).is_none()) {
+                    // `clap on the last count`, `kick on beat 4` is a note.
+                    let ahead = next.words_ahead();
+                    let behind = ahead.get(n).copied();
+                    let on_a_count = behind.is_some_and(|w| w.eq_ignore_ascii_case("on"))
+                        && ahead.get(n + 1).is_some_and(|w| {
+                            matches!(&*w.to_lowercase(), "beat" | "count" | "beats" | "counts")
+                        });
+                    if on_a_count || key == "clap" && behind.is_some_and(|w| times_word(w).is_none())
+                    {
                         return false;
                     }
                     // What comes behind the name must be no other word of a sentence.
@@ -424,13 +440,29 @@ impl<'a> Reader<'_, 'a, '_> {
         said(0, "and") && said(1, "another") && step_at(&ahead[2..]).is_none()
     }
 
+    /// `Triple forward x 2`: how often the step is danced, behind nothing but the way it goes.
+    fn times_behind_the_way(&self, from: usize) -> bool {
+        let way = |i: usize| {
+            let word = self.tokens[i].word().map(|w| w.to_lowercase());
+            word.is_some_and(|w| is_style_word(&w) && !w.starts_with("clap"))
+        };
+        let crossed = |w: &str| w.len() > 1 && w.starts_with(['x', 'X', '×']);
+        let x = |w: &str| matches!(w, "x" | "X" | "×");
+        let often = self.word(0).is_some_and(|w| {
+            crossed(w) && times_word(w).is_some()
+                || x(w) && self.word(1).and_then(number).is_some()
+        });
+        often && (from..self.i).all(way)
+    }
+
     pub(super) fn note_to_next_piece(&mut self, item: &mut Item) {
         let from = self.i;
         while self.word(0).is_some()
             && (self.i == from
                 || words::turn(&self.words_ahead()).is_none()
                     && !self.leads_to_a_step()
-                    && !self.asks_for_another())
+                    && !self.asks_for_another()
+                    && !self.times_behind_the_way(from))
         {
             self.i += 1;
         }

@@ -74,7 +74,8 @@ pub fn read_order(
         let named = reader.out.items[items..].iter().filter(|item| item.part < parts.len());
         let mut named: Vec<usize> = named.map(|item| item.part).collect();
         named.dedup();
-        if i > 0 && is_prose(&findings[found..], named.len()) {
+        let told = line.text.get(*from..).unwrap_or("");
+        if i > 0 && is_prose(&findings[found..], named.len(), told) {
             findings.truncate(found);
             reader.take_back(items, pauses, wait);
             reader.out.notes.push(line.typed.trim().to_string());
@@ -84,12 +85,18 @@ pub fn read_order(
 }
 
 /// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
-/// name, and fewer names.
-fn is_prose(found: &[Finding], named: usize) -> bool {
+/// name, and fewer names. Words that may be notes beside names are such words in a sentence alone, `Part A takes you to the next wall.`
+fn is_prose(found: &[Finding], named: usize, text: &str) -> bool {
+    const VERBS: [&str; 9] =
+        ["is", "are", "takes", "brings", "ends", "starts", "has", "will", "you"];
+    let sentence = || {
+        text.trim_end().ends_with('.')
+            && text.split_whitespace().any(|w| VERBS.contains(&key(w).as_str()))
+    };
     let number = |is: fn(&Fault) -> bool| found.iter().filter(|f| is(&f.fault)).count();
     let unknown = number(|fault| matches!(fault, Fault::UnknownPart { nearest: None }));
     let notes = number(|fault| *fault == Fault::NoteInOrder);
-    unknown > 0 && unknown + notes > 1 && unknown + notes > named
+    unknown + notes > 1 && unknown + notes > named && (unknown > 0 || sentence())
 }
 
 pub(super) struct OrderReader<'p> {

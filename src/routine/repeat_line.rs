@@ -143,6 +143,30 @@ impl Reader<'_, '_, '_> {
         let said = item.other_foot;
         self.on_which_foot(item);
         item.other_foot = said;
+        self.goes_to_a_side(item);
+    }
+
+    /// `Repeat above with R foot, vine to R`: which way one of its steps goes this time, behind a comma.
+    fn goes_to_a_side(&mut self, item: &mut Item) {
+        let said_foot = item.other_foot.is_some() || !item.leads.is_empty();
+        let comma = self.tokens.get(self.i).is_some_and(|t| t.piece == Piece::Separator);
+        if !said_foot || !comma {
+            return;
+        }
+        self.i += 1;
+        let ahead = self.words_ahead();
+        let to = ahead.iter().position(|w| w.eq_ignore_ascii_case("to")).unwrap_or(0);
+        let the = usize::from(ahead.get(to + 1).is_some_and(|w| w.eq_ignore_ascii_case("the")));
+        let side = ahead.get(to + the + 1).is_some_and(|w| words::foot(w).is_some());
+        let ends = ahead.get(to + the + 2).is_none_or(|w| number(w).is_some());
+        let named = to > 0 && self.step_named_by(&ahead[..to]).is_some_and(|(_, used)| used == to);
+        if !(named && side && ends) {
+            self.i -= 1;
+            return;
+        }
+        let (at, end) = self.place(self.i, self.i + to + the + 2);
+        item.notes.extend(self.text.get(at..end).map(str::to_string));
+        self.i += to + the + 2;
     }
 
     /// `same as A2`, `same as A2 but last 4: Chain`, `same as A on the other foot`.

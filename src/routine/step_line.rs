@@ -58,6 +58,9 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     out
 }
 
+/// No part is repeated so often: a number in front of it is its counts.
+const FEWEST_OF_A_PART: u32 = 8;
+
 pub(super) struct Reader<'t, 'a, 'o> {
     pub(super) text: &'a str,
     pub(super) tokens: &'t [Token<'a>],
@@ -170,6 +173,11 @@ impl<'a> Reader<'_, 'a, '_> {
                             item.stated = Some((n, here));
                             item.stated_in_front = true;
                             self.i += 1;
+                            // `8 cts - 2 Triples`
+                            let dashed = |t: &Token<'_>| t.piece == Piece::Dash;
+                            let dash = self.tokens.get(self.i + 1).is_some_and(dashed);
+                            let goes_on = self.tokens.get(self.i + 2).is_some_and(|t| t.word().is_some());
+                            self.i += usize::from(dash && goes_on && numbers.is_empty());
                         } else if self.word(1).is_some_and(is_bars_word) {
                             let counts = n.saturating_mul(super::bars::USUAL);
                             item.stated = Some((counts, here));
@@ -287,7 +295,16 @@ impl<'a> Reader<'_, 'a, '_> {
                     {
                         self.pause(item)
                     }
-                    word if is_repeat_word(word) => self.repeat(item),
+                    word if is_repeat_word(word) => {
+                        self.repeat(item);
+                        // `16 Repeat Part A`: its counts, for no part is danced so often.
+                        if item.repeats.is_some()
+                            && let Some(n) = item.bare.filter(|n| *n >= FEWEST_OF_A_PART)
+                        {
+                            item.stated = item.stated.or(Some((n, item.place)));
+                            (item.times, item.bare) = (1, None);
+                        }
+                    }
                     // Alone on its line it repeats all that stands above.
                     "again" if self.tokens.len() == 1 => {
                         self.i += 1;

@@ -7,7 +7,7 @@ use super::phrases::{is_style_word, times_word};
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
-use super::words::{self, is_bars_word, is_foot_word, number};
+use super::words::{self, bare, is_bars_word, is_foot_word, number};
 
 impl Reader<'_, '_, '_> {
     /// Whether what stands in front of a step is what the bracket here does: something other than a call follows.
@@ -111,7 +111,9 @@ impl Reader<'_, '_, '_> {
         // `Joey, left foot twice`
         ahead.truncate(ahead.iter().position(|w| times_word(w).is_some()).unwrap_or(ahead.len()));
         // `Treble Hop, four times, L R L R`
-        let says_times = |i: &&Item| i.body == Body::Nothing && i.times > 1;
+        // `2 Joeys, one left, one right`: the second foot stands behind the first.
+        let says_times =
+            |i: &&Item| i.body == Body::Nothing && (i.times > 1 || !i.leads.is_empty());
         let last = self.out.items.iter().rev().find(|i| !says_times(i)).map(|i| &i.body);
         let unknown = matches!(last, Some(Body::Unknown));
         let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() >= 2;
@@ -138,11 +140,14 @@ impl Reader<'_, '_, '_> {
         part_word(word).is_some() || letter && words::foot(word).is_none()
     }
 
-    /// `8 Claps, freeze on the last one`: the last of the steps before it is held, and no count comes behind it.
+    /// `8 Claps, freeze on the last one`, `Stomp, and hold it!`: the last of the steps before it is held, and no count comes
+    /// behind it.
     pub(super) fn stands_on_the_last(&self) -> bool {
         let ahead = self.words_ahead();
-        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| a.eq_ignore_ascii_case(w));
-        !self.out.items.is_empty() && said(1, "on") && said(2, "the") && said(3, "last")
+        let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| bare(a) == w);
+        let on_the_last = said(1, "on") && said(2, "the") && said(3, "last");
+        let it = ahead.len() == 2 && (said(1, "it") || said(1, "that"));
+        !self.out.items.is_empty() && (on_the_last || it)
     }
 
     /// `Chug on the beat`, behind other steps: where a movement of theirs falls.

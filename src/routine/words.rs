@@ -251,6 +251,8 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             {
                 said_turn = true
             }
+            // `Basics, making a half turn left`
+            "make" | "making" | "doing" if i == 0 => continue,
             "yourself" if around || said_turn => continue,
             "other" if around => continue,
             "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
@@ -264,7 +266,7 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             "around" if said_turn && eighths.is_none() => (eighths, around) = (Some(8), true),
             "a" | "to" | "the" | "on" | "of" | "time" | "one" | "wall" => continue,
             // `a quarter turn left with each`
-            "with" if words.get(i + 1).is_some_and(|w| bare_each(w)) => continue,
+            "with" | "in" if words.get(i + 1).is_some_and(|w| bare_each(w)) => continue,
             other => match fraction(other) {
                 Some((q, s)) if eighths.is_none() || around => {
                     eighths = Some(q);
