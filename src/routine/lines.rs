@@ -477,6 +477,7 @@ mod tests {
             ("Verse 2", "Verse 2", None, Part),
             ("Break 8", "Break", Some(8), Break),
             ("Break 2 (8)", "Break 2", Some(8), Break),
+            ("End     Stomp L   (1)", "End", None, Ending),
             ("Ending", "Ending", None, Ending),
             ("Fill (4)", "Fill", Some(4), Fill),
             ("[Chorus]", "Chorus", None, Part),

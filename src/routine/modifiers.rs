@@ -77,8 +77,10 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// `(1) Triple  (1) Stomp`: where the first step's number stands in brackets in front of it, so does the next one's.
     fn numbers_the_next(&self, inner: &str) -> bool {
-        let is_number = |t: &Token<'_>| matches!(t.piece, Piece::Round(n) if number(n.trim()).is_some());
-        let next = Reader { i: self.i + 1, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        let is_number =
+            |t: &Token<'_>| matches!(t.piece, Piece::Round(n) if number(n.trim()).is_some());
+        let next =
+            Reader { i: self.i + 1, out: &mut Parsed::default(), after: Vec::new(), ..*self };
         number(inner.trim()).is_some()
             && self.tokens.first().is_some_and(is_number)
             && next.known_name().is_some_and(|(used, _)| used > 0)
@@ -362,7 +364,8 @@ impl<'a> Reader<'_, 'a, '_> {
                         && ahead.get(n + 1).is_some_and(|w| {
                             matches!(&*w.to_lowercase(), "beat" | "count" | "beats" | "counts")
                         });
-                    if on_a_count || key == "clap" && behind.is_some_and(|w| times_word(w).is_none())
+                    if on_a_count
+                        || key == "clap" && behind.is_some_and(|w| times_word(w).is_none())
                     {
                         return false;
                     }
@@ -449,8 +452,7 @@ impl<'a> Reader<'_, 'a, '_> {
         let crossed = |w: &str| w.len() > 1 && w.starts_with(['x', 'X', '×']);
         let x = |w: &str| matches!(w, "x" | "X" | "×");
         let often = self.word(0).is_some_and(|w| {
-            crossed(w) && times_word(w).is_some()
-                || x(w) && self.word(1).and_then(number).is_some()
+            crossed(w) && times_word(w).is_some() || x(w) && self.word(1).and_then(number).is_some()
         });
         often && (from..self.i).all(way)
     }

@@ -523,4 +523,12 @@ mod tests {
         assert_eq!(order("A C A", &["Part A", "Part B"]).1, ["C"]);
         assert_eq!(order("Lantern Wakl, A", &["Part A", "Lantern Walk"]).1, ["Lantern Wakl"]);
     }
+
+    #[test]
+    fn a_sentence_below_the_order_is_none_of_it() {
+        let sheet = "Wren Lane\n\nPart A\n4 Joeys\n\nPart B\n4 Basics\n\nOrder: A - B - A\n";
+        let (routine, _) =
+            super::super::parse(&format!("{sheet}Part A takes you to the new wall.\n"));
+        assert_eq!(routine.order.iter().map(|i| i.part).collect::<Vec<_>>(), [0, 1, 0]);
+    }
 }

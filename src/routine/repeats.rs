@@ -145,3 +145,27 @@ pub(super) fn is_common_practice(step: &StepUse) -> bool {
         known.source == Source::CommonPractice && danced.movements == step.movements
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::parse;
+
+    fn counts(part: &str) -> u32 {
+        let (routine, findings) = parse(&format!("Wren Lane\n\nPart A\n{part}\n"));
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{part}: {findings:?}");
+        routine.parts[0].lines.iter().map(super::StepLine::counts).sum()
+    }
+
+    #[test]
+    fn a_number_in_front_of_a_part_danced_again_is_its_counts() {
+        assert_eq!(counts("4 Joeys\n16 Repeat Part A from the top"), 32);
+    }
+
+    #[test]
+    fn the_way_a_step_goes_this_time_is_no_step() {
+        assert_eq!(
+            counts("Vine L (4)\n3 Joeys (12)\nRepeat above with R foot, vine to R .... 16"),
+            32
+        );
+    }
+}

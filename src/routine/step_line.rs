@@ -176,7 +176,8 @@ impl<'a> Reader<'_, 'a, '_> {
                             // `8 cts - 2 Triples`
                             let dashed = |t: &Token<'_>| t.piece == Piece::Dash;
                             let dash = self.tokens.get(self.i + 1).is_some_and(dashed);
-                            let goes_on = self.tokens.get(self.i + 2).is_some_and(|t| t.word().is_some());
+                            let goes_on =
+                                self.tokens.get(self.i + 2).is_some_and(|t| t.word().is_some());
                             self.i += usize::from(dash && goes_on && numbers.is_empty());
                         } else if self.word(1).is_some_and(is_bars_word) {
                             let counts = n.saturating_mul(super::bars::USUAL);

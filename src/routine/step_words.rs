@@ -344,4 +344,27 @@ mod tests {
         assert_eq!(counts_and_turns("4 Claps, freeze on the last one").len(), 4);
         assert_eq!(counts_and_turns("3 Claps, freeze").len(), 4);
     }
+
+    #[test]
+    fn a_step_is_danced_so_often_in_so_many_ways() {
+        assert_eq!(counts_and_turns("Joey forward x 2"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("1. Joey moving up x2"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("8 cts - 2 Joeys"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("(1) Joey  (1) Stomp"), [(4, 0), (1, 0)]);
+        assert_eq!(counts_and_turns("2 Joeys, one left, one right"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("Basic, making a half turn left"), [(2, -4)]);
+    }
+
+    #[test]
+    fn what_is_said_of_a_step_is_none() {
+        assert_eq!(counts_and_turns("1 Stomp, left foot, and hold it!"), [(1, 0)]);
+        assert_eq!(counts_and_turns("Triple - kick on beat 4"), [(4, 0)]);
+    }
+
+    #[test]
+    fn counts_in_front_of_a_dash_are_asked_of_nothing() {
+        let (_, findings) = parse("Wren Lane\n\nPart A (16)\n8 cts - 2 Joeys\n8 cts - 4 Basics\n");
+        let asked = findings.iter().any(|f| f.words.contains("cts"));
+        assert!(!asked, "{findings:?}");
+    }
 }
