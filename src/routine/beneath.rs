@@ -9,7 +9,7 @@ use super::finding::Fault;
 use super::item::{Item, Parsed};
 use super::line::Line;
 use super::model::StepUse;
-use super::movement::{MovementUse, Weight};
+use super::movement::{MovementUse, Quarters, Weight};
 use super::timing_lines::{TimingCheck, check_timing, timing_line};
 
 impl Builder<'_> {
@@ -198,6 +198,17 @@ impl Builder<'_> {
         });
     }
 
+    /// Lays the movements of the line's steps that are as `once` on the counts beneath them.
+    fn place_all(&mut self, once: Option<&StepUse>, places: &[Vec<Quarters>], counts: u32) {
+        let (Some(once), Some(above)) = (once, self.out.lines.last_mut()) else { return };
+        for step in above.steps.iter_mut().filter(|step| step.name == once.name) {
+            for (m, places) in step.moves.iter_mut().zip(places) {
+                m.sounds.clone_from(places);
+            }
+            step.counts = counts;
+        }
+    }
+
     pub(super) fn timing(&mut self, line: &Line<'_>, words: &[Vec<char>]) {
         let whole = line.whole();
         let Some(last) = self.last.clone() else {
@@ -216,6 +227,16 @@ impl Builder<'_> {
             || one == TimingCheck::Same
             || counts_along(words, counts)
         {
+            return;
+        }
+        // `2 Joeys` with their movements and counts beneath: as the sheet counts them.
+        let once_counts = last.once.as_ref().map(|(_, step)| step.counts);
+        if let TimingCheck::Placed(places, counts) = &one
+            && !last.may_place
+        {
+            if once_counts != Some(*counts) {
+                self.place_all(last.once.as_ref().map(|(_, step)| step), places, *counts);
+            }
             return;
         }
         match (one, last.may_place) {

@@ -31,6 +31,7 @@ pub(super) fn set_front(lines: &mut [Line<'_>]) {
     set_apart(lines);
     set_bars(lines);
     set_column_heads(lines);
+    movements_at_the_left(lines);
     set_columns(lines);
     set_totals_in_front(lines);
     set_timing_at_the_right(lines);
@@ -176,6 +177,39 @@ fn movements_at_the_right(line: &mut Line<'_>) {
     let spelled = capitals && read_movements(moves).is_some() && foot(moves).is_none();
     if spelled && (one || feet) && is_a_step(name) {
         line.enclose((from, to), "(", ")");
+    }
+}
+
+/// Sets `DS DS DS RS    Triple, turn 1/2 R    4` as `Triple (DS DS DS RS), turn 1/2 R (4)` where several lines are typed so.
+fn movements_at_the_left(lines: &mut [Line<'_>]) {
+    const GAP: &str = "   ";
+    let columns = |text: &str| {
+        let start = text.len() - text.trim_start().len();
+        let gap = start + text[start..].find(GAP)?;
+        let name = text.len() - text[gap..].trim_start().len();
+        let end = text[name..].find(GAP).map(|at| name + at)?;
+        let counts = (text.len() - text[end..].trim_start().len(), text.trim_end().len());
+        let first = text[name..end].split([',', '(']).next()?;
+        let spelled = read_movements(&text[start..gap]).is_some_and(|(moves, _)| moves.len() > 1);
+        (spelled && number(text.get(counts.0..counts.1)?).is_some() && is_a_step(first))
+            .then_some(((start, gap), (name, name + first.trim_end().len(), end), counts))
+    };
+    let found: Vec<_> =
+        lines.iter().enumerate().filter_map(|(i, l)| Some((i, columns(&l.text)?))).collect();
+    if found.len() < FEWEST_LINES {
+        return;
+    }
+    for (i, (moves, (name, name_end, end), counts)) in found {
+        lines[i].set(&[
+            Piece::Kept(name, name_end),
+            Piece::Put(" (", moves.0),
+            Piece::Kept(moves.0, moves.1),
+            Piece::Put(")", moves.1),
+            Piece::Kept(name_end, end),
+            Piece::Put(" (", counts.0),
+            Piece::Kept(counts.0, counts.1),
+            Piece::Put(")", counts.1),
+        ]);
     }
 }
 

@@ -135,7 +135,10 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
     let found = Heading::named(name, kind);
     let gap = words.get(used).is_some_and(|w| w.0 - (last_at + last.len()) >= WIDE_GAP);
-    let named = is_plain_part(&words[..used]) || gap && part_word(without_signs(first)).is_some();
+    let named = is_plain_part(&words[..used])
+        || gap && part_word(without_signs(first)).is_some()
+        || letter_before_steps(rest, &words);
+    let gap = gap || letter_before_steps(rest, &words);
     let unmarked = (named || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..], gap));
     read_tail(found, last, set_off || unmarked, start, &words[used..])
@@ -247,6 +250,7 @@ fn is_named_by_letter(rest: &str, words: &[Placed<'_>]) -> bool {
     let marked = first.ends_with([':', ')', '.', ']'])
         || first.starts_with(['[', '('])
         || words.len() == 1
+        || is_also_called(&words[1..])
         || rest.trim_start().starts_with("[ ");
     let tail: Vec<&str> = words[1..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
     let counted = tail_counts(&tail).is_some();
@@ -255,7 +259,27 @@ fn is_named_by_letter(rest: &str, words: &[Placed<'_>]) -> bool {
     let somebody = first.ends_with('.') && !behind.is_empty() && !content(behind).is_steps();
     let is_foot =
         words.len() == 1 && !first.contains([':', ')']) && foot(without_signs(first)).is_some();
-    (marked || danced_times(&words[1..]).is_some()) && !somebody && !is_foot || counted
+    (marked || danced_times(&words[1..]).is_some()) && !somebody && !is_foot
+        || counted
+        || letter_before_steps(rest, words)
+}
+
+/// `C (Chorus)`: what the part is, behind its letter.
+fn is_also_called(words: &[Placed<'_>]) -> bool {
+    let [(_, word)] = words else { return false };
+    let inner = word.strip_prefix('(').and_then(|w| w.strip_suffix(')'));
+    inner.is_some_and(|w| part_word(w).is_some())
+}
+
+/// `B  Samantha, 2 Triples`: a letter that is no foot, two blanks, and steps.
+fn letter_before_steps(rest: &str, words: &[Placed<'_>]) -> bool {
+    let [(at, first), (next, _), ..] = words else { return false };
+    let apart = next - (at + first.len()) >= 2;
+    apart
+        && first.len() == 1
+        && is_letter_label(first)
+        && foot(first).is_none()
+        && begins_steps(&rest[*next..], true)
 }
 
 /// Reads counts, times and steps behind a name whose last word is `last`. `None` where words go on with no sign between.

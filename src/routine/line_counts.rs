@@ -65,6 +65,19 @@ impl Builder<'_> {
             out.to_mut().last_mut().into_iter().for_each(|last| last.stated = None);
             return out;
         }
+        // `(1) Stomp & hold`: so, too, where the counts stand in front.
+        if let [steps @ .., last] = items
+            && let Some(first) = steps.first()
+            && last.body == Body::Pause
+            && last.stated.is_none()
+            && is_joined(text, last)
+        {
+            let sum = steps.iter().map(|i| i.usual_counts(self.book)).sum::<Option<u32>>();
+            let in_front = first.stated.map(|(n, _)| n).or(first.bare);
+            if sum.is_some() && sum == in_front {
+                return Cow::Borrowed(steps);
+            }
+        }
         // `3 Stomps, hold (4)`: a hold is one count, unless its own stand right behind it, `hold 4`.
         let bracketed = |(_, place): (u32, Place)| {
             text.get(place.0..).is_some_and(|t| t.starts_with(['(', '[']))
@@ -76,6 +89,12 @@ impl Builder<'_> {
             sum = sum.and_then(|sum| Some(sum.saturating_add(usual?)));
             danced += usize::from(item.body != Body::Nothing);
             let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
+            // `Stomp & hold (1)`: the step is held, and no count comes behind it.
+            if held && is_joined(text, item) && i > 0 && sum == Some(stated + 1) {
+                out.to_mut()[i - 1].stated = item.stated;
+                out.to_mut().remove(i);
+                return out;
+            }
             // Counts behind a comma are held against the line later on.
             if danced > 1 && sum == Some(stated) && item.body != Body::Nothing {
                 out.to_mut()[i].stated = None;
@@ -207,6 +226,12 @@ impl Builder<'_> {
         self.out.has_longer_names = true;
         (!self.reading.names_whole && words.len() <= 3).then_some(step)
     }
+}
+
+/// Whether an item is joined to the one before it by more than a comma.
+fn is_joined(text: &str, item: &Item) -> bool {
+    let before = text.get(..item.place.0).unwrap_or("").trim_end();
+    before.ends_with('&') || before.ends_with(" and")
 }
 
 /// Whether words behind a step may be something to dance: a step, how often, or feet one after another.

@@ -22,7 +22,7 @@ use super::step_lists::step_lists;
 use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
-use super::words::{counts_in_brackets, is_counts_word, length, number, turn};
+use super::words::{bare, counts_in_brackets, is_counts_word, length, number, turn};
 
 /// What a line is. Offsets are in bytes of [`Line::text`].
 #[derive(Debug, Clone, PartialEq)]
@@ -272,7 +272,7 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if let Some(feet) = read_feet(text) {
         return Kind::Feet(feet);
     }
-    if is_wrapped_note(trimmed) {
+    if is_wrapped_note(trimmed) || tells_each_time(trimmed) {
         return Kind::Note;
     }
     Kind::Steps(start)
@@ -300,6 +300,17 @@ fn bullet_end(text: &str) -> usize {
         }
     }
     indent
+}
+
+/// `First Joey to the left, second to the right`: how a step of the line above goes each time.
+fn tells_each_time(text: &str) -> bool {
+    let words: Vec<String> = text.split_whitespace().map(bare).collect();
+    let said = |w: &[&str]| words.iter().any(|word| w.contains(&word.as_str()));
+    words.first().is_some_and(|w| matches!(w.as_str(), "first" | "1st"))
+        && said(&["second", "2nd"])
+        && content(text).steps > 0
+        && said(&["left", "right", "forward", "back", "front"])
+        && !words.iter().any(|w| number(w).is_some() || is_counts_word(w))
 }
 
 pub(super) fn is_wrapped_note(trimmed: &str) -> bool {
@@ -478,6 +489,8 @@ mod tests {
             ("Break 8", "Break", Some(8), Break),
             ("Break 2 (8)", "Break 2", Some(8), Break),
             ("End     Stomp L   (1)", "End", None, Ending),
+            ("B  Joey, 2 Triples (12)", "B", None, Part),
+            ("C (Chorus)", "C", None, Part),
             ("Ending", "Ending", None, Ending),
             ("Fill (4)", "Fill", Some(4), Fill),
             ("[Chorus]", "Chorus", None, Part),

@@ -77,8 +77,8 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
         let Kind::Steps(at) = *kind else { continue };
         let text = &line.text[at..];
         // `Repeat Verse`, below a gap.
-        if let Some(named) = part_named_again(text, names).filter(|_| set_off) {
-            *kind = Kind::Again(at + named, at + text.trim_end().len());
+        if let Some((from, to)) = part_named_again(text, names).filter(|_| set_off) {
+            *kind = Kind::Again(at + from, at + to);
             apart = true;
             continue;
         }
@@ -110,12 +110,19 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
     }
 }
 
-/// `Repeat Verse`, and nothing else: where the name begins.
-fn part_named_again(text: &str, names: &HashSet<String>) -> Option<usize> {
-    let (verb, name) = text.trim_end().split_once(' ')?;
-    let part = part_word(name.split(' ').next()?).is_some();
+/// `Repeat Verse`, with its counts or without, and nothing else: the name, and how often.
+fn part_named_again(text: &str, names: &HashSet<String>) -> Option<(usize, usize)> {
+    let trimmed = text.trim_end();
+    let counted = trimmed.strip_suffix(')').and_then(|t| t.rsplit_once('('));
+    let is_counts =
+        |inner: &str| inner.split_whitespace().next().is_some_and(|w| number(w).is_some());
+    let said = counted.filter(|(_, n)| is_counts(n)).map_or(trimmed, |(said, _)| said.trim_end());
+    let (verb, named) = said.split_once(' ')?;
+    let name = named.rsplit_once(' ').filter(|(_, w)| times_word(w).is_some());
+    let name = name.map_or(named, |(name, _)| name);
+    let part = name.split_whitespace().next().is_some_and(|w| part_word(w).is_some());
     (verb.eq_ignore_ascii_case("repeat") && part && names.contains(&key(name)))
-        .then_some(verb.len() + 1)
+        .then_some((verb.len() + 1, said.len()))
 }
 
 /// The names of parts, `part a` and `a`.

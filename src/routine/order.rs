@@ -525,6 +525,15 @@ mod tests {
     }
 
     #[test]
+    fn a_part_danced_again_below_a_gap_may_have_its_counts() {
+        let sheet = "Wren Lane\n\nVerse (8)\n2 Joeys\n\nChorus (8)\n4 Basics\n\n";
+        let again = "Repeat Verse (8)\n\nTag (4)\n1 Joey\n\nRepeat Chorus twice (16)\n";
+        let (routine, _) = super::super::parse(&format!("{sheet}{again}"));
+        let order: Vec<usize> = routine.order.iter().map(|i| i.part).collect();
+        assert_eq!(order, [0, 1, 0, 2, 1, 1]);
+    }
+
+    #[test]
     fn a_sentence_below_the_order_is_none_of_it() {
         let sheet = "Wren Lane\n\nPart A\n4 Joeys\n\nPart B\n4 Basics\n\nOrder: A - B - A\n";
         let (routine, _) =

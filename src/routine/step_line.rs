@@ -433,7 +433,12 @@ impl<'a> Reader<'_, 'a, '_> {
                 is_style_word(&bare(w)) && words::foot(w).is_none()
                     || matches!(*w, "&" | "and" | "1" | "one")
             });
-        let way = how || turns || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
+        // `4 Triples, 2 forward and 2 back`
+        let of_those = self.goes_in_turns(item, &ahead);
+        let way = how
+            || of_those
+            || turns
+            || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
             let from = self.i;
             // Counts at the end of the line are none of its words.
@@ -449,6 +454,21 @@ impl<'a> Reader<'_, 'a, '_> {
             return;
         }
         self.unknown_name(item);
+    }
+
+    /// Whether numbers that come to how often the step before is danced, and words that say where to, are all that stands here.
+    fn goes_in_turns(&self, item: &Item, ahead: &[&str]) -> bool {
+        let Some(before) = self.out.items.last().filter(|_| item.leads.is_empty()) else {
+            return false;
+        };
+        let more = ahead.iter().filter_map(|w| number(w)).sum::<u32>();
+        let said = |w: &&str| is_style_word(&bare(w)) && words::foot(w).is_none();
+        item.bare.is_some_and(|n| n == item.times && n.saturating_add(more) == before.times)
+            && more > 0
+            && ahead.iter().any(said)
+            && ahead.iter().all(|w| {
+                said(&w) || number(w).is_some() || *w == "&" || w.eq_ignore_ascii_case("and")
+            })
     }
 
     /// How many words from here on name a step of the book, and its key; the longest name wins.

@@ -356,7 +356,26 @@ mod tests {
     }
 
     #[test]
+    fn movements_may_stand_in_front_of_their_steps() {
+        let rows = "DS DS DS RS     Triple, turn 1/2 R     4\nDS DS RS RS     Fancy Double     4";
+        assert_eq!(counts_and_turns(rows), [(4, 4), (4, 0)]);
+    }
+
+    #[test]
+    fn counts_beneath_movements_lay_them_out() {
+        let joey = "2 Joeys - 8 counts\n  DS BA(xib) BA BA BA(xib) BA S\n  &1 & 2 & 3 & 4";
+        assert_eq!(counts_and_turns(joey), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("2 Brush Ups\n  DS BR\n  &1 &2"), [(2, 0), (2, 0)]);
+    }
+
+    #[test]
     fn what_is_said_of_a_step_is_none() {
+        assert_eq!(counts_and_turns("4 Triples, 2 forward and 2 back (16)").len(), 4);
+        assert_eq!(counts_and_turns("(1) Stomp right & hold"), [(1, 0)]);
+        assert_eq!(
+            counts_and_turns("2 Joeys\nFirst Joey to the left, second to the right").len(),
+            2
+        );
         assert_eq!(counts_and_turns("1 Stomp, left foot, and hold it!"), [(1, 0)]);
         assert_eq!(counts_and_turns("Triple - kick on beat 4"), [(4, 0)]);
     }
