@@ -5,11 +5,10 @@
 use super::bars::set_bars;
 use super::codes::set_codes;
 use super::column_heads::set_column_heads;
-use super::glossary;
 use super::heading::part_word;
 use super::leaders::{lead_from_steps, leaders, sums};
 use super::line::{Line, Piece};
-use super::notation::read_movements;
+use super::movement_columns::{movements_at_the_left, movements_at_the_right};
 use super::numbers::{set_counts_in_front, set_times_beside_ranges, set_times_in_brackets};
 use super::outline::set_outline;
 use super::phrases::{count_range, times_word};
@@ -156,71 +155,6 @@ fn letters_with_dashes(lines: &mut [Line<'_>]) {
         let end = lines[i].text.len();
         lines[i].set(&[Piece::Kept(0, at), Piece::Put(":", at), Piece::Kept(at + 2, end)]);
     }
-}
-
-/// `2 Triples, L & R     DS DS DS RS`, `1 Stomp     STO`: movements in a column beside a name whose feet stand before them, or
-/// whose step is one movement, are put in brackets, so that nobody takes them for another step.
-fn movements_at_the_right(line: &mut Line<'_>) {
-    const GAP: &str = "   ";
-    let text = line.text.trim_end();
-    let Some(gap) =
-        text.get(line.indent()..).and_then(|t| t.find(GAP)).map(|at| line.indent() + at)
-    else {
-        return;
-    };
-    let from = text.len() - text[gap..].trim_start().len();
-    let to = text[from..].find("  ").map_or(text.len(), |at| from + at);
-    let (name, moves) = (&text[..gap], &text[from..to]);
-    let capitals = !moves.contains(|c: char| c.is_lowercase() || matches!(c, '(' | ')'));
-    let one = moves.split_whitespace().count() == 1 && moves.len() > 1;
-    let feet = name.rsplit([' ', ',']).next().is_some_and(|w| foot(w).is_some());
-    let spelled = capitals && read_movements(moves).is_some() && foot(moves).is_none();
-    if spelled && (one || feet) && is_a_step(name) {
-        line.enclose((from, to), "(", ")");
-    }
-}
-
-/// Sets `DS DS DS RS    Triple, turn 1/2 R    4` as `Triple (DS DS DS RS), turn 1/2 R (4)` where several lines are typed so.
-fn movements_at_the_left(lines: &mut [Line<'_>]) {
-    const GAP: &str = "   ";
-    let columns = |text: &str| {
-        let start = text.len() - text.trim_start().len();
-        let gap = start + text[start..].find(GAP)?;
-        let name = text.len() - text[gap..].trim_start().len();
-        let end = text[name..].find(GAP).map(|at| name + at)?;
-        let counts = (text.len() - text[end..].trim_start().len(), text.trim_end().len());
-        let first = text[name..end].split([',', '(']).next()?;
-        let spelled = read_movements(&text[start..gap]).is_some_and(|(moves, _)| moves.len() > 1);
-        (spelled && number(text.get(counts.0..counts.1)?).is_some() && is_a_step(first))
-            .then_some(((start, gap), (name, name + first.trim_end().len(), end), counts))
-    };
-    let found: Vec<_> =
-        lines.iter().enumerate().filter_map(|(i, l)| Some((i, columns(&l.text)?))).collect();
-    if found.len() < FEWEST_LINES {
-        return;
-    }
-    for (i, (moves, (name, name_end, end), counts)) in found {
-        lines[i].set(&[
-            Piece::Kept(name, name_end),
-            Piece::Put(" (", moves.0),
-            Piece::Kept(moves.0, moves.1),
-            Piece::Put(")", moves.1),
-            Piece::Kept(name_end, end),
-            Piece::Put(" (", counts.0),
-            Piece::Kept(counts.0, counts.1),
-            Piece::Put(")", counts.1),
-        ]);
-    }
-}
-
-/// Whether words are a step's name, how often, and feet, and nothing else.
-fn is_a_step(text: &str) -> bool {
-    let figure = |w: &str| {
-        number(w).is_some() || times_word(w).is_some() || count_range(w).is_some() || w == "&"
-    };
-    let of_name = |w: &&str| foot(w).is_none() && !figure(w);
-    let name: Vec<&str> = plain_words(text).into_iter().filter(of_name).collect();
-    glossary::length_of(&name.join(" ")).is_some()
 }
 
 /// `w/` is `with`, and says nothing to a reader of steps.

@@ -50,6 +50,7 @@ mod metre;
 mod model;
 mod modifiers;
 mod movement;
+mod movement_columns;
 mod named_order;
 mod named_steps;
 mod names_in_a_row;

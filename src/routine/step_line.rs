@@ -467,7 +467,7 @@ impl<'a> Reader<'_, 'a, '_> {
             && more > 0
             && ahead.iter().any(said)
             && ahead.iter().all(|w| {
-                said(&w) || number(w).is_some() || *w == "&" || w.eq_ignore_ascii_case("and")
+                said(w) || number(w).is_some() || *w == "&" || w.eq_ignore_ascii_case("and")
             })
     }
 
