@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use super::glossary;
 use super::line::{Line, Piece};
+use super::movement::find_movement;
 use super::vocabulary::{content, plain_words};
 use super::words::{counts_in_brackets, foot, key, number, turn};
 
@@ -23,13 +24,24 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
         let known = pairs.iter().filter(|(_, name)| stands_for(name).is_some()).count();
         if known * 2 > pairs.len() {
             keys.push(i);
-            codes.extend(
-                pairs.into_iter().filter_map(|(code, name)| Some((code, stands_for(&name)?))),
-            );
+            let named = pairs.into_iter().filter(|(code, name)| !is_movement(code, name));
+            codes.extend(named.filter_map(|(code, name)| Some((code, stands_for(&name)?))));
         }
     }
     let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
     if steps < FEWEST_CODES {
+        // What movements are called in short says nothing new.
+        for line in lines.iter_mut() {
+            let pairs = pairs(&line.text);
+            let moves = |(code, name): &(String, String)| {
+                find_movement(code).is_some() && stands_for(name).is_some()
+            };
+            if pairs.len() >= FEWEST_CODES
+                && pairs.iter().filter(|p| moves(p)).count() >= FEWEST_CODES
+            {
+                line.set_as_note();
+            }
+        }
         return;
     }
     let on_one_line = keys.len() < steps || keys.len() == 1;
@@ -51,6 +63,12 @@ pub(super) fn set_codes(lines: &mut [Line<'_>]) {
             line.set(&pieces);
         }
     }
+}
+
+/// `STO = stomp`: a movement under the code that it has anyway.
+fn is_movement(code: &str, name: &str) -> bool {
+    let short = stands_for(name).and_then(|name| glossary::length_of(&name));
+    find_movement(code).is_some() && short.is_none_or(|counts| counts <= 1)
 }
 
 /// `B=basic`, `lc = to the left`: codes with what they mean.
@@ -267,5 +285,12 @@ mod tests {
     fn few_codes_are_no_key() {
         let sheet = ["RC = Rocking Chair", "2 RC"];
         assert_eq!(set(&sheet), sheet);
+    }
+
+    #[test]
+    fn movements_under_their_own_codes_stay_movements() {
+        let sheet =
+            ["DS DS DS RS (x2)", "DS = double step, RS = rock step, STO = stomp, TCH = touch"];
+        assert_eq!(set(&sheet)[0], sheet[0]);
     }
 }

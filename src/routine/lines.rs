@@ -255,6 +255,9 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     {
         return Kind::Heading(heading);
     }
+    if context.section == Section::Order && is_starred_sentence(line.typed.trim()) {
+        return Kind::Note;
+    }
     if context.section == Section::Order && !context.order_over {
         return Kind::Order(start);
     }
@@ -302,6 +305,13 @@ fn bullet_end(text: &str) -> usize {
     indent
 }
 
+/// `*now twice at the end, not three times*`: a remark between stars.
+fn is_starred_sentence(text: &str) -> bool {
+    const FEWEST_WORDS: usize = 5;
+    let inner = text.strip_prefix('*').and_then(|t| t.strip_suffix('*'));
+    inner.is_some_and(|t| !t.contains('*') && t.split_whitespace().count() >= FEWEST_WORDS)
+}
+
 /// `First Joey to the left, second to the right`: how a step of the line above goes each time.
 fn tells_each_time(text: &str) -> bool {
     let words: Vec<String> = text.split_whitespace().map(bare).collect();
@@ -344,7 +354,14 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let by_dash = (context.section == Section::Top && spells_out_by_dash(rest))
         .then(|| rest.find(" - ").map(|at| (at, 3)).or_else(|| rest.find(": ").map(|at| (at, 2))))
         .flatten();
-    let (at, width) = by_sign.or(by_section).or(by_word).or(by_dash)?;
+    // `Lantern Kick:  DS K DS RS`, below the order.
+    let by_order = (context.section == Section::Order)
+        .then(|| rest.find(": ").map(|at| (at, 1)))
+        .flatten()
+        .filter(|(at, _)| {
+            read_movements(&rest[at + 1..]).is_some_and(|(moves, _)| moves.len() > 1)
+        });
+    let (at, width) = by_sign.or(by_section).or(by_word).or(by_dash).or(by_order)?;
     let name = rest[..at].trim();
     let name = counts_in_brackets(name).map_or(name, |(alone, _)| alone);
     if name.is_empty() || name.chars().count() > 60 || !name.chars().any(char::is_alphabetic) {

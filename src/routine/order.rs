@@ -68,6 +68,12 @@ pub fn read_order(
             reader.out.notes.push(line.typed.trim().to_string());
             continue;
         }
+        let last = i > 0 && i + 1 == lines.len();
+        if let Some(counts) = wait_behind_it(line.text.get(*from..).unwrap_or("")).filter(|_| last)
+        {
+            reader.out.wait = reader.out.wait.or(Some(counts));
+            continue;
+        }
         let (items, found) = (reader.out.items.len(), findings.len());
         let (pauses, wait) = (reader.out.pauses.len(), reader.out.wait);
         reader.line(line, *from, findings);
@@ -82,6 +88,15 @@ pub fn read_order(
         }
     }
     reader.out
+}
+
+/// `Wait 8`, `Wait 16 beats, then the intro`, on the last line: nobody waits when the dance is over.
+fn wait_behind_it(text: &str) -> Option<u32> {
+    const MOST_WORDS: usize = 6;
+    let mut words = text.split_whitespace();
+    let few = words.clone().count() <= MOST_WORDS;
+    let waits = words.next().is_some_and(|w| key(w) == "wait");
+    number(words.next()?.trim_end_matches([',', '.'])).filter(|_| few && waits)
 }
 
 /// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
@@ -531,6 +546,30 @@ mod tests {
         let (routine, _) = super::super::parse(&format!("{sheet}{again}"));
         let order: Vec<usize> = routine.order.iter().map(|i| i.part).collect();
         assert_eq!(order, [0, 1, 0, 2, 1, 1]);
+    }
+
+    #[test]
+    fn a_wait_below_the_order_is_that_before_the_dance() {
+        let sheet = "Wren Lane\nOrder - A, B, A\nWait 8\n\nPart A\n2 Joeys\n\nPart B\n4 Basics\n";
+        let (routine, _) = super::super::parse(sheet);
+        assert_eq!(routine.wait, Some(8));
+        assert_eq!(routine.order.len(), 3);
+    }
+
+    #[test]
+    fn a_remark_between_stars_below_the_order_is_none_of_it() {
+        let sheet = "Wren Lane\n\nPart A\n2 Joeys\n\nOrder: A A\n*A is danced twice now, not three times*\n";
+        let (routine, findings) = super::super::parse(sheet);
+        assert_eq!(routine.order.len(), 2);
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
+    }
+
+    #[test]
+    fn a_step_spelled_out_below_the_order_is_the_sheets_own() {
+        let sheet = "Wren Lane\n\nPart A\n1 Lantern Stir - 8\n\nOrder: A - A\n\nLantern Stir:  DS DS RS RS DS RS DS RS\n";
+        let (routine, findings) = super::super::parse(sheet);
+        assert_eq!(routine.parts[0].lines[0].steps[0].moves.len(), 8);
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
     }
 
     #[test]

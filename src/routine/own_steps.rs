@@ -313,6 +313,7 @@ pub(super) fn parse_lines(
             continue;
         }
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);
+        let name = name.trim_end_matches(':').to_string();
         let named_key = name_key(&name);
         let below = movements_below(i, kinds, &parsed);
         let gap = below.as_ref().is_some_and(|(at, _)| *at > i + 1);
