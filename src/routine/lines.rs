@@ -275,7 +275,7 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if let Some(feet) = read_feet(text) {
         return Kind::Feet(feet);
     }
-    if is_wrapped_note(trimmed) || tells_each_time(trimmed) {
+    if is_wrapped_note(trimmed) || tells_each_time(trimmed) || tells_of_a_step(trimmed) {
         return Kind::Note;
     }
     Kind::Steps(start)
@@ -303,6 +303,17 @@ fn bullet_end(text: &str) -> usize {
         }
     }
     indent
+}
+
+/// `Doubles take 3 beats each, so listen!`: a sentence of which a step is what it speaks of.
+fn tells_of_a_step(text: &str) -> bool {
+    const VERBS: [&str; 10] =
+        ["go", "goes", "take", "takes", "are", "is", "start", "starts", "come", "comes"];
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let named =
+        (1..=words.len().min(3)).rev().find(|&n| glossary::find(&words[..n].join(" ")).is_some());
+    text.ends_with(['.', '!'])
+        && named.and_then(|n| words.get(n)).is_some_and(|w| VERBS.contains(&bare(w).as_str()))
 }
 
 /// `*now twice at the end, not three times*`: a remark between stars.

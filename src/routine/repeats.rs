@@ -159,6 +159,7 @@ mod tests {
     #[test]
     fn a_number_in_front_of_a_part_danced_again_is_its_counts() {
         assert_eq!(counts("4 Joeys\n16 Repeat Part A from the top"), 32);
+        assert_eq!(counts("2 Joeys\n2 Triples\n16 Repeat"), 32);
     }
 
     #[test]

@@ -58,7 +58,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     out
 }
 
-/// No part is repeated so often: a number in front of it is its counts.
+/// Nothing is repeated so often: a number in front of it is its counts.
 const FEWEST_OF_A_PART: u32 = 8;
 
 pub(super) struct Reader<'t, 'a, 'o> {
@@ -192,6 +192,8 @@ impl<'a> Reader<'_, 'a, '_> {
                             self.i += 1;
                         } else {
                             numbers.push((n, here));
+                            // `2 - Slur Basics`
+                            self.i += usize::from(self.dash_before_a_name());
                         }
                     } else if matches!(
                         word.to_lowercase().as_str(),
@@ -298,10 +300,8 @@ impl<'a> Reader<'_, 'a, '_> {
                     }
                     word if is_repeat_word(word) => {
                         self.repeat(item);
-                        // `16 Repeat Part A`: its counts, for no part is danced so often.
-                        if item.repeats.is_some()
-                            && let Some(n) = item.bare.filter(|n| *n >= FEWEST_OF_A_PART)
-                        {
+                        // `16 Repeat`: its counts, for nothing is danced so often.
+                        if let Some(n) = item.bare.filter(|n| *n >= FEWEST_OF_A_PART) {
                             item.stated = item.stated.or(Some((n, item.place)));
                             (item.times, item.bare) = (1, None);
                         }
@@ -469,6 +469,15 @@ impl<'a> Reader<'_, 'a, '_> {
             && ahead.iter().all(|w| {
                 said(w) || number(w).is_some() || *w == "&" || w.eq_ignore_ascii_case("and")
             })
+    }
+
+    /// Whether a dash stands behind this word, and behind that the name of a step.
+    fn dash_before_a_name(&self) -> bool {
+        let dash = self.tokens.get(self.i + 1).is_some_and(|t| t.piece == Piece::Dash);
+        let next =
+            Reader { i: self.i + 2, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        let counted = next.word(0).is_some_and(|w| number(w).is_some());
+        dash && !counted && next.known_name().is_some_and(|(used, _)| used > 0)
     }
 
     /// How many words from here on name a step of the book, and its key; the longest name wins.

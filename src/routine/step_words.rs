@@ -350,6 +350,7 @@ mod tests {
         assert_eq!(counts_and_turns("Joey forward x 2"), [(4, 0), (4, 0)]);
         assert_eq!(counts_and_turns("1. Joey moving up x2"), [(4, 0), (4, 0)]);
         assert_eq!(counts_and_turns("8 cts - 2 Joeys"), [(4, 0), (4, 0)]);
+        assert_eq!(counts_and_turns("2 - Joeys (up)"), [(4, 0), (4, 0)]);
         assert_eq!(counts_and_turns("(1) Joey  (1) Stomp"), [(4, 0), (1, 0)]);
         assert_eq!(counts_and_turns("2 Joeys, one left, one right"), [(4, 0), (4, 0)]);
         assert_eq!(counts_and_turns("Basic, making a half turn left"), [(2, -4)]);
@@ -378,6 +379,7 @@ mod tests {
         );
         assert_eq!(counts_and_turns("1 Stomp, left foot, and hold it!"), [(1, 0)]);
         assert_eq!(counts_and_turns("Triple - kick on beat 4"), [(4, 0)]);
+        assert_eq!(counts_and_turns("Triple\nTriples take four beats each, so listen!"), [(4, 0)]);
     }
 
     #[test]

@@ -37,8 +37,11 @@ enum Says {
 }
 
 fn says(step: &StepUse, own: &[(String, String)]) -> Says {
-    let by_name = glossary::find(&step.name).is_some_and(|(_, known)| known.moves == step.moves)
-        || own.iter().any(|(name, movements)| *name == step.name && *movements == step.movements);
+    // What the sheet calls a step holds on all its lines, whatever the glossary has.
+    let by_name = match own.iter().find(|(name, _)| *name == step.name) {
+        Some((_, movements)) => *movements == step.movements,
+        None => glossary::find(&step.name).is_some_and(|(_, known)| known.moves == step.moves),
+    };
     match by_name {
         true => Says::Name,
         false if step.name != step.movements && can_be_named(step) => Says::NameAndMovements,

@@ -253,6 +253,12 @@ fn comes_back(routine: &Routine, what: &str) {
     assert_eq!(sheet_without_song(&back), again, "{what}");
 }
 
+#[test]
+fn a_name_that_a_sheet_gives_two_meanings_comes_back() {
+    let sheet = "Any Walk\n\nPart A:\nVine, Single basic\nVine\nDS-DS-DS-RS\n";
+    comes_back(&parse(sheet).0, "two meanings");
+}
+
 fn sheets_in(folder: &str) -> Vec<(String, String)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
     let Ok(files) = std::fs::read_dir(folder) else { return Vec::new() };
