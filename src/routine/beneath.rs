@@ -379,6 +379,9 @@ mod tests {
         assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
         let (_, findings) = parse(&sheet("L L L R R"));
         assert!(findings.iter().any(|f| f.is_mistake()));
+        // Beneath a name with its movements nobody can be sure which feet are meant.
+        let (_, findings) = parse("Part A\n2 Brush Ups (4)     DS BR DS BR\n    L  R  R  L\n");
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
     }
 
     #[test]

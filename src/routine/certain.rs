@@ -11,6 +11,7 @@ use super::finding::{Finding, Severity};
 use super::glossary;
 use super::line::Line;
 use super::model::{Part, PartKind, Routine, StepLine, StepUse};
+use super::notation::read_movements;
 use super::parse::LineRole;
 use super::shapes::{is_plain_clause, is_plain_heading, shape_of_heading, shapes_of_steps};
 use super::titles::is_known_part;
@@ -69,7 +70,6 @@ impl<'s> Certain<'s> {
             }
             Fault::LeadDiffers { .. }
             | Fault::FeetDiffer { .. }
-            | Fault::FeetNumber { .. }
             | Fault::SameFootFree { .. }
             | Fault::WallDiffers { .. } => {
                 !f.words.ends_with('.') && self.is_read_up_to(f.line, shown)
@@ -93,6 +93,12 @@ impl<'s> Certain<'s> {
             }
             Fault::StepTwice { .. } => {
                 !f.words.contains(|c: char| c.is_ascii_digit() || c == '\u{D7}')
+            }
+            // Beneath a name the row may be of other movements than are known of it.
+            Fault::FeetNumber { .. } => {
+                let above = self.lines.iter().find(|l| l.number + 1 == f.line);
+                above.is_some_and(|l| read_movements(l.text.trim()).is_some())
+                    && self.is_read_up_to(f.line, shown)
             }
             // What they are said of is not danced, or danced by some habit that is not known.
             Fault::Empty => self.lines.iter().all(|l| l.typed.trim().is_empty()),

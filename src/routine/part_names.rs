@@ -8,6 +8,7 @@ use super::line::Line;
 use super::lines::spells_out;
 use super::model::PartKind;
 use super::names_on_line::{Named, behind_a_label, names_on};
+use super::notation::read_movements;
 use super::phrases::{is_repeat_word, without_again};
 use super::short_names::{initials, short_names};
 use super::titles::{Title, is_known_part, title};
@@ -29,6 +30,12 @@ pub(super) struct Structure {
 /// Learns them.
 pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
     let titles: Vec<Option<Title>> = lines.iter().map(|l| title(&l.text)).collect();
+    let named = |i: usize, t: &Title| key(&lines[i].text[t.name.0..t.name.1]);
+    let found = titles.iter().enumerate().filter_map(|(i, t)| Some((i, t.as_ref()?)));
+    let spelled = found.filter(|(i, t)| is_a_step(*i, t, lines)).map(|(i, t)| named(i, t));
+    let spelled: HashSet<String> = spelled.collect();
+    let kept = |(i, t): (usize, Option<Title>)| t.filter(|t| !spelled.contains(&named(i, t)));
+    let titles: Vec<Option<Title>> = titles.into_iter().enumerate().map(kept).collect();
     let noted = |text: &str| text.trim_start().starts_with('#');
     let danced = |text: &str| content(text).is_steps() && !spells_out(text);
     let steps: Vec<bool> = lines.iter().map(|l| !noted(&l.text) && danced(&l.text)).collect();
@@ -69,6 +76,16 @@ pub(super) fn structure(lines: &[Line<'_>]) -> Structure {
         })
         .collect();
     Structure { heads, orders, names }
+}
+
+/// `Lantern Kick (8)` over movements that come to as much, with no gap above it: a step of the sheet's own, spelled out.
+fn is_a_step(i: usize, title: &Title, lines: &[Line<'_>]) -> bool {
+    let name = &lines[i].text[title.name.0..title.name.1];
+    let first = name.split_whitespace().next().unwrap_or("");
+    let joined = i > 0 && !lines[i - 1].text.trim().is_empty();
+    let counts = title.counts.map(|(n, _)| n).filter(|_| joined && part_word(first).is_none());
+    let below = lines.get(i + 1).and_then(|l| read_movements(l.text.trim()));
+    counts.is_some() && below.map(|(_, counts)| counts) == counts
 }
 
 impl Structure {
@@ -341,5 +358,15 @@ mod tests {
         }
         let (_, orders) = read(&format!("{parts}\nPut it together:\nA x2\nB\nA\n"));
         assert_eq!(orders, ["", "A x2", "B", "A"]);
+    }
+
+    #[test]
+    fn a_step_spelled_out_below_its_counts_begins_no_part() {
+        let sheet =
+            "Wren Lane\n\nA (24 cts)\nStir (8)\n  DS DS RS RS DS RS DS RS\n2 Joeys (8)\nStir (8)\n";
+        let (routine, findings) = super::super::parse(sheet);
+        let parts: Vec<&str> = routine.parts.iter().map(|p| p.name.as_str()).collect();
+        assert_eq!(parts, ["A"]);
+        assert!(findings.iter().all(|f| !f.is_mistake()), "{findings:?}");
     }
 }
