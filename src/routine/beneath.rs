@@ -199,13 +199,15 @@ impl Builder<'_> {
     }
 
     /// Lays the movements of the line's steps that are as `once` on the counts beneath them.
-    fn place_all(&mut self, once: Option<&StepUse>, places: &[Vec<Quarters>], counts: u32) {
-        let (Some(once), Some(above)) = (once, self.out.lines.last_mut()) else { return };
+    fn place(&mut self, once: &StepUse, places: &[Vec<Quarters>], counts: u32) {
+        let Some(above) = self.out.lines.last_mut() else { return };
         for step in above.steps.iter_mut().filter(|step| step.name == once.name) {
             for (m, places) in step.moves.iter_mut().zip(places) {
                 m.sounds.clone_from(places);
             }
-            step.counts = counts;
+            // Nobody hears the counts on which nobody moves.
+            let silent = step.moves.last().is_some_and(|m| m.sounds.is_empty());
+            step.counts = if silent { counts.max(step.counts) } else { counts };
         }
     }
 
@@ -229,27 +231,11 @@ impl Builder<'_> {
         {
             return;
         }
-        // `2 Joeys` with their movements and counts beneath: as the sheet counts them.
-        let once_counts = last.once.as_ref().map(|(_, step)| step.counts);
-        if let TimingCheck::Placed(places, counts) = &one
-            && !last.may_place
-        {
-            if once_counts != Some(*counts) {
-                self.place_all(last.once.as_ref().map(|(_, step)| step), places, *counts);
-            }
-            return;
-        }
-        match (one, last.may_place) {
-            (TimingCheck::Placed(places, counts), true) => {
-                if let Some(above) = self.out.lines.last_mut() {
-                    for step in &mut above.steps {
-                        for (m, places) in step.moves.iter_mut().zip(&places) {
-                            m.sounds.clone_from(places);
-                        }
-                        // Nobody hears the counts on which nobody moves.
-                        let silent = step.moves.last().is_some_and(|m| m.sounds.is_empty());
-                        step.counts = if silent { counts.max(step.counts) } else { counts };
-                    }
+        match (one, &last.once) {
+            // As the sheet counts them; beneath a name, `2 Joeys`, only where they come to other counts.
+            (TimingCheck::Placed(places, counts), Some((_, step))) => {
+                if last.may_place || step.counts != counts {
+                    self.place(step, &places, counts);
                 }
             }
             (TimingCheck::Order(mark), _) => self.find(line, whole, Fault::TimingOrder { mark }),

@@ -18,30 +18,23 @@ const LONGEST: usize = 5;
 /// Sets lines that are written in codes as lines of names.
 pub(super) fn set_codes(lines: &mut [Line<'_>]) {
     let mut codes: HashMap<String, String> = HashMap::new();
-    let mut keys = Vec::new();
+    let (mut keys, mut of_movements) = (Vec::new(), Vec::new());
     for (i, line) in lines.iter().enumerate() {
         let pairs = pairs(&line.text);
-        let known = pairs.iter().filter(|(_, name)| stands_for(name).is_some()).count();
-        if known * 2 > pairs.len() {
+        let known = || pairs.iter().filter(|(_, name)| stands_for(name).is_some());
+        if known().filter(|(code, _)| find_movement(code).is_some()).count() >= FEWEST_CODES {
+            of_movements.push(i);
+        }
+        if known().count() * 2 > pairs.len() {
             keys.push(i);
-            let named = pairs.into_iter().filter(|(code, name)| !is_movement(code, name));
-            codes.extend(named.filter_map(|(code, name)| Some((code, stands_for(&name)?))));
+            let named = pairs.iter().filter(|(code, name)| !is_movement(code, name));
+            codes.extend(named.filter_map(|(code, name)| Some((code.clone(), stands_for(name)?))));
         }
     }
     let steps = codes.values().filter(|name| glossary::length_of(name).is_some()).count();
     if steps < FEWEST_CODES {
         // What movements are called in short says nothing new.
-        for line in lines.iter_mut() {
-            let pairs = pairs(&line.text);
-            let moves = |(code, name): &(String, String)| {
-                find_movement(code).is_some() && stands_for(name).is_some()
-            };
-            if pairs.len() >= FEWEST_CODES
-                && pairs.iter().filter(|p| moves(p)).count() >= FEWEST_CODES
-            {
-                line.set_as_note();
-            }
-        }
+        of_movements.into_iter().for_each(|i| lines[i].set_as_note());
         return;
     }
     let on_one_line = keys.len() < steps || keys.len() == 1;

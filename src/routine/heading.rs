@@ -134,11 +134,11 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     }
     let set_off = opened || last.ends_with([':', '.', ')', ']', '=', ',']);
     let found = Heading::named(name, kind);
-    let gap = words.get(used).is_some_and(|w| w.0 - (last_at + last.len()) >= WIDE_GAP);
-    let named = is_plain_part(&words[..used])
-        || gap && part_word(without_signs(first)).is_some()
-        || letter_before_steps(rest, &words);
-    let gap = gap || letter_before_steps(rest, &words);
+    let lettered = letter_before_steps(rest, &words);
+    let gap = lettered || words.get(used).is_some_and(|w| w.0 - (last_at + last.len()) >= WIDE_GAP);
+    let named = lettered
+        || is_plain_part(&words[..used])
+        || gap && part_word(without_signs(first)).is_some();
     let unmarked = (named || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..], gap));
     read_tail(found, last, set_off || unmarked, start, &words[used..])

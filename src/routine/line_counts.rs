@@ -65,7 +65,7 @@ impl Builder<'_> {
             out.to_mut().last_mut().into_iter().for_each(|last| last.stated = None);
             return out;
         }
-        // `(1) Stomp & hold`: so, too, where the counts stand in front.
+        // `(1) Stomp & hold`: the step is held, and no count comes behind it.
         if let [steps @ .., last] = items
             && let Some(first) = steps.first()
             && last.body == Body::Pause
@@ -89,8 +89,9 @@ impl Builder<'_> {
             sum = sum.and_then(|sum| Some(sum.saturating_add(usual?)));
             danced += usize::from(item.body != Body::Nothing);
             let Some((stated, _)) = item.stated.filter(|_| !item.stated_in_front) else { continue };
-            // `Stomp & hold (1)`: the step is held, and no count comes behind it.
-            if held && is_joined(text, item) && i > 0 && sum == Some(stated + 1) {
+            // So, too, where the counts stand behind, `Stomp & hold (1)`.
+            let before = sum.and_then(|sum| sum.checked_sub(1));
+            if held && is_joined(text, item) && i > 0 && before == Some(stated) {
                 out.to_mut()[i - 1].stated = item.stated;
                 out.to_mut().remove(i);
                 return out;

@@ -289,8 +289,13 @@ fn looks_like_steps(text: &str) -> bool {
         .skip_while(|w| number(w).is_some() || times_word(w).is_some())
         .take(4)
         .collect();
-    (1..=words.len()).any(|n| glossary::find(&words[..n].join(" ")).is_some())
+    name_in_front(&words).is_some()
         || words.len() > 1 && read_movements(&words[..2].join(" ")).is_some()
+}
+
+/// How many words at the start name a step of the glossary, as many as may be.
+fn name_in_front(words: &[&str]) -> Option<usize> {
+    (1..=words.len()).rev().find(|&n| glossary::find(&words[..n].join(" ")).is_some())
 }
 
 /// Where the line begins behind a bullet.
@@ -310,8 +315,7 @@ fn tells_of_a_step(text: &str) -> bool {
     const VERBS: [&str; 10] =
         ["go", "goes", "take", "takes", "are", "is", "start", "starts", "come", "comes"];
     let words: Vec<&str> = text.split_whitespace().collect();
-    let named =
-        (1..=words.len().min(3)).rev().find(|&n| glossary::find(&words[..n].join(" ")).is_some());
+    let named = name_in_front(&words[..words.len().min(3)]);
     text.ends_with(['.', '!'])
         && named.and_then(|n| words.get(n)).is_some_and(|w| VERBS.contains(&bare(w).as_str()))
 }

@@ -79,11 +79,9 @@ impl<'a> Reader<'_, 'a, '_> {
     fn numbers_the_next(&self, inner: &str) -> bool {
         let is_number =
             |t: &Token<'_>| matches!(t.piece, Piece::Round(n) if number(n.trim()).is_some());
-        let next =
-            Reader { i: self.i + 1, out: &mut Parsed::default(), after: Vec::new(), ..*self };
         number(inner.trim()).is_some()
             && self.tokens.first().is_some_and(is_number)
-            && next.known_name().is_some_and(|(used, _)| used > 0)
+            && self.is_named_ahead(1)
     }
 
     /// Takes a word behind a step. False where the item ends before it.

@@ -10,11 +10,12 @@ use super::words::{foot, number};
 
 /// Fewest lines that make a column.
 const FEWEST_LINES: usize = 2;
+/// Blanks between two columns.
+const GAP: &str = "   ";
 
 /// `2 Triples, L & R     DS DS DS RS`, `1 Stomp     STO`: movements in a column beside a name whose feet stand before them, or
 /// whose step is one movement, are put in brackets, so that nobody takes them for another step.
 pub(super) fn movements_at_the_right(line: &mut Line<'_>) {
-    const GAP: &str = "   ";
     let text = line.text.trim_end();
     let Some(gap) =
         text.get(line.indent()..).and_then(|t| t.find(GAP)).map(|at| line.indent() + at)
@@ -35,7 +36,6 @@ pub(super) fn movements_at_the_right(line: &mut Line<'_>) {
 
 /// Sets `DS DS DS RS    Triple, turn 1/2 R    4` as `Triple (DS DS DS RS), turn 1/2 R (4)` where several lines are typed so.
 pub(super) fn movements_at_the_left(lines: &mut [Line<'_>]) {
-    const GAP: &str = "   ";
     let columns = |text: &str| {
         let start = text.len() - text.trim_start().len();
         let gap = start + text[start..].find(GAP)?;

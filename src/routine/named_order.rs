@@ -11,7 +11,7 @@ use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
-use super::words::{key, number};
+use super::words::{counts_in_brackets, key, number};
 
 /// Fewest names behind a label of the author's own.
 const FEWEST_BEHIND_A_LABEL: usize = 3;
@@ -113,10 +113,7 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
 /// `Repeat Verse`, with its counts or without, and nothing else: the name, and how often.
 fn part_named_again(text: &str, names: &HashSet<String>) -> Option<(usize, usize)> {
     let trimmed = text.trim_end();
-    let counted = trimmed.strip_suffix(')').and_then(|t| t.rsplit_once('('));
-    let is_counts =
-        |inner: &str| inner.split_whitespace().next().is_some_and(|w| number(w).is_some());
-    let said = counted.filter(|(_, n)| is_counts(n)).map_or(trimmed, |(said, _)| said.trim_end());
+    let said = counts_in_brackets(trimmed).map_or(trimmed, |(said, _)| said);
     let (verb, named) = said.split_once(' ')?;
     let name = named.rsplit_once(' ').filter(|(_, w)| times_word(w).is_some());
     let name = name.map_or(named, |(name, _)| name);

@@ -64,13 +64,13 @@ pub fn read_order(
         unknown: HashMap::new(),
     };
     for (i, (line, from)) in lines.iter().enumerate() {
-        if i > 0 && tells_of_a_time(line.text.get(*from..).unwrap_or("")) {
+        let text = line.text.get(*from..).unwrap_or("");
+        if i > 0 && tells_of_a_time(text) {
             reader.out.notes.push(line.typed.trim().to_string());
             continue;
         }
         let last = i > 0 && i + 1 == lines.len();
-        if let Some(counts) = wait_behind_it(line.text.get(*from..).unwrap_or("")).filter(|_| last)
-        {
+        if let Some(counts) = wait_behind_it(text).filter(|_| last) {
             reader.out.wait = reader.out.wait.or(Some(counts));
             continue;
         }
@@ -80,8 +80,7 @@ pub fn read_order(
         let named = reader.out.items[items..].iter().filter(|item| item.part < parts.len());
         let mut named: Vec<usize> = named.map(|item| item.part).collect();
         named.dedup();
-        let told = line.text.get(*from..).unwrap_or("");
-        if i > 0 && is_prose(&findings[found..], named.len(), told) {
+        if i > 0 && is_prose(&findings[found..], named.len(), text) {
             findings.truncate(found);
             reader.take_back(items, pauses, wait);
             reader.out.notes.push(line.typed.trim().to_string());
@@ -100,7 +99,8 @@ fn wait_behind_it(text: &str) -> Option<u32> {
 }
 
 /// Whether what was found in a line that goes on with the order shows that it does not: several words like no part's
-/// name, and fewer names. Words that may be notes beside names are such words in a sentence alone, `Part A takes you to the next wall.`
+/// name, and fewer names. Words that may be notes beside names are such words in a sentence alone, `Part A takes you to
+/// the next wall.`
 fn is_prose(found: &[Finding], named: usize, text: &str) -> bool {
     const VERBS: [&str; 9] =
         ["is", "are", "takes", "brings", "ends", "starts", "has", "will", "you"];

@@ -83,9 +83,10 @@ fn is_a_step(i: usize, title: &Title, lines: &[Line<'_>]) -> bool {
     let name = &lines[i].text[title.name.0..title.name.1];
     let first = name.split_whitespace().next().unwrap_or("");
     let joined = i > 0 && !lines[i - 1].text.trim().is_empty();
-    let counts = title.counts.map(|(n, _)| n).filter(|_| joined && part_word(first).is_none());
-    let below = lines.get(i + 1).and_then(|l| read_movements(l.text.trim()));
-    counts.is_some() && below.map(|(_, counts)| counts) == counts
+    let below = || lines.get(i + 1).and_then(|l| read_movements(l.text.trim()));
+    title.counts.is_some_and(|(stated, _)| {
+        joined && part_word(first).is_none() && below().is_some_and(|(_, counts)| counts == stated)
+    })
 }
 
 impl Structure {

@@ -59,7 +59,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
 }
 
 /// Nothing is repeated so often: a number in front of it is its counts.
-const FEWEST_OF_A_PART: u32 = 8;
+const FEWEST_AGAIN: u32 = 8;
 
 pub(super) struct Reader<'t, 'a, 'o> {
     pub(super) text: &'a str,
@@ -174,11 +174,8 @@ impl<'a> Reader<'_, 'a, '_> {
                             item.stated_in_front = true;
                             self.i += 1;
                             // `8 cts - 2 Triples`
-                            let dashed = |t: &Token<'_>| t.piece == Piece::Dash;
-                            let dash = self.tokens.get(self.i + 1).is_some_and(dashed);
-                            let goes_on =
-                                self.tokens.get(self.i + 2).is_some_and(|t| t.word().is_some());
-                            self.i += usize::from(dash && goes_on && numbers.is_empty());
+                            let dash = self.dash_ahead() && self.word(2).is_some();
+                            self.i += usize::from(dash && numbers.is_empty());
                         } else if self.word(1).is_some_and(is_bars_word) {
                             let counts = n.saturating_mul(super::bars::USUAL);
                             item.stated = Some((counts, here));
@@ -301,7 +298,7 @@ impl<'a> Reader<'_, 'a, '_> {
                     word if is_repeat_word(word) => {
                         self.repeat(item);
                         // `16 Repeat`: its counts, for nothing is danced so often.
-                        if let Some(n) = item.bare.filter(|n| *n >= FEWEST_OF_A_PART) {
+                        if let Some(n) = item.bare.filter(|n| *n >= FEWEST_AGAIN) {
                             item.stated = item.stated.or(Some((n, item.place)));
                             (item.times, item.bare) = (1, None);
                         }
@@ -433,10 +430,9 @@ impl<'a> Reader<'_, 'a, '_> {
                 is_style_word(&bare(w)) && words::foot(w).is_none()
                     || matches!(*w, "&" | "and" | "1" | "one")
             });
-        // `4 Triples, 2 forward and 2 back`
-        let of_those = self.goes_in_turns(item, &ahead);
         let way = how
-            || of_those
+            // `4 Triples, 2 forward and 2 back`
+            || self.goes_in_turns(item, &ahead)
             || turns
             || self.word(0).is_some_and(|w| is_way_word(&w.to_lowercase()));
         if way && !self.out.items.is_empty() {
@@ -473,11 +469,20 @@ impl<'a> Reader<'_, 'a, '_> {
 
     /// Whether a dash stands behind this word, and behind that the name of a step.
     fn dash_before_a_name(&self) -> bool {
-        let dash = self.tokens.get(self.i + 1).is_some_and(|t| t.piece == Piece::Dash);
-        let next =
-            Reader { i: self.i + 2, out: &mut Parsed::default(), after: Vec::new(), ..*self };
-        let counted = next.word(0).is_some_and(|w| number(w).is_some());
-        dash && !counted && next.known_name().is_some_and(|(used, _)| used > 0)
+        let counted = self.word(2).is_some_and(|w| number(w).is_some());
+        self.dash_ahead() && !counted && self.is_named_ahead(2)
+    }
+
+    /// Whether a dash stands behind this piece.
+    fn dash_ahead(&self) -> bool {
+        self.tokens.get(self.i + 1).is_some_and(|t| t.piece == Piece::Dash)
+    }
+
+    /// Whether a step of the book is named so many pieces further on.
+    pub(super) fn is_named_ahead(&self, ahead: usize) -> bool {
+        let i = self.i + ahead;
+        let next = Reader { i, out: &mut Parsed::default(), after: Vec::new(), ..*self };
+        next.known_name().is_some_and(|(used, _)| used > 0)
     }
 
     /// How many words from here on name a step of the book, and its key; the longest name wins.

@@ -110,11 +110,9 @@ impl Reader<'_, '_, '_> {
         let mut ahead = self.words_ahead();
         // `Joey, left foot twice`
         ahead.truncate(ahead.iter().position(|w| times_word(w).is_some()).unwrap_or(ahead.len()));
-        // `Treble Hop, four times, L R L R`
-        // `2 Joeys, one left, one right`: the second foot stands behind the first.
-        let says_times =
-            |i: &&Item| i.body == Body::Nothing && (i.times > 1 || !i.leads.is_empty());
-        let last = self.out.items.iter().rev().find(|i| !says_times(i)).map(|i| &i.body);
+        // `Treble Hop, four times, L R L R`; of `2 Joeys, one left, one right` the second foot stands behind the first.
+        let no_step = |i: &&Item| i.body == Body::Nothing && (i.times > 1 || !i.leads.is_empty());
+        let last = self.out.items.iter().rev().find(|i| !no_step(i)).map(|i| &i.body);
         let unknown = matches!(last, Some(Body::Unknown));
         let named = matches!(last, Some(Body::Known(_))) || unknown && ahead.len() >= 2;
         let joins = |w: &str| {
