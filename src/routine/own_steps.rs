@@ -265,6 +265,16 @@ fn recurring(lines: &[Line<'_>], parsed: &[Option<Parsed>]) -> Vec<String> {
     times.into_iter().filter(|(_, n)| *n > 1).map(|(name, _)| name).collect()
 }
 
+/// Whether a line of movements spells out the step named above it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Spells {
+    /// It is danced.
+    Nothing,
+    Above,
+    /// The step above is as long: danced, if the counts of the part are right so, or else not.
+    AboveOrNothing,
+}
+
 /// Cuts every step line into items. A name that is not known, with movements behind it or on the line
 /// below, is a step of the sheet's own from there on. The second value says which lines are such
 /// movements under a name.
@@ -272,7 +282,7 @@ pub(super) fn parse_lines(
     lines: &[Line<'_>],
     kinds: &[Kind],
     book: &mut Book,
-) -> (Vec<Option<Parsed>>, Vec<bool>) {
+) -> (Vec<Option<Parsed>>, Vec<Spells>) {
     let mut parsed: Vec<Option<Parsed>> = Vec::with_capacity(lines.len());
     let line_dance = calls_itself_a_line_dance(lines);
     for (line, kind) in lines.iter().zip(kinds) {
@@ -292,7 +302,7 @@ pub(super) fn parse_lines(
         });
     }
     book.recur(recurring(lines, &parsed));
-    let mut breakdowns = vec![false; lines.len()];
+    let mut breakdowns = vec![Spells::Nothing; lines.len()];
     let mut defined = false;
     for i in 0..lines.len() {
         // A turn or a wall behind the name, `2 Triple, turn 1/4 L`, is no step of its own.
@@ -331,12 +341,12 @@ pub(super) fn parse_lines(
                 match near {
                     // A known step with a slip in its name, written out.
                     Some(near) if same_movements(&near, &own) => {
-                        breakdowns[at] = true;
+                        breakdowns[at] = Spells::Above;
                         continue;
                     }
                     // A slip in a name, and other movements on a line of their own.
                     Some(_) if !deeper && !feet_under => continue,
-                    _ => breakdowns[at] = true,
+                    _ => breakdowns[at] = Spells::Above,
                 }
                 let step = StepUse { name, ..own };
                 defined |= book.define(named_key, step, lines[i].number).is_none();
@@ -348,8 +358,13 @@ pub(super) fn parse_lines(
                     || matches!(kinds.get(at), Some(Kind::FootRows(_)));
                 let same = same_movements(&own, step);
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
-                let meant = deeper || (feet_under && own.counts == step.counts);
-                breakdowns[at] = same || (meant && !gap);
+                let as_long = own.counts == step.counts;
+                let meant = deeper || (feet_under && as_long);
+                breakdowns[at] = match same || (meant && !gap) {
+                    true => Spells::Above,
+                    false if as_long && !gap => Spells::AboveOrNothing,
+                    false => Spells::Nothing,
+                };
             }
             // A repeat on the other foot may be written out once more.
             (Body::Repeat { .. }, None) => {
@@ -366,7 +381,9 @@ pub(super) fn parse_lines(
                 let Some((at, own)) = below else { continue };
                 // With feet under them or set in they spell it out; else they are danced.
                 let under = lines[at].indent() > lines[i].indent() || feet_below(at, kinds);
-                breakdowns[at] = under && above.is_some_and(|above| same_movements(&above, &own));
+                if under && above.is_some_and(|above| same_movements(&above, &own)) {
+                    breakdowns[at] = Spells::Above;
+                }
             }
             _ => {}
         }

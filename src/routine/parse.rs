@@ -143,7 +143,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
     let mut book = Book::with_filed(steps.steps.clone());
     book.in_three = in_three(&lines);
     define_steps(&lines, &kinds, &mut book, &mut findings);
-    let (mut parsed, breakdowns) = parse_lines(&lines, &kinds, &mut book);
+    let (mut parsed, spells) = parse_lines(&lines, &kinds, &mut book);
 
     let mut routine = Routine::default();
     read_fields(&lines, &kinds, &mut routine, &mut findings, &mut roles);
@@ -170,7 +170,7 @@ pub fn read_sheet(text: &str, steps: &StepFiles) -> SheetRead {
         lines: &lines,
         kinds: &kinds,
         parsed: &parsed,
-        breakdowns: &breakdowns,
+        spells: &spells,
         numbers_are_counts: kinds.contains(&Kind::Columns(true)),
         book: &book,
     };

@@ -10,6 +10,7 @@ use super::item::{Body, Item, Parsed};
 use super::line::Line;
 use super::lines::Kind;
 use super::model::{Part, Routine};
+use super::own_steps::Spells;
 use super::parse::LineRole;
 use super::proof::{PartClaims, goes_both_ways};
 use super::sections::Section;
@@ -21,14 +22,14 @@ pub(super) struct Typed<'s> {
     pub(super) kinds: &'s [Kind],
     pub(super) parsed: &'s [Option<Parsed>],
     /// Whether a line only spells out the step above it.
-    pub(super) breakdowns: &'s [bool],
+    pub(super) spells: &'s [Spells],
     /// Whether the names of columns say that a number in front is counts.
     pub(super) numbers_are_counts: bool,
     pub(super) book: &'s Book,
 }
 
-/// Builds a part. Where numbers in front or a `repeat` can mean two things, the reading is taken that
-/// gives the counts of the heading.
+/// Builds a part. Where movements below a name may spell it out or be danced, they are read as gives the counts of the
+/// heading; without these, those that state no counts below a line that does spell it out.
 pub(super) fn build_part(
     typed: &Typed<'_>,
     section: &Section,
@@ -37,21 +38,61 @@ pub(super) fn build_part(
     above: &[Part],
     room: usize,
 ) -> Built {
-    let Typed { lines, kinds, parsed, breakdowns, numbers_are_counts, book } = *typed;
-    let pieces: Vec<Piece<'_>> = section
-        .body
-        .iter()
-        .filter_map(|&i| match (&kinds[i], &parsed[i]) {
-            (Kind::Feet(feet), _) => Some(Piece::Feet(&lines[i], feet)),
-            (Kind::Timing(words), _) => Some(Piece::Timing(&lines[i], words)),
-            (_, Some(p)) if breakdowns[i] => Some(Piece::Breakdown(&lines[i], p)),
-            (_, Some(p)) => Some(Piece::Steps(&lines[i], p)),
-            _ => None,
-        })
-        .collect();
+    let build_as = |open_rows_spell| {
+        let pieces = pieces(typed, section, open_rows_spell);
+        build_pieces(typed, &pieces, stated, same_as, above, room)
+    };
+    let rows = section.body.windows(2).filter(|w| typed.spells[w[1]] == Spells::AboveOrNothing);
+    let open: Vec<&[usize]> = rows.collect();
+    if open.is_empty() {
+        return build_as(false);
+    }
+    if stated.is_none() {
+        let states = |i: usize| {
+            typed.parsed[i].as_ref().is_some_and(|p| p.items.iter().any(|it| it.stated.is_some()))
+        };
+        return build_as(open.iter().all(|w| states(w[0]) && !states(w[1])));
+    }
+    let danced = build_as(false);
+    if stated == Some(danced.counts()) {
+        return danced;
+    }
+    let spelled = build_as(true);
+    if stated == Some(spelled.counts()) { spelled } else { danced }
+}
+
+/// The lines of a section that say what is danced.
+fn pieces<'s>(typed: &Typed<'s>, section: &Section, open_rows_spell: bool) -> Vec<Piece<'s>> {
+    let Typed { lines, kinds, parsed, spells, .. } = *typed;
+    let spells_out = |i: usize| match spells[i] {
+        Spells::Above => true,
+        Spells::AboveOrNothing => open_rows_spell,
+        Spells::Nothing => false,
+    };
+    let piece = |i: usize| match (&kinds[i], &parsed[i]) {
+        (Kind::Feet(feet), _) => Some(Piece::Feet(&lines[i], feet)),
+        (Kind::Timing(words), _) => Some(Piece::Timing(&lines[i], words)),
+        (_, Some(p)) if spells_out(i) => Some(Piece::Breakdown(&lines[i], p)),
+        (_, Some(p)) => Some(Piece::Steps(&lines[i], p)),
+        _ => None,
+    };
+    section.body.iter().filter_map(|&i| piece(i)).collect()
+}
+
+/// Builds a part from its pieces. Where numbers in front or a `repeat` can mean two things, the reading is taken that
+/// gives the counts of the heading.
+fn build_pieces(
+    typed: &Typed<'_>,
+    pieces: &[Piece<'_>],
+    stated: Option<u32>,
+    same_as: SameAs<'_>,
+    above: &[Part],
+    room: usize,
+) -> Built {
+    let Typed { numbers_are_counts, book, .. } = *typed;
     let no_counts_stated = stated.is_none();
     let usual = Reading { numbers_are_counts, no_counts_stated, ..Reading::default() };
-    let build_as = |reading| build(&pieces, reading, book, same_as, above, room);
+    let build_as = |reading| build(pieces, reading, book, same_as, above, room);
     let mut first = build_as(usual);
     let Some(stated) = stated else { return first };
     let whole_names = Reading { names_whole: true, ..usual };
