@@ -214,7 +214,9 @@ impl Builder<'_> {
                 Body::Known(key) => by_length(key) && item.bare.is_none(),
                 _ => false,
             };
-            let last = last && open;
+            // Where the steps before it state theirs these are its own.
+            let own = items[..i].iter().any(|before| before.stated_behind());
+            let last = last && open && !own;
             if last && item.times == 1 && item.stated.is_some_and(|(n, _)| n == here.counts()) {
                 notes.push(line.typed_between(item.body_place.0, item.body_place.1));
                 continue;

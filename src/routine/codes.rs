@@ -173,7 +173,8 @@ fn spelled_out(text: &str, codes: &HashMap<String, String>) -> Option<Vec<(Strin
                 out.push((format!(" ({times})"), place));
             }
             None if code.is_empty() && !times.is_empty() => {
-                let comma = if out.is_empty() { "" } else { ", " };
+                // `8  2 TR`: its counts, and how often.
+                let comma = if steps == 0 { "" } else { ", " };
                 out.push((format!("{comma}{times} "), place));
             }
             None if foot(bare).is_some()

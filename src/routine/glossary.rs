@@ -164,7 +164,7 @@ pub static STEPS: &[Step] = &[
     step("Stamp", &[], "STA", Level::Basic, PRACTICE),
     step("Clap", &["Clap hands", "Hand clap"], "CLAP", Level::Basic, PRACTICE),
     step("Walk", &[], "S", Level::Basic, PRACTICE),
-    step("Touch", &[], "TCH", Level::Basic, PRACTICE),
+    step("Touch", &["Toe touch"], "TCH", Level::Basic, PRACTICE),
     step("Kick", &[], "K", Level::Basic, PRACTICE),
     step("Step touch", &["Touch step"], "S TCH", Level::Basic, PRACTICE),
     step("Step kick", &[], "S K", Level::Basic, PRACTICE),

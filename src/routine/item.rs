@@ -138,6 +138,11 @@ impl Item {
         }
     }
 
+    /// Whether its counts stand behind it.
+    pub(super) fn stated_behind(&self) -> bool {
+        self.stated.is_some_and(|(_, place)| place.0 > self.body_place.0)
+    }
+
     /// The counts that it usually comes to, where its step is known.
     pub(super) fn usual_counts(&self, book: &Book) -> Option<u32> {
         Some(self.counts_once(book)?.saturating_mul(self.times.max(self.leads.len() as u32)))

@@ -185,6 +185,10 @@ impl Builder<'_> {
         const MOST_COUNTS: u32 = 8;
         let (first, last) = (parsed.items.first()?, parsed.items.last()?);
         let (stated, _) = first.stated.or(last.stated).filter(|_| parsed.items.len() > 1)?;
+        // Counts behind several steps are each one's own.
+        if parsed.items.iter().filter(|item| item.stated_behind()).count() > 1 {
+            return None;
+        }
         let (mut known, mut unknown) = (0u32, 0u32);
         for item in &parsed.items {
             let times = item.times.max(item.leads.len() as u32);

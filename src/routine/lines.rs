@@ -166,7 +166,9 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
                 section = Section::Steps;
             }
             Kind::Heading(_) => section = Section::Part,
-            Kind::Blank if section == Section::Order && order_begun => section = Section::Top,
+            Kind::Blank | Kind::Rule if section == Section::Order && order_begun => {
+                section = Section::Top;
+            }
             Kind::Steps(_) | Kind::Note if section == Section::Order => section = Section::Top,
             _ => {}
         }

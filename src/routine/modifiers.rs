@@ -140,7 +140,7 @@ impl<'a> Reader<'_, 'a, '_> {
         true
     }
 
-    /// `Walk 8` is eight walks: a number right behind the first step of a line, one of a single count.
+    /// `Walk 8` is eight walks: a number right behind the first step of a line, one of a single count; `Walk forward 8` too.
     fn is_eight_walks(&self, n: u32, item: &Item) -> bool {
         let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
         let first = self.out.items.is_empty() && beside;
@@ -441,16 +441,18 @@ impl<'a> Reader<'_, 'a, '_> {
         said(0, "and") && said(1, "another") && step_at(&ahead[2..]).is_none()
     }
 
-    /// `Triple forward x 2`: how often the step is danced, behind nothing but the way it goes.
-    fn times_behind_the_way(&self, from: usize) -> bool {
+    /// `Triple forward x 2`, `Walk forward 4`: how often the step is danced, behind nothing but the way it goes.
+    fn times_behind_the_way(&self, from: usize, item: &Item) -> bool {
         let way = |i: usize| {
             let word = self.tokens[i].word().map(|w| w.to_lowercase());
             word.is_some_and(|w| is_style_word(&w) && !w.starts_with("clap"))
         };
         let crossed = |w: &str| w.len() > 1 && w.starts_with(['x', 'X', '×']);
         let x = |w: &str| matches!(w, "x" | "X" | "×");
+        let steps = |w: &str| number(w).is_some_and(|n| self.is_eight_walks(n, item));
         let often = self.word(0).is_some_and(|w| {
-            crossed(w) && times_word(w).is_some() || x(w) && self.word(1).and_then(number).is_some()
+            steps(w) && self.word(1).is_none()
+                || crossed(w) && times_word(w).is_some() || x(w) && self.word(1).and_then(number).is_some()
         });
         often && (from..self.i).all(way)
     }
@@ -462,7 +464,7 @@ impl<'a> Reader<'_, 'a, '_> {
                 || words::turn(&self.words_ahead()).is_none()
                     && !self.leads_to_a_step()
                     && !self.asks_for_another()
-                    && !self.times_behind_the_way(from))
+                    && !self.times_behind_the_way(from, item))
         {
             self.i += 1;
         }

@@ -219,7 +219,8 @@ pub(super) fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
             in_order = true;
             value = text.get(first.len()..).unwrap_or("").trim_start_matches([':', ' ']);
             begun = !value.is_empty();
-        } else if text.is_empty() {
+        } else if !text.contains(char::is_alphanumeric) {
+            // A gap or a drawn line ends it.
             in_order = in_order && !begun;
         }
         if !in_order || value.is_empty() {

@@ -80,6 +80,13 @@ pub(super) fn define_steps(
         if unread && counts_in_brackets(name_typed(line, *at)).is_some_and(|(_, n)| n != counts) {
             continue;
         }
+        // `Joey (4): DS BA BA BA BA BA S`: a step that is known, in other words, takes the counts that it usually takes.
+        if let Some((_, typed)) = counts_in_brackets(name_typed(line, *at))
+            && typed != counts
+            && book.find(&name_key(name)).is_some_and(|known| known.counts == typed)
+        {
+            continue;
+        }
         let number = parsed.items.len();
         let whole = (*at, line.text.trim_end().len());
         if let Some((typed, place)) = stated

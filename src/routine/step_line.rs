@@ -58,6 +58,11 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     out
 }
 
+/// Whether blanks set what follows in a column of its own.
+fn is_gap(blanks: &str) -> bool {
+    blanks.len() > 2
+}
+
 /// Nothing is repeated so often: a number in front of it is its counts.
 const FEWEST_AGAIN: u32 = 8;
 
@@ -128,6 +133,14 @@ impl<'a> Reader<'_, 'a, '_> {
         }
         self.out.items.push(item);
         self.out.items.append(&mut self.after);
+    }
+
+    /// Whether pieces are movements, all of them, and take as long as a step.
+    fn spells_out_the_step(&self, key: &str, pieces: &[Token<'a>]) -> bool {
+        let mut moves = Moves::default();
+        take_movements(pieces, &mut moves) == pieces.len()
+            && moves.moves.len() > 1
+            && self.book.find(key).is_some_and(|step| step.counts == moves.lay_out())
     }
 
     /// `2 Triples L foot, R foot`: the second foot is that of the second time, what stands behind it the step's.
@@ -388,6 +401,12 @@ impl<'a> Reader<'_, 'a, '_> {
         let with_foot = name_words.as_ref().is_some_and(|(n, _)| {
             run_words == n + 1 && self.word(*n).and_then(words::foot).is_some()
         });
+        // `Brush Up     DS BR`: the name, and what it is behind it.
+        let set_off = name_words.as_ref().is_some_and(|(n, key)| {
+            *n < used
+                && (is_gap(&self.text[rest[*n - 1].end..rest[*n].at])
+                    || self.spells_out_the_step(key, &rest[*n..used]))
+        });
         // `Stomp stomp clap`: three steps, each by its name.
         let each_a_step = rest[..used].iter().all(|t| {
             t.word().is_some_and(|w| w.len() > 3 && self.book.find(&name_key(w)).is_some())
@@ -396,6 +415,7 @@ impl<'a> Reader<'_, 'a, '_> {
             && !with_foot
             && !each_a_step
             && !begins_a_name
+            && !set_off
         {
             *moves = run;
             item.body = Body::Moves;
