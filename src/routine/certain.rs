@@ -72,7 +72,7 @@ impl<'s> Certain<'s> {
             | Fault::FeetDiffer { .. }
             | Fault::SameFootFree { .. }
             | Fault::WallDiffers { .. } => {
-                !f.words.ends_with('.') && self.is_read_up_to(f.line, shown)
+                !self.is_in_a_sentence(f.line) && self.is_read_up_to(f.line, shown)
             }
             Fault::TooMany { .. } | Fault::NoTimes => self.line_is_read(f.line, shown),
             Fault::UnknownStep { nearest: Some(name) } => {
@@ -89,7 +89,7 @@ impl<'s> Certain<'s> {
             Fault::PartTwice { first_line } => self.is_same_heading(f.line, *first_line),
             Fault::TimingDiffers { .. } | Fault::TimingOrder { .. } => f.words.contains('&'),
             Fault::NothingToRepeat => {
-                !self.routine.parts.iter().any(|p| p.line < f.line && !p.lines.is_empty())
+                !self.is_in_a_sentence(f.line) && !self.routine.parts.iter().any(|p| p.line < f.line && !p.lines.is_empty())
             }
             Fault::StepTwice { .. } => {
                 !f.words.contains(|c: char| c.is_ascii_digit() || c == '\u{D7}')
@@ -156,6 +156,14 @@ impl<'s> Certain<'s> {
             }
         }
         shown
+    }
+
+    /// Whether a line is a sentence, which may speak of another place than its own.
+    fn is_in_a_sentence(&self, line: usize) -> bool {
+        const FEWEST_WORDS: usize = 4;
+        let typed = self.typed(line);
+        let ends = typed.trim_end().trim_end_matches([')', '"', '*']).ends_with(['.', '!', '?']);
+        ends && typed.split_whitespace().count() >= FEWEST_WORDS
     }
 
     /// The shape of a part's heading. Steps on its line stand behind a colon.

@@ -408,18 +408,20 @@ impl LineDance {
     fn check_facing(&self, routine: &Routine, lines: &[Line<'_>], findings: &mut Vec<Finding>) {
         let walk = routine.walk();
         for rule in &self.rules {
-            let Some((typed, place)) = rule.facing else { continue };
             let Some(at) = lines.get(rule.line) else { continue };
             let here = walk.iter().find(|p| {
                 routine.order.get(p.order_index).is_some_and(|o| o.line == rule.line + 1)
             });
-            let Some(computed) =
-                here.map(|p| if rule.is_tag { p.wall_before } else { p.wall_after })
-            else {
-                continue;
-            };
-            if computed != typed {
-                findings.push(Finding::at(at, place, Fault::WallDiffers { typed, computed }));
+            let Some(here) = here else { continue };
+            for facing in &rule.facing {
+                let before = rule.is_tag || facing.at_the_start;
+                let computed = if before { here.wall_before } else { here.wall_after };
+                let typed = facing.wall;
+                if computed != typed {
+                    let fault = Fault::WallDiffers { typed, computed };
+                    findings.push(Finding::at(at, facing.place, fault));
+                    break;
+                }
             }
         }
     }

@@ -22,10 +22,19 @@ pub(super) struct Rule {
     pub(super) counts: Option<u32>,
     /// The section after which it is, where that is said.
     pub(super) section: Option<usize>,
-    /// The wall said to be faced.
-    pub(super) facing: Option<(Wall, Place)>,
+    /// The walls said to be faced.
+    pub(super) facing: Vec<Facing>,
     /// The tag's lines.
     pub(super) body: Vec<usize>,
+}
+
+/// A wall said to be faced at a tag or a restart.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Facing {
+    pub(super) wall: Wall,
+    pub(super) place: Place,
+    /// Where the time round begins, `on wall 5 (starts 12:00)`; where the tag or the restart is, else.
+    pub(super) at_the_start: bool,
 }
 
 impl Rule {
@@ -39,7 +48,9 @@ impl Rule {
     /// Takes what another says of the same tag.
     pub(super) fn take(&mut self, other: Rule) {
         self.counts = self.counts.or(other.counts);
-        self.facing = self.facing.or(other.facing);
+        if self.facing.is_empty() {
+            self.facing = other.facing;
+        }
         if self.walls.is_empty() {
             self.walls = other.walls;
         }
@@ -88,13 +99,18 @@ pub(super) fn read_rule(line: &Line<'_>, index: usize) -> Option<Rule> {
     };
     let mut walls = Vec::new();
     let (mut counts, mut section) = (None, None);
-    let mut facing = None;
+    let mut facing = Vec::new();
     let mut i = 0;
     while i < words.len() {
         let ahead: Vec<&str> = words[i..].iter().take(6).map(|(w, _)| *w).collect();
         let (word, place) = words[i];
         if let Some((wall, used)) = wall_claim(&ahead) {
-            facing = facing.or(Some((wall, (place.0, words[i + used - 1].1.1))));
+            let place = (place.0, words[i + used - 1].1.1);
+            let at_the_start = i > 0 && words[i - 1].0.starts_with("start");
+            // Where it is comes first; behind that a wall may be that of another place.
+            if facing.iter().all(|before: &Facing| before.at_the_start) {
+                facing.push(Facing { wall, place, at_the_start });
+            }
             i += used;
             continue;
         }

@@ -154,10 +154,13 @@ impl OrderReader<'_> {
         }
     }
 
-    /// `First half: A B A`: where the names begin behind a few words that name no part.
+    /// `First half: A B A`, `Running order - we dance A, B, A`: where the names begin behind a few words that name no part.
     fn behind_a_label(&self, text: &str, from: usize) -> usize {
         const MOST_WORDS: usize = 3;
-        let Some(colon) = text.get(from..).and_then(|rest| rest.find(':')) else { return from };
+        let rest = text.get(from..).unwrap_or("");
+        let says_so = |at: usize| rest[..at].split_whitespace().any(|w| key(w) == "order");
+        let dash = rest.find(" - ").filter(|at| says_so(*at)).map(|at| at + 1);
+        let Some(colon) = rest.find(':').or(dash) else { return from };
         let label = words_between(text, from, from + colon);
         let names = (0..label.len()).any(|i| self.known(text, &label[i..]).is_some());
         let more = text[from + colon + 1..].chars().any(char::is_alphanumeric);
@@ -319,6 +322,12 @@ impl OrderReader<'_> {
             }
             if is_counts_word(next) {
                 return 2;
+            }
+            // `then B two more times`
+            let third = ahead.get(2).map(|w| key(w));
+            if next.eq_ignore_ascii_case("more") && third.is_some_and(|w| w == "times") {
+                self.repeat_last(n, line, at);
+                return 3;
             }
             let used = 1 + usize::from(matches!(next.to_lowercase().as_str(), "x" | "times"));
             self.times_ahead = n.clamp(1, MOST_IN_A_ROW);

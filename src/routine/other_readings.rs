@@ -30,7 +30,9 @@ impl OtherReadings<'_> {
             Fault::PartCounts { stated, steps } => {
                 is_absurd(stated, steps) || self.part_is_right(f.line, stated, steps)
             }
-            Fault::LineCounts { stated, .. } => self.line_is_right(f.line, stated),
+            Fault::LineCounts { stated, .. } | Fault::StepCounts { stated, .. } => {
+                self.line_is_right(f.line, stated)
+            }
             _ => false,
         }
     }

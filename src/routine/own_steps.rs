@@ -80,12 +80,17 @@ pub(super) fn define_steps(
         if unread && counts_in_brackets(name_typed(line, *at)).is_some_and(|(_, n)| n != counts) {
             continue;
         }
-        // `Joey (4): DS BA BA BA BA BA S`: a step that is known, in other words, takes the counts that it usually takes.
-        if let Some((_, typed)) = counts_in_brackets(name_typed(line, *at))
-            && typed != counts
-            && book.find(&name_key(name)).is_some_and(|known| known.counts == typed)
+        // `Joey = DS BA BA BA BA BA S`: as many movements as the step of that name has, on the same counts.
+        let typed = counts_in_brackets(name_typed(line, *at)).map(|(_, n)| n).or(stated.map(|s| s.0));
+        if let Some(known) = book.find(&name_key(name))
+            && known.counts != counts
+            && known.moves.len() == moves.len()
+            && typed.is_none_or(|n| n == known.counts)
         {
-            continue;
+            for (moved, known) in moves.iter_mut().zip(&known.moves) {
+                moved.sounds.clone_from(&known.sounds);
+            }
+            counts = known.counts;
         }
         let number = parsed.items.len();
         let whole = (*at, line.text.trim_end().len());
