@@ -5,6 +5,7 @@ use crate::units::Foot;
 use super::book::Book;
 use super::claims::{FootClaim, OtherFootClaim, WallClaim};
 use super::finding::{Fault, Finding};
+use super::glossary::name_key;
 use super::item::{Body, Item, MOST_PAUSE, MOST_TIMES, Parsed, Place};
 use super::line::Line;
 use super::line_counts::says_more;
@@ -229,7 +230,11 @@ impl Builder<'_> {
                 once = here.steps.get(first).map(|s| (free_at_item, s.clone()));
                 may_place = item.body == Body::Moves && items.len() == 1;
             }
-            self.item_claims(line, item, free_at_item, &here.steps[first..]);
+            // `Repeat facing back, end facing front`: of two walls the first is where it begins.
+            let begins = matches!(item.body, Body::Repeat { .. })
+                && items[i + 1..].iter().any(|behind| behind.wall.is_some());
+            let claimed = Item { wall: item.wall.filter(|_| !begins), ..item.clone() };
+            self.item_claims(line, &claimed, free_at_item, &here.steps[first..]);
         }
         self.counts_of_the_line(line, parsed, &here);
         let unread = |f: &Finding| {
@@ -415,7 +420,7 @@ impl Builder<'_> {
             let each = item.stated_before_times && counts == step.counts;
             if counts != steps && !each {
                 let fault = Fault::LineCounts { stated: counts, steps };
-                let own = dances_otherwise(&step, counts, times).filter(|_| self.alone);
+                let own = self.dances_otherwise(line, item, &step, (counts, times));
                 let Some(own) = own else {
                     self.find(line, place, fault);
                     return vec![step; times.min(MOST_TIMES) as usize];
@@ -449,6 +454,24 @@ impl Builder<'_> {
         step
     }
 
+    /// The counts of one time of the only step of a line, of common practice or under a name in short, where those stated
+    /// make of it a figure of another usual length.
+    fn dances_otherwise(
+        &self,
+        line: &Line<'_>,
+        item: &Item,
+        step: &StepUse,
+        (stated, times): (u32, u32),
+    ) -> Option<u32> {
+        const USUAL: [u32; 3] = [4, 8, 16];
+        let each = stated.checked_div(times).filter(|each| each * times == stated)?;
+        let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
+        // `Stumble (4)` is another than the `Stumble step`, which is published with eight.
+        let in_short = each < step.counts && name_key(typed) != name_key(&step.name);
+        let open = is_common_practice(step) || in_short;
+        (self.alone && open && step.counts > 2 && USUAL.contains(&each)).then_some(each)
+    }
+
     /// Whether a step's name is typed as more than one: `Basics`.
     fn is_plural(&self, line: &Line<'_>, item: &Item) -> bool {
         let typed = line.text.get(item.body_place.0..item.body_place.1).unwrap_or("");
@@ -473,13 +496,6 @@ fn says_only_counts(item: &Item) -> bool {
         && item.turn == 0
         && item.wall.is_none()
         && item.turn_to.is_none()
-}
-
-/// The counts of one time of a step of common practice, where those stated make of it a figure of another usual length.
-fn dances_otherwise(step: &StepUse, stated: u32, times: u32) -> Option<u32> {
-    const USUAL: [u32; 3] = [4, 8, 16];
-    let each = stated.checked_div(times).filter(|each| each * times == stated)?;
-    (is_common_practice(step) && step.counts > 2 && USUAL.contains(&each)).then_some(each)
 }
 
 /// A step of which only counts are known, as often as it is danced: the counts are those of one time, or of all.

@@ -9,11 +9,14 @@ use super::doubt::{counts_differ, is_unread};
 use super::fault::Fault;
 use super::finding::{Finding, Severity};
 use super::glossary;
+use super::heading::part_word;
 use super::line::Line;
 use super::model::{Part, PartKind, Routine, StepLine, StepUse};
 use super::notation::read_movements;
 use super::parse::LineRole;
+use super::phrases::{is_repeat_word, times_word};
 use super::shapes::{is_plain_clause, is_plain_heading, shape_of_heading, shapes_of_steps};
+use super::short_names::Names;
 use super::titles::is_known_part;
 use super::words::{foot, key};
 
@@ -66,7 +69,10 @@ impl<'s> Certain<'s> {
             Fault::LineCounts { .. } | Fault::StepCounts { .. } => {
                 let enough = shown.right_lines >= RIGHT_FOR_EACH_WRONG * shown.differing_lines
                     || shown.right_lines > 0 && self.heading_says_so(f);
-                enough && !self.may_be_times(f) && self.line_is_read(f.line, shown)
+                enough
+                    && !self.may_be_times(f)
+                    && self.line_is_read(f.line, shown)
+                    && self.what_it_repeats_is_read(f, shown)
             }
             Fault::LeadDiffers { .. }
             | Fault::FeetDiffer { .. }
@@ -86,10 +92,15 @@ impl<'s> Certain<'s> {
             }
             Fault::PartUnused { .. } => self.is_unused(f.line, shown),
             Fault::PartEmpty => self.is_empty(f.line, shown),
-            Fault::PartTwice { first_line } => self.is_same_heading(f.line, *first_line),
+            Fault::PartTwice { first_line } => {
+                self.is_same_heading(f.line, *first_line)
+                    && self.is_written_out(f.line)
+                    && self.is_written_out(*first_line)
+            }
             Fault::TimingDiffers { .. } | Fault::TimingOrder { .. } => f.words.contains('&'),
             Fault::NothingToRepeat => {
-                !self.is_in_a_sentence(f.line) && !self.routine.parts.iter().any(|p| p.line < f.line && !p.lines.is_empty())
+                !self.is_in_a_sentence(f.line)
+                    && !self.routine.parts.iter().any(|p| p.line < f.line && !p.lines.is_empty())
             }
             Fault::StepTwice { .. } => {
                 !f.words.contains(|c: char| c.is_ascii_digit() || c == '\u{D7}')
@@ -259,6 +270,33 @@ impl<'s> Certain<'s> {
         part.is_some_and(|p| p.stated_counts == Some((p.counts() + stated).saturating_sub(steps)))
     }
 
+    /// Whether all that a line may repeat is read for certain, and its counts are not those of a part.
+    fn what_it_repeats_is_read(&self, f: &Finding, shown: &Shown) -> bool {
+        let (Fault::LineCounts { stated, .. } | Fault::StepCounts { stated, .. }) = f.fault else {
+            return true;
+        };
+        let typed = self.typed(f.line);
+        let repeats = key(&typed).split(' ').any(|w| is_repeat_word(trimmed(w)) || w == "again");
+        let of_a_part = |p: &Part| p.stated_counts == Some(stated) || p.counts() == stated;
+        !repeats
+            || self.is_read_up_to(f.line, shown)
+                && self.nothing_is_lost_above(f.line)
+                && !self.routine.parts.iter().any(of_a_part)
+    }
+
+    /// Whether each line from a part's heading down to a line is danced, or tells of one that is.
+    fn nothing_is_lost_above(&self, line: usize) -> bool {
+        let Some(part) = self.part_of(line) else { return true };
+        let between = self.roles.iter().take(line.saturating_sub(1)).skip(part.line);
+        between.into_iter().all(|role| !matches!(role, LineRole::Note | LineRole::Unknown))
+    }
+
+    /// Whether a part has lines of its own.
+    fn is_written_out(&self, line: usize) -> bool {
+        let part = self.routine.part_begun_on(line);
+        part.is_some_and(|p| !p.lines.is_empty() && (is_known_part(&p.name) || p.lines.len() > 1))
+    }
+
     /// The part in which a line stands.
     fn part_of(&self, line: usize) -> Option<&Part> {
         self.routine.parts.iter().filter(|p| p.line <= line).max_by_key(|p| p.line)
@@ -341,15 +379,17 @@ impl<'s> Certain<'s> {
         let typed = glossary::name_key(&f.words);
         let joined = |name: &str| name.replace(' ', "");
         let spelled = joined(&typed) != joined(&name);
-        let one_letter = || {
-            glossary::names()
-                .filter(|other| {
-                    glossary::find(other)
-                        .is_some_and(|(step, _)| glossary::name_key(step.name) == name)
-                })
-                .any(|other| strsim::osa_distance(&typed, &glossary::name_key(other)) == 1)
+        let names = || {
+            glossary::names().map(glossary::name_key).filter(|other| {
+                glossary::find(other).is_some_and(|(step, _)| glossary::name_key(step.name) == name)
+            })
         };
-        spelled && (elsewhere || !others && one_letter())
+        let one_letter = || names().any(|other| strsim::osa_distance(&typed, &other) == 1);
+        // `Triple x`, `TR triple`: more stands beside the name than a slip.
+        let beside = |other: String| {
+            typed.starts_with(&format!("{other} ")) || typed.ends_with(&format!(" {other}"))
+        };
+        spelled && !names().any(beside) && (elsewhere || !others && one_letter())
     }
 
     /// Whether what is no movement stands among movements, and is typed as they are.
@@ -361,7 +401,9 @@ impl<'s> Certain<'s> {
         let known = words.filter(|w| {
             super::movement::find_movement(w).is_some() && capitals(w) == capitals(&f.words)
         });
-        is_letters(&f.words) && known.count() >= FEWEST
+        let all = typed.split(|c: char| !c.is_alphabetic()).filter(|w| !w.is_empty()).count();
+        let known = known.count();
+        is_letters(&f.words) && known >= FEWEST && known * 2 > all
     }
 
     /// Whether a label at the top is another with one letter wrong or two changed about, which the sheet does not have, among
@@ -408,10 +450,27 @@ impl<'s> Certain<'s> {
             *role != LineRole::Order && line.number != f.line && stands(line.typed)
         });
         as_a_name
+            && self.is_among_parts(f)
             && shown.clear
             && shown.unknown_names.len() == 1
             && shown.named_parts > 1
             && !elsewhere
+    }
+
+    /// Whether nearly all else that stands on a line of the order are names of parts.
+    fn is_among_parts(&self, f: &Finding) -> bool {
+        let typed = self.typed(f.line);
+        let list = typed.split_once(':').map_or(typed.as_str(), |(_, list)| list);
+        let names = Names::new(&self.routine.parts);
+        let words = list.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        let (mut known, mut others) = (0, 0);
+        for word in words.filter(|w| key(w) != key(&f.words)) {
+            let numbered = word.bytes().all(|b| b.is_ascii_digit()) || times_word(word).is_some();
+            let named = numbered || names.find(word).is_some() || part_word(word).is_some();
+            known += usize::from(named);
+            others += usize::from(!named);
+        }
+        others * 4 <= known
     }
 
     /// Whether a part is certainly left out of the order: the only one, under a heading like those of others that are named.
@@ -424,6 +483,16 @@ impl<'s> Certain<'s> {
             && !part.lines.is_empty()
             && self.heading_is_read(part, &shown.named)
             && !self.may_be_ordered(part)
+            && self.is_called_as_others_are(part)
+    }
+
+    /// Whether a part has a name of the trade, or others that are danced have none either; and no other has its name.
+    fn is_called_as_others_are(&self, part: &Part) -> bool {
+        let parts = &self.routine.parts;
+        let danced = self.routine.order.iter().filter_map(|o| parts.get(o.part));
+        let own = |p: &Part| !is_known_part(&p.name);
+        let same = parts.iter().filter(|p| key(&p.name) == key(&part.name)).count();
+        same == 1 && (!own(part) || danced.into_iter().any(own))
     }
 
     /// Whether the last word of a part's name stands in an order, read or not.
@@ -445,6 +514,24 @@ impl<'s> Certain<'s> {
             && is_known_part(&part.name)
             && shown.empty == 1
             && self.heading_is_read(part, &HashSet::new())
+            && self.stands_before_a_part(part)
+    }
+
+    /// Whether what stands behind a heading is another that is read for certain, or the order, and none of the order before it.
+    fn stands_before_a_part(&self, part: &Part) -> bool {
+        let said = |role: &&LineRole| **role != LineRole::Blank;
+        let at = part.line.saturating_sub(1);
+        let after_the_order = self.roles.iter().take(at).rev().find(said) == Some(&LineRole::Order);
+        let next = self.roles.iter().enumerate().skip(part.line).find(|(_, role)| said(role));
+        let before_a_part = match next {
+            None => true,
+            Some((_, LineRole::Order)) => true,
+            Some((i, LineRole::Heading)) => self.routine.part_begun_on(i + 1).is_some_and(|next| {
+                is_known_part(&next.name) && self.heading_is_read(next, &HashSet::new())
+            }),
+            Some(_) => false,
+        };
+        !after_the_order && before_a_part
     }
 
     /// Whether two headings have the same words.

@@ -452,7 +452,8 @@ impl<'a> Reader<'_, 'a, '_> {
         let steps = |w: &str| number(w).is_some_and(|n| self.is_eight_walks(n, item));
         let often = self.word(0).is_some_and(|w| {
             steps(w) && self.word(1).is_none()
-                || crossed(w) && times_word(w).is_some() || x(w) && self.word(1).and_then(number).is_some()
+                || crossed(w) && times_word(w).is_some()
+                || x(w) && self.word(1).and_then(number).is_some()
         });
         often && (from..self.i).all(way)
     }

@@ -56,6 +56,7 @@ impl OtherReadings<'_> {
         let Some(section) = self.sections.iter().find(|s| s.line + 1 == line) else { return false };
         self.by_numbers(section, stated)
             || !self.slips_in(part) && by_glossary(part.steps()) == stated
+            || self.without_rows_of_movements(part) == Some(stated)
             || self.speaks_of_bars() && (steps == 2 * stated || stated == 2 * steps)
             || part.lines.iter().any(|l| {
                 let rest = steps.saturating_sub(l.counts());
@@ -63,6 +64,23 @@ impl OtherReadings<'_> {
                     .into_iter()
                     .any(|other| rest + other == stated)
             })
+    }
+
+    /// The counts of a part whose lines of movements below named steps only spell them out; none where it has no such lines.
+    fn without_rows_of_movements(&self, part: &Part) -> Option<u32> {
+        let bodies = |line: usize| -> Vec<&Body> {
+            let read = line.checked_sub(1).and_then(|i| self.parsed.get(i)?.as_ref());
+            let bodies = read.map_or(Vec::new(), |p| p.items.iter().map(|i| &i.body).collect());
+            bodies.into_iter().filter(|body| **body != Body::Nothing).collect()
+        };
+        let named = |line: usize| {
+            let mut all = bodies(line).into_iter();
+            all.next().is_some() && !bodies(line).contains(&&Body::Moves)
+        };
+        let row = |line: usize| matches!(bodies(line)[..], [Body::Moves]);
+        let rows = part.lines.windows(2).filter(|w| named(w[0].line) && row(w[1].line));
+        let counts = rows.map(|w| w[1].counts()).reduce(u32::saturating_add)?;
+        part.counts().checked_sub(counts)
     }
 
     /// Whether counts of a line of a part are not those of its steps: then the slip may be there.

@@ -81,7 +81,8 @@ pub(super) fn define_steps(
             continue;
         }
         // `Joey = DS BA BA BA BA BA S`: as many movements as the step of that name has, on the same counts.
-        let typed = counts_in_brackets(name_typed(line, *at)).map(|(_, n)| n).or(stated.map(|s| s.0));
+        let typed =
+            counts_in_brackets(name_typed(line, *at)).map(|(_, n)| n).or(stated.map(|s| s.0));
         if let Some(known) = book.find(&name_key(name))
             && known.counts != counts
             && known.moves.len() == moves.len()
@@ -371,10 +372,11 @@ pub(super) fn parse_lines(
                 let same = same_movements(&own, step);
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
                 let as_long = own.counts == step.counts;
+                let as_all = own.counts == step.counts.saturating_mul(item.times);
                 let meant = deeper || (feet_under && as_long);
                 breakdowns[at] = match same || (meant && !gap) {
                     true => Spells::Above,
-                    false if as_long && !gap => Spells::AboveOrNothing,
+                    false if as_long || as_all => Spells::AboveOrNothing,
                     false => Spells::Nothing,
                 };
             }
