@@ -18,6 +18,7 @@ use super::phrases::{is_repeat_word, times_word};
 use super::shapes::{is_plain_clause, is_plain_heading, shape_of_heading, shapes_of_steps};
 use super::short_names::Names;
 use super::titles::is_known_part;
+use super::vocabulary::content;
 use super::words::{foot, key};
 
 /// How many statements of counts must come out right for each that does not.
@@ -328,6 +329,7 @@ impl<'s> Certain<'s> {
     fn part_is_read(&self, line: usize, shown: &Shown) -> bool {
         let Some(part) = self.routine.part_begun_on(line) else { return false };
         self.heading_is_read(part, &shown.stating)
+            && !begins_with_a_step(&part.name)
             && part.lines.iter().all(|l| self.line_is_read(l.line, shown))
             && !self.may_have_a_heading_within(part)
             && !self.may_say_the_rest(part)
@@ -403,7 +405,13 @@ impl<'s> Certain<'s> {
         });
         let all = typed.split(|c: char| !c.is_alphabetic()).filter(|w| !w.is_empty()).count();
         let known = known.count();
-        is_letters(&f.words) && known >= FEWEST && known * 2 > all
+        is_letters(&f.words) && known >= FEWEST && known * 2 > all && !self.is_set_off(f)
+    }
+
+    /// Whether a gap stands in front of words, `DS DS RS     GO UP`.
+    fn is_set_off(&self, f: &Finding) -> bool {
+        let before: String = self.typed(f.line).chars().take(f.column.saturating_sub(1)).collect();
+        !before.trim().is_empty() && (before.ends_with("   ") || before.ends_with('\t'))
     }
 
     /// Whether a label at the top is another with one letter wrong or two changed about, which the sheet does not have, among
@@ -463,6 +471,14 @@ impl<'s> Certain<'s> {
         let list = typed.split_once(':').map_or(typed.as_str(), |(_, list)| list);
         let names = Names::new(&self.routine.parts);
         let words = list.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        // One alone on its line is within a list.
+        let said = |role: &&LineRole| **role != LineRole::Blank;
+        let before = self.roles.iter().take(f.line.saturating_sub(1)).rev().find(said);
+        let behind = self.roles.iter().skip(f.line).find(said);
+        let ends = before == Some(&LineRole::Order) && behind != before;
+        if key(list.trim()) == key(&f.words) && ends && behind.is_some() {
+            return false;
+        }
         let (mut known, mut others) = (0, 0);
         for word in words.filter(|w| key(w) != key(&f.words)) {
             let numbered = word.bytes().all(|b| b.is_ascii_digit()) || times_word(word).is_some();
@@ -488,19 +504,38 @@ impl<'s> Certain<'s> {
 
     /// Whether a part has a name of the trade, or others that are danced have none either; and no other has its name.
     fn is_called_as_others_are(&self, part: &Part) -> bool {
+        const MOST_WORDS: usize = 2;
         let parts = &self.routine.parts;
         let danced = self.routine.order.iter().filter_map(|o| parts.get(o.part));
         let own = |p: &Part| !is_known_part(&p.name);
-        let same = parts.iter().filter(|p| key(&p.name) == key(&part.name)).count();
-        same == 1 && (!own(part) || danced.into_iter().any(own))
+        let name = key(&part.name);
+        let same = self.lines.iter().filter(|line| {
+            line.number != part.line && key(line.typed).trim_matches([' ', ':', '-', '*']) == name
+        });
+        let short = name.split(' ').count() <= MOST_WORDS;
+        same.count() == 0 && (!own(part) || short && danced.into_iter().any(own))
     }
 
     /// Whether the last word of a part's name stands in an order, read or not.
     fn may_be_ordered(&self, part: &Part) -> bool {
         let name = key(&part.name);
         let last = name.rsplit(' ').next().unwrap_or(&name);
-        let orders =
-            self.lines.iter().zip(self.roles).filter(|(_, role)| **role == LineRole::Order);
+        let names = Names::new(&self.routine.parts);
+        // `run: A B A B C`, read as a note.
+        let of_names = |line: &Line<'_>| {
+            let words: Vec<&str> = line
+                .typed
+                .split(|c: char| !c.is_alphanumeric())
+                .filter(|w| !w.is_empty())
+                .collect();
+            let named = words.iter().filter(|w| names.find(w).is_some()).count();
+            named > 2 && named * 2 > words.len()
+        };
+        let orders = self.lines.iter().zip(self.roles).filter(|(line, role)| match role {
+            LineRole::Order => true,
+            LineRole::Note | LineRole::Unknown => of_names(line),
+            _ => false,
+        });
         orders.into_iter().any(|(line, _)| {
             let words = line.typed.split(|c: char| !c.is_alphanumeric());
             words.into_iter().any(|word| key(word) == last)
@@ -525,7 +560,8 @@ impl<'s> Certain<'s> {
         let next = self.roles.iter().enumerate().skip(part.line).find(|(_, role)| said(role));
         let before_a_part = match next {
             None => true,
-            Some((_, LineRole::Order)) => true,
+            // `Repeat Verse 1` says what it is.
+            Some((i, LineRole::Order)) => self.typed(i + 1).contains(':'),
             Some((i, LineRole::Heading)) => self.routine.part_begun_on(i + 1).is_some_and(|next| {
                 is_known_part(&next.name) && self.heading_is_read(next, &HashSet::new())
             }),
@@ -547,6 +583,12 @@ impl<'s> Certain<'s> {
             .is_some_and(|part| self.heading_is_read(part, &HashSet::new()));
         plain && name(line) == name(first)
     }
+}
+
+/// `Two Charlestons`: whether a name begins with a step, and how often it is danced.
+fn begins_with_a_step(name: &str) -> bool {
+    let said = content(name);
+    said.steps > 0 && said.before == 0
 }
 
 /// Whether words have letters only.

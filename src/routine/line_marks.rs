@@ -28,6 +28,8 @@ pub(super) fn counts_with_unit(text: &str) -> Option<(u32, usize)> {
 
 /// Reads counts in front: `1-4`, `1&2`, `5 6 7 8`, `1-2,3&4`, `1, 2`. `None` where no words follow.
 pub fn marks(text: &str, start: usize) -> Option<Marks> {
+    let bullet = ["* ", "\u{2022} ", "> "].iter().find(|b| text[start..].starts_with(**b));
+    let start = start + bullet.map_or(0, |b| b.len());
     let mut places: Vec<Quarters> = Vec::new();
     let (mut first, mut number, mut to) = (None, None::<u32>, false);
     let mut chars = text[start..].char_indices().peekable();

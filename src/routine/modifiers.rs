@@ -362,9 +362,8 @@ impl<'a> Reader<'_, 'a, '_> {
                         && ahead.get(n + 1).is_some_and(|w| {
                             matches!(&*w.to_lowercase(), "beat" | "count" | "beats" | "counts")
                         });
-                    if on_a_count
-                        || key == "clap" && behind.is_some_and(|w| times_word(w).is_none())
-                    {
+                    let more = |w: &str| times_word(w).is_none() && number(w).is_none();
+                    if on_a_count || !numbered && key == "clap" && behind.is_some_and(more) {
                         return false;
                     }
                     // What comes behind the name must be no other word of a sentence.

@@ -11,6 +11,7 @@ use super::lines::Kind;
 use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
+use super::vocabulary::content;
 use super::words::{counts_in_brackets, key, number};
 
 /// Fewest names behind a label of the author's own.
@@ -219,8 +220,8 @@ pub(super) fn names_in_orders(lines: &[Line<'_>]) -> HashSet<String> {
             in_order = true;
             value = text.get(first.len()..).unwrap_or("").trim_start_matches([':', ' ']);
             begun = !value.is_empty();
-        } else if !text.contains(char::is_alphanumeric) {
-            // A gap or a drawn line ends it.
+        } else if !text.contains(char::is_alphanumeric) || content(text).is_steps() {
+            // A gap, a drawn line or steps end it.
             in_order = in_order && !begun;
         }
         if !in_order || value.is_empty() {

@@ -12,8 +12,8 @@ use super::phrases::{
     times_word, turn_to_wall, wall_claim,
 };
 use super::step_words::{
-    counts_behind_commas, counts_of_a_repeat, feet_behind_commas, numbers_behind_commas,
-    times_behind_turns, turns_of_each,
+    counts_behind_commas, counts_of_a_repeat, feet_behind_commas, feet_of_each,
+    numbers_behind_commas, times_behind_turns, turns_of_each,
 };
 use super::token::{Piece, Token, tokens};
 use super::vocabulary::step_at;
@@ -47,6 +47,7 @@ pub fn parse_step_line(text: &str, from: usize, book: &Book) -> Parsed {
     numbers_behind_commas(&mut out.items);
     feet_behind_commas(&mut out.items);
     turns_of_each(&mut out.items);
+    feet_of_each(&mut out.items);
     // Counts in front of several steps are those of all of them.
     let danced = |i: &&Item| !matches!(i.body, Body::Nothing | Body::Unknown);
     let known = out.items.iter().filter(danced).count();
@@ -138,8 +139,10 @@ impl<'a> Reader<'_, 'a, '_> {
     /// Whether pieces are movements, all of them, and take as long as a step.
     fn spells_out_the_step(&self, key: &str, pieces: &[Token<'a>]) -> bool {
         let mut moves = Moves::default();
-        take_movements(pieces, &mut moves) == pieces.len()
-            && moves.moves.len() > 1
+        let all = take_movements(pieces, &mut moves) == pieces.len();
+        // `Stomp STO`; `Stomp Stomp` are two.
+        let code = pieces[0].word().is_some_and(|w| w.len() > 1 && is_abbreviation(w));
+        all && (moves.moves.len() > 1 || code)
             && self.book.find(key).is_some_and(|step| step.counts == moves.lay_out())
     }
 

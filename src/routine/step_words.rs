@@ -282,6 +282,25 @@ pub(super) fn turns_of_each(items: &mut [Item]) {
     }
 }
 
+/// `Basic, Basic     L R`: as many feet behind the last of them as there are steps of one name.
+pub(super) fn feet_of_each(items: &mut [Item]) {
+    let Some((last, before)) = items.split_last_mut() else { return };
+    let feet = last.leads.len();
+    let once = |i: &Item| i.times == 1 && i.bare.is_none();
+    let alike = |i: &&Item| {
+        matches!(i.body, Body::Known(_)) && i.body == last.body && i.leads.is_empty() && once(i)
+    };
+    let number = before.iter().rev().take_while(|i| alike(i)).count();
+    if feet < 2 || number + 1 != feet || !once(last) {
+        return;
+    }
+    let first = before.len() - number;
+    let mut leads = std::mem::take(&mut last.leads).into_iter();
+    for item in before[first..].iter_mut().chain([last]) {
+        item.leads.extend(leads.next());
+    }
+}
+
 /// `Basics, 4`: a number alone behind a step's comma is how often it is danced.
 pub(super) fn numbers_behind_commas(items: &mut Vec<Item>) {
     let mut i = 1;
