@@ -224,7 +224,12 @@ fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
     let mut used = used;
     let closed = words[used - 1].1.ends_with([':', ',', '-', '=']);
     let again = once_more(&words[used..]);
-    let label = words.get(used).filter(|_| !closed && again == 0).map(|(_, w)| *w);
+    // `Chorus x 2` says how often.
+    let often = |i: usize| {
+        words.get(i).is_some_and(|(_, w)| w.eq_ignore_ascii_case("x"))
+            && words.get(i + 1).is_some_and(|(_, w)| number(without_signs(w)).is_some())
+    };
+    let label = words.get(used).filter(|_| !closed && again == 0 && !often(used)).map(|(_, w)| *w);
     if let Some(typed) = label.filter(|w| is_part_label(without_signs(w)) && !w.starts_with('(')) {
         let n = number(without_signs(typed));
         let as_count = n.is_some_and(|n| n > 3 && kind != PartKind::Part || n > 12);

@@ -18,7 +18,7 @@ use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
 use super::sections::begins_the_end;
-use super::step_lists::step_lists;
+use super::step_lists::{step_lists, steps_spelled_below};
 use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
@@ -181,6 +181,7 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     title_is_no_order(lines, &mut out);
     in_one_row(lines, &mut out);
     step_lists(lines, &mut out);
+    steps_spelled_below(lines, &mut out);
     out
 }
 

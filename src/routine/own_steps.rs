@@ -28,6 +28,10 @@ pub(super) fn define_steps(
 ) {
     for (line, kind) in lines.iter().zip(kinds) {
         let Kind::Definition(name, at) = kind else { continue };
+        // Its movements stand on the line below.
+        if line.text[*at..].trim().is_empty() {
+            continue;
+        }
         let parsed = parse_step_line(&line.text, *at, book);
         for (fault, place) in &parsed.faults {
             findings.push(Finding::at(line, *place, fault.clone()));

@@ -170,6 +170,15 @@ impl Reader<'_, '_, '_> {
                     told.part = Some((*word).to_string());
                     told.all = true;
                 }
+                // `All of A again`
+                _ if i > 1
+                    && told.all
+                    && said[i - 1] == "of"
+                    && next == Some("again")
+                    && self.names_a_part(word) =>
+                {
+                    told.part = Some((*word).to_string());
+                }
                 // `All of that over`
                 "over" if next.is_none() && (told.all || said.contains(&"same".to_string())) => {
                     told.again = true;
@@ -280,7 +289,11 @@ impl Told {
         let from_a_wall = matches!(next, Some("back" | "front"))
             && from_there(&ahead[..self.used])
             && said.get(self.used + 1).is_some_and(|w| w == "wall");
-        if self.used > 0 && (until || leads_on || from_a_wall) {
+        // `All that again to the back`
+        let to_a_wall = self.all
+            && matches!(next, Some("back" | "front"))
+            && said[..self.used].ends_with(&["to".to_string(), "the".to_string()]);
+        if self.used > 0 && (until || leads_on || from_a_wall || to_a_wall) {
             return Some(ahead.len());
         }
         let goes = is_the_whole_thing(said) && next.is_some_and(is_way_word);

@@ -169,6 +169,10 @@ impl<'a> Reader<'_, 'a, '_> {
             match token.piece {
                 Piece::Word(raw) => {
                     let word = raw.trim_end_matches([':', '.']);
+                    // `ends at the front` is a wall.
+                    if wall_claim(&self.words_ahead()).is_some() {
+                        break;
+                    }
                     // `1.` numbers a list; it is no number of times.
                     if raw.ends_with('.') && number(word).is_some() {
                         self.i += 1;
@@ -329,6 +333,12 @@ impl<'a> Reader<'_, 'a, '_> {
                         self.same_as(item);
                     }
                     _ if self.repeat_in_words(item) => {}
+                    // `Repeat Part B, same foot`
+                    "same"
+                        if self.word(1).is_some_and(is_foot_word) && !self.out.items.is_empty() =>
+                    {
+                        self.note_to_next_piece(item);
+                    }
                     "same" => self.same_as(item),
                     // `As before`, `as verse one, last 4: …`
                     "as" if self.word(1).is_some_and(is_part_or_before) => self.same_as(item),

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 
+use super::field::Field;
 use super::glossary::name_key;
 use super::line::Line;
 use super::lines::Kind;
@@ -39,6 +40,46 @@ pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
         }
         i += number.max(1);
     }
+}
+
+/// `Jelly Bean (4 beats)` and its movements on the line below, where the sheet says that it spells out its steps: makes a
+/// definition of the two, and notes of the feet and the timing beneath them.
+pub(super) fn steps_spelled_below(lines: &[Line<'_>], kinds: &mut [Kind]) {
+    let mut within = false;
+    let mut i = 0;
+    while i < lines.len() {
+        match &kinds[i] {
+            Kind::Field(Field::Steps, _) => within = true,
+            Kind::Heading(_) | Kind::Field(Field::Order, _) | Kind::Order(_) => within = false,
+            _ => {}
+        }
+        let below = matches!(kinds.get(i + 1), Some(Kind::Steps(_)));
+        let named = (within && below && matches!(kinds[i], Kind::Steps(_)))
+            .then(|| name_over(&lines[i].text, &lines[i + 1].text))
+            .flatten();
+        if let Some(name) = named {
+            kinds[i] = Kind::Definition(name.clone(), lines[i].text.len());
+            kinds[i + 1] = Kind::Definition(name, lines[i + 1].indent());
+            i += 1;
+            while matches!(kinds.get(i + 1), Some(Kind::Feet(_) | Kind::Timing(_))) {
+                kinds[i + 1] = Kind::Note;
+                i += 1;
+            }
+        }
+        i += 1;
+    }
+}
+
+/// The name of a step on a line, with its counts or without, where movements stand on the line below.
+fn name_over(text: &str, below: &str) -> Option<String> {
+    let text = text.trim().trim_end_matches(':');
+    let name = counts_in_brackets(text).map_or(text, |(alone, _)| alone).trim();
+    let words: Vec<&str> = name.split_whitespace().collect();
+    let plain = (1..=MOST_WORDS).contains(&words.len())
+        && words.iter().all(|w| number(w).is_none())
+        && read_movements(name).is_none();
+    let spelled = read_movements(below.trim()).is_some_and(|(moves, _)| moves.len() > 1);
+    (plain && spelled).then(|| name.to_string())
 }
 
 fn is_a_list(

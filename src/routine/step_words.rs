@@ -95,8 +95,12 @@ impl Reader<'_, '_, '_> {
 
     /// `ALL stomp L R L`: who dances.
     pub(super) fn is_everyone(&self, word: &str) -> bool {
-        let all = ["all", "everyone", "everybody"].iter().any(|w| word.eq_ignore_ascii_case(w));
-        all && step_at(&self.words_ahead()[1..]).is_some()
+        let said = word.trim_end_matches(':');
+        let all = ["all", "everyone", "everybody"].iter().any(|w| said.eq_ignore_ascii_case(w));
+        let ahead = self.words_ahead();
+        let behind = &ahead[1..];
+        let counted = word.ends_with(':') && behind.first().is_some_and(|w| number(w).is_some());
+        all && (step_at(behind).is_some() || counted && behind.len() > 1)
     }
 
     /// `Charleston, done twice`: the word only leads to how often.

@@ -255,10 +255,12 @@ pub fn turn(words: &[&str]) -> Option<(Turn, usize)> {
             "make" | "making" | "doing" if i == 0 => continue,
             "yourself" if around || said_turn => continue,
             "other" if around => continue,
-            "l" | "left" | "ccw" | "counterclockwise" | "anticlockwise" if side.is_none() => {
+            "l" | "left" | "lt" | "ccw" | "counterclockwise" | "anticlockwise"
+                if side.is_none() =>
+            {
                 side = Some(-1)
             }
-            "r" | "right" | "cw" | "clockwise" if side.is_none() => side = Some(1),
+            "r" | "right" | "rt" | "cw" | "clockwise" if side.is_none() => side = Some(1),
             // `each 1/4 turn left`
             "each" | "ea" | "every" | "per" if eighths.is_some() || i == 0 => each = true,
             "one" | "time" if each => {}
