@@ -141,7 +141,15 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
         || gap && part_word(without_signs(first)).is_some();
     let unmarked = (named || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..], gap));
-    read_tail(found, last, set_off || unmarked, start, &words[used..])
+    let mut found = read_tail(found, last, set_off || unmarked, start, &words[used..])?;
+    let above_steps = context.steps_below && found.counts.is_none();
+    if let Some(at) = found.rest.filter(|_| above_steps)
+        && let Some(counts) = title_behind(&text[at..])
+    {
+        found.counts = Some((counts, at + text[at..].rfind('(').unwrap_or(0)));
+        found.rest = None;
+    }
+    Some(found)
 }
 
 /// `Part A*`: a star right behind a name that has none in front is a part of it.
@@ -325,6 +333,15 @@ fn read_tail(
     }
     found.rest = Some(start + at);
     Some(found)
+}
+
+/// `Part C - Refrain (32)`, above steps: a title behind the dash, and the counts.
+fn title_behind(text: &str) -> Option<u32> {
+    const MOST_WORDS: usize = 4;
+    let (title, counts) = super::words::counts_in_brackets(text.trim_end())?;
+    let words: Vec<&str> = title.split_whitespace().collect();
+    let plain = words.iter().all(|w| w.starts_with(char::is_uppercase) && number(w).is_none());
+    (plain && words.len() <= MOST_WORDS && content(title).steps == 0).then_some(counts)
 }
 
 /// How many words say that a part comes again, where nothing stands behind them: `one more time`.

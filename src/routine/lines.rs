@@ -379,6 +379,12 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
         .filter(|(at, _)| {
             read_movements(&rest[at + 1..]).is_some_and(|(moves, _)| moves.len() > 1)
         });
+    // `Part A - The Wagon Ride`, below a list of steps.
+    let first = rest.split_whitespace().next().unwrap_or("");
+    let titled = part_word(first).is_some() && !rest.contains('=');
+    let by_section = by_section.filter(|(at, width)| {
+        !titled || read_movements(&rest[at + width..]).is_some_and(|(moves, _)| moves.len() > 1)
+    });
     let (at, width) = by_sign.or(by_section).or(by_word).or(by_dash).or(by_order)?;
     let name = rest[..at].trim();
     let name = counts_in_brackets(name).map_or(name, |(alone, _)| alone);

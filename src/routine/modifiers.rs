@@ -9,6 +9,7 @@ use super::phrases::{
     is_abbreviation, is_code_like, is_repeat_word, is_style_word, near_code, times_word,
     turn_to_wall, wall_claim,
 };
+use super::repeat_line::to_each_wall;
 use super::step_line::Reader;
 use super::token::{Piece, Token};
 use super::vocabulary::step_at;
@@ -158,7 +159,9 @@ impl<'a> Reader<'_, 'a, '_> {
     /// A turn, a wall that is turned to or faced, and whether each time.
     fn where_to(&mut self, lower: &str, item: &mut Item) -> bool {
         let ahead = self.words_ahead();
-        let used = if let Some((turn, used)) = words::turn(&ahead) {
+        let used = if let Some(used) = to_each_wall(&ahead) {
+            used
+        } else if let Some((turn, used)) = words::turn(&ahead) {
             self.take_turn(turn, self.place(self.i, self.i + used), item);
             used
         } else if let Some((side, wall, used)) = turn_to_wall(&ahead) {
@@ -231,7 +234,7 @@ impl<'a> Reader<'_, 'a, '_> {
         // `Triple stomp stomp` is three steps; `Triple DS DS DS RS` is one.
         let named = matches!(item.body, Body::Known(_) | Body::Unknown);
         if named && !is_abbreviation(word) && self.movements_ahead() >= 2 {
-            return true;
+            return !self.name_ends_at_a_gap(word);
         }
         let Body::Known(key) = &item.body else { return false };
         // `Stomp stomp clap`
@@ -239,6 +242,19 @@ impl<'a> Reader<'_, 'a, '_> {
         let goes_on = self.word(1).is_none_or(|w| self.book.find(&name_key(w)).is_some());
         // `Basic basic triple`
         of_one && goes_on || self.only_names_follow()
+    }
+
+    /// `Triple Loop     DS DS LOOP S RS`: whether a word with a capital ends a name, and a gap parts it from movements.
+    fn name_ends_at_a_gap(&self, word: &str) -> bool {
+        const FEWEST: usize = 3;
+        let (Some(here), Some(next)) = (self.tokens.get(self.i), self.tokens.get(self.i + 1))
+        else {
+            return false;
+        };
+        let mut letters = word.chars();
+        let name =
+            letters.next().is_some_and(char::is_uppercase) && letters.all(char::is_lowercase);
+        name && next.at - here.end >= FEWEST && next.word().is_some_and(is_abbreviation)
     }
 
     /// Movements behind a name, or going on after a bracket; a word among movements that is meant as one.
@@ -252,6 +268,7 @@ impl<'a> Reader<'_, 'a, '_> {
         let moving = item.body == Body::Moves;
         let named = matches!(item.body, Body::Known(_) | Body::Unknown) && moves.is_empty();
         let least = if moving { 1 } else { 2 };
+        let named = named && !self.name_ends_at_a_gap(word);
         if (moving || named) && self.movements_ahead() >= least {
             self.i += take_movements(&self.tokens[self.i..], moves).max(1);
             return true;

@@ -137,6 +137,8 @@ pub static MOVEMENTS: &[Movement] = &[
     movement("BA", &["BALL", "B"], "ball", Timing::Upbeat, Weight::Onto, SCCA),
     movement("HB", &[], "heel-ball", Timing::UpbeatAndBeat, Weight::Onto, KAM),
     movement("TB", &[], "toe-ball", Timing::UpbeatAndBeat, Weight::Onto, KAM),
+    movement("TH", &[], "toe-heel", Timing::UpbeatAndBeat, Weight::Onto, Source::CommonPractice),
+    movement("LOOP", &["LP"], "loop", Timing::Upbeat, Weight::Stays, Source::CommonPractice),
     movement("HS", &["HLS"], "heel step", Timing::UpbeatAndBeat, Weight::Onto, SCCA),
     movement("SK", &["SKUFF", "SKF", "SCUFF"], "skuff", Timing::Either, Weight::Stays, KAM),
     movement("FLG", &["FL", "FLANGE"], "flange", Timing::Either, Weight::Stays, KAM),

@@ -8,6 +8,20 @@ use super::step_line::{Reader, parse_step_line};
 use super::token::Piece;
 use super::words::{self, bare, is_foot_word, is_other_word, length, number};
 
+/// `one to each wall`, `to all 4 walls`: how many words say that it is danced to all of them in turn.
+pub(super) fn to_each_wall(ahead: &[&str]) -> Option<usize> {
+    let said = |i: usize, words: &[&str]| ahead.get(i).is_some_and(|w| words.contains(&&*bare(w)));
+    let mut i = usize::from(said(0, &["one", "once"]));
+    if !said(i, &["to", "on", "at", "facing"]) || !said(i + 1, &["each", "every", "all", "the"]) {
+        return None;
+    }
+    i += 2;
+    while said(i, &["the", "other", "of"]) || ahead.get(i).is_some_and(|w| number(w).is_some()) {
+        i += 1;
+    }
+    said(i, &["wall", "walls"]).then_some(i + 1)
+}
+
 impl Reader<'_, '_, '_> {
     /// Whether no other word than `lines` or `steps` stands behind so many words.
     fn ends_here(&self, words: usize) -> bool {
@@ -56,6 +70,10 @@ impl Reader<'_, '_, '_> {
         let mut all = false;
         while let Some(word) = self.word(0) {
             let lower = word.to_lowercase();
+            if let Some(used) = to_each_wall(&self.words_ahead()) {
+                self.i += used;
+                continue;
+            }
             match lower.as_str() {
                 // `repeat above` is the line before, or all where only that adds up.
                 "above" => item.repeats_above = true,

@@ -213,6 +213,14 @@ pub(super) fn settle_notes(
             }
             continue;
         }
+        // `Part A - The Wagon Ride`, above its steps: what the part is called as well.
+        let titled = roles.get(index) == Some(&LineRole::Heading)
+            && p.items.len() == 1
+            && !built.lines.is_empty();
+        if titled {
+            f.fault = Fault::TakenAsNote;
+            continue;
+        }
         if right_without || !is_like_a_name(&f.words) {
             f.fault = if right_without { Fault::TakenAsNote } else { Fault::NoStepInIt };
             if let Some(line) = lines.get(index) {

@@ -320,7 +320,11 @@ impl<'a> Reader<'_, 'a, '_> {
                         // `16 Repeat`: its counts, for nothing is danced so often.
                         if let Some(n) = item.bare.filter(|n| *n >= FEWEST_AGAIN) {
                             item.stated = item.stated.or(Some((n, item.place)));
-                            (item.times, item.bare) = (1, None);
+                            // `24 Repeat 3 more times`
+                            if item.times == n {
+                                item.times = 1;
+                            }
+                            item.bare = None;
                         }
                     }
                     // Alone on its line it repeats all that stands above.
@@ -332,13 +336,13 @@ impl<'a> Reader<'_, 'a, '_> {
                         self.i += 1;
                         self.same_as(item);
                     }
-                    _ if self.repeat_in_words(item) => {}
                     // `Repeat Part B, same foot`
                     "same"
                         if self.word(1).is_some_and(is_foot_word) && !self.out.items.is_empty() =>
                     {
                         self.note_to_next_piece(item);
                     }
+                    _ if self.repeat_in_words(item) => {}
                     "same" => self.same_as(item),
                     // `As before`, `as verse one, last 4: …`
                     "as" if self.word(1).is_some_and(is_part_or_before) => self.same_as(item),

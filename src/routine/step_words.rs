@@ -4,6 +4,7 @@ use super::glossary::name_key;
 use super::heading::part_word;
 use super::item::{Body, Item};
 use super::phrases::{is_style_word, times_word};
+use super::repeat_line::to_each_wall;
 use super::step_line::Reader;
 use super::token::Piece;
 use super::vocabulary::step_at;
@@ -164,7 +165,9 @@ impl Reader<'_, '_, '_> {
         let walked = said(0, &["walk", "walking", "go", "going"])
             && (1..=last).any(|i| said(i, &["circle", "ring", "around", "round"]))
             && self.tokens.len() == self.i + ahead.len();
-        if !self.out.items.is_empty() && (to_a_bar || walked) {
+        // `Repeat 3 more times, one to each wall`
+        let to_walls = to_each_wall(&ahead) == Some(ahead.len());
+        if !self.out.items.is_empty() && (to_a_bar || walked || to_walls) {
             return true;
         }
         if self.stands_on_the_last() && said(0, &["pause", "hold", "rest", "freeze", "wait"]) {
