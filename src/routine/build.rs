@@ -199,7 +199,12 @@ impl Builder<'_> {
         self.share = self.share_of_the_line(line, parsed);
         let items =
             self.times_in_brackets(self.without_counts_of_several(&line.text, &parsed.items));
-        let items = self.times_of_all(items);
+        let mut items = self.times_of_all(items);
+        // `8   1 Chain, 2 Basics`: the line's counts stand in front, and the other numbers say how often.
+        let in_front = |i: &Item| i.stated.is_some() && !i.stated_behind();
+        if items.first().is_some_and(in_front) && items[1..].iter().any(|i| i.bare.is_some()) {
+            items.to_mut()[1..].iter_mut().for_each(|i| i.bare = None);
+        }
         self.alone = items.iter().filter(|item| item.body != Body::Nothing).count() == 1;
         for (i, item) in items.iter().enumerate() {
             // `Cowboy, half left, and home. (8)`: counts behind other words are those of the line.

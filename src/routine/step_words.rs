@@ -100,7 +100,8 @@ impl Reader<'_, '_, '_> {
         let all = ["all", "everyone", "everybody"].iter().any(|w| said.eq_ignore_ascii_case(w));
         let ahead = self.words_ahead();
         let behind = &ahead[1..];
-        let counted = word.ends_with(':') && behind.first().is_some_and(|w| number(w).is_some());
+        let called = self.word(0).is_some_and(|w| w.ends_with(':'));
+        let counted = called && behind.first().is_some_and(|w| number(w).is_some());
         all && (step_at(behind).is_some() || counted && behind.len() > 1)
     }
 
