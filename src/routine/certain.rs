@@ -12,6 +12,7 @@ use super::glossary;
 use super::heading::part_word;
 use super::line::Line;
 use super::model::{Part, PartKind, Routine, StepLine, StepUse};
+use super::movement::find_movement;
 use super::notation::read_movements;
 use super::parse::LineRole;
 use super::phrases::{is_repeat_word, times_word};
@@ -79,7 +80,10 @@ impl<'s> Certain<'s> {
             | Fault::FeetDiffer { .. }
             | Fault::SameFootFree { .. }
             | Fault::WallDiffers { .. } => {
-                !self.is_in_a_sentence(f.line) && self.is_read_up_to(f.line, shown)
+                !self.is_in_a_sentence(f.line)
+                    && self.is_read_up_to(f.line, shown)
+                    && !(matches!(f.fault, Fault::WallDiffers { .. })
+                        && self.repeats_openly(f.line))
             }
             Fault::TooMany { .. } | Fault::NoTimes => self.line_is_read(f.line, shown),
             Fault::UnknownStep { nearest: Some(name) } => {
@@ -276,13 +280,27 @@ impl<'s> Certain<'s> {
         let (Fault::LineCounts { stated, .. } | Fault::StepCounts { stated, .. }) = f.fault else {
             return true;
         };
-        let typed = self.typed(f.line);
-        let repeats = key(&typed).split(' ').any(|w| is_repeat_word(trimmed(w)) || w == "again");
         let of_a_part = |p: &Part| p.stated_counts == Some(stated) || p.counts() == stated;
-        !repeats
-            || self.is_read_up_to(f.line, shown)
+        // `Repeat 1, 2 and 3` may mean lines.
+        const FEWEST: u32 = 4;
+        !self.repeats(f.line)
+            || stated >= FEWEST
+                && self.is_read_up_to(f.line, shown)
                 && self.nothing_is_lost_above(f.line)
                 && !self.routine.parts.iter().any(of_a_part)
+    }
+
+    /// Whether a line repeats what stands above it and neither its counts nor those of the part say how much of that.
+    fn repeats_openly(&self, line: usize) -> bool {
+        let by_the_part = |p: &Part| p.stated_counts == Some(p.counts());
+        self.repeats(line)
+            && self.numbers(line).is_empty()
+            && !self.part_of(line).is_some_and(by_the_part)
+    }
+
+    /// Whether a line says that something comes again.
+    fn repeats(&self, line: usize) -> bool {
+        key(&self.typed(line)).split(' ').any(|w| is_repeat_word(trimmed(w)) || w == "again")
     }
 
     /// Whether each line from a part's heading down to a line is danced, or tells of one that is.
@@ -379,7 +397,10 @@ impl<'s> Certain<'s> {
             .any(|step| glossary::name_key(&step.name) == name);
         let others = findings.iter().any(|o| !here(o.line) && is_unread(&o.fault));
         let typed = glossary::name_key(&f.words);
-        let joined = |name: &str| name.replace(' ', "");
+        let joined = |name: &str| -> String {
+            let letters: String = name.chars().filter(|c| c.is_alphanumeric()).collect();
+            letters.trim_end_matches('s').to_string()
+        };
         let spelled = joined(&typed) != joined(&name);
         let names = || {
             glossary::names().map(glossary::name_key).filter(|other| {
@@ -400,12 +421,30 @@ impl<'s> Certain<'s> {
         let typed = self.typed(f.line);
         let capitals = |word: &str| !word.chars().any(char::is_lowercase);
         let words = typed.split(|c: char| !c.is_alphabetic()).filter(|w| !w.is_empty());
-        let known = words.filter(|w| {
-            super::movement::find_movement(w).is_some() && capitals(w) == capitals(&f.words)
-        });
+        let known =
+            words.filter(|w| find_movement(w).is_some() && capitals(w) == capitals(&f.words));
         let all = typed.split(|c: char| !c.is_alphabetic()).filter(|w| !w.is_empty()).count();
         let known = known.count();
-        is_letters(&f.words) && known >= FEWEST && known * 2 > all && !self.is_set_off(f)
+        is_letters(&f.words)
+            && known >= FEWEST
+            && known * 2 > all
+            && !self.is_set_off(f)
+            && self.stands_between_movements(f)
+    }
+
+    /// Whether the words beside one are movements, where there are any: `each way` says how.
+    fn stands_between_movements(&self, f: &Finding) -> bool {
+        let typed = self.typed(f.line);
+        let mut words = typed.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        let mut before = None;
+        let here = words.by_ref().find(|w| {
+            let found = *w == f.words;
+            before = if found { before } else { Some(*w) };
+            found
+        });
+        let is_one =
+            |w: &str| find_movement(w).is_some() || w.starts_with(|c: char| c.is_ascii_digit());
+        here.is_none() || before.is_none_or(is_one) && words.next().is_none_or(is_one)
     }
 
     /// Whether a gap stands in front of words, `DS DS RS     GO UP`.
@@ -468,7 +507,14 @@ impl<'s> Certain<'s> {
     /// Whether nearly all else that stands on a line of the order are names of parts.
     fn is_among_parts(&self, f: &Finding) -> bool {
         let typed = self.typed(f.line);
-        let list = typed.split_once(':').map_or(typed.as_str(), |(_, list)| list);
+        let (label, list) = typed.split_once(':').unwrap_or(("", &typed));
+        let alone = |line: &Line<'_>| {
+            line.number != f.line
+                && key(line.typed).trim_matches(['[', ']', ':', '*']) == key(&f.words)
+        };
+        if f.column <= label.chars().count() || self.lines.iter().any(alone) {
+            return false;
+        }
         let names = Names::new(&self.routine.parts);
         let words = list.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
         // One alone on its line is within a list.

@@ -189,7 +189,7 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
         .filter(|w| !w.is_empty())
         .collect();
     let (mut values, mut asks, mut through, mut rest) = (Vec::new(), false, false, Vec::new());
-    let mut twice = false;
+    let (mut twice, mut at_the_end) = (false, None);
     for (i, word) in words.iter().enumerate() {
         let bare = word.trim_matches(|c: char| matches!(c, '(' | ')' | '.' | ':' | '#'));
         let lower = key(bare);
@@ -211,6 +211,14 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
                     .is_some_and(|n| said.iter().all(|(l, _)| l.value != n || l.mark != mark)) =>
             {
                 rest = words[i..].to_vec();
+            }
+            // `Repeat 1, 2 and 3 - 16`
+            _ if !values.is_empty()
+                && i + 1 == words.len()
+                && number(&lower)
+                    .is_some_and(|n| n > 3 && said.iter().all(|(l, _)| l.value != n)) =>
+            {
+                at_the_end = number(&lower);
             }
             _ => match numbers_in(&lower, mark) {
                 // `Repeat 1, 2 and 3, 16 counts`
@@ -239,7 +247,7 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
         return None;
     }
     let (more, rest) = times_more(&rest);
-    if let Some(counts) = counts_behind(rest).or_else(|| bracketed(rest)) {
+    if let Some(counts) = at_the_end.or_else(|| counts_behind(rest)).or_else(|| bracketed(rest)) {
         let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
         let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
         let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
