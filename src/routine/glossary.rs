@@ -168,7 +168,7 @@ pub static STEPS: &[Step] = &[
     step("Kick", &[], "K", Level::Basic, PRACTICE),
     step("Step touch", &["Touch step"], "S TCH", Level::Basic, PRACTICE),
     step("Step kick", &[], "S K", Level::Basic, PRACTICE),
-    step("Pivot turn", &["Basketball turn"], "S S", Level::Basic, BULL_RUN),
+    step("Pivot turn", &["Basketball turn", "Pivot"], "S S", Level::Basic, BULL_RUN),
     step("Vine slur", &[], "DS SLR S DS BR SL", Level::BasicPlus, ROCKY),
     step("Chug", &[], "CH", Level::Basic, PRACTICE),
     step("Rooster run", &[], "DS DS(xif) RS RS", Level::BasicPlus, PRACTICE),

@@ -232,11 +232,11 @@ fn label_behind(used: usize, kind: PartKind, words: &[Placed<'_>]) -> usize {
     let mut used = used;
     let closed = words[used - 1].1.ends_with([':', ',', '-', '=']);
     let again = once_more(&words[used..]);
-    // `Chorus x 2` says how often.
-    let often = |i: usize| {
-        words.get(i).is_some_and(|(_, w)| w.eq_ignore_ascii_case("x"))
-            && words.get(i + 1).is_some_and(|(_, w)| number(without_signs(w)).is_some())
-    };
+    // `Chorus x 2`, `Chorus 2 times` say how often.
+    let is_number =
+        |i: usize| words.get(i).is_some_and(|(_, w)| number(without_signs(w)).is_some());
+    let said = |i: usize, word: &str| words.get(i).is_some_and(|(_, w)| bare(w) == word);
+    let often = |i: usize| said(i, "x") && is_number(i + 1) || is_number(i) && said(i + 1, "times");
     let label = words.get(used).filter(|_| !closed && again == 0 && !often(used)).map(|(_, w)| *w);
     if let Some(typed) = label.filter(|w| is_part_label(without_signs(w)) && !w.starts_with('(')) {
         let n = number(without_signs(typed));

@@ -3,7 +3,7 @@
 
 use super::heading::part_word;
 use super::line::Line;
-use super::words::counts_in_brackets;
+use super::words::{counts_in_brackets, number};
 
 /// Takes such signs out of the plain text of a sheet's lines.
 pub(super) fn without_markup(lines: &mut [Line<'_>]) {
@@ -11,6 +11,7 @@ pub(super) fn without_markup(lines: &mut [Line<'_>]) {
     let quoted = lines.iter().filter(|l| l.text.trim_start().starts_with('>')).count();
     let headed = lines.iter().any(|l| l.text.trim_start().starts_with("##"))
         || lines.iter().filter(|l| is_headed(&l.text)).count() > 1;
+    quoted_names(lines);
     for line in lines.iter_mut() {
         if quoted > 1 && quoted * 2 > filled {
             blank_front(&mut line.text, '>');
@@ -20,6 +21,28 @@ pub(super) fn without_markup(lines: &mut [Line<'_>]) {
         }
         emphasis(&mut line.text);
         colons(&mut line.text);
+    }
+}
+
+/// `"Chapel Step" (8)`: a step's name in quotes, which stands so on other lines too.
+fn quoted_names(lines: &mut [Line<'_>]) {
+    const MOST_WORDS: usize = 4;
+    let named = |text: &str| -> Option<String> {
+        let (inner, behind) = text.trim_start().strip_prefix('"')?.split_once('"')?;
+        let counts = behind.trim_start().strip_prefix('(')?.split_once(')')?.0;
+        let capital = inner.starts_with(char::is_uppercase);
+        let few = inner.split_whitespace().count() <= MOST_WORDS;
+        (capital && few && number(counts).is_some()).then(|| inner.to_string())
+    };
+    let names: Vec<String> = lines.iter().filter_map(|l| named(&l.text)).collect();
+    for line in lines.iter_mut() {
+        for name in &names {
+            let quoted = format!("\"{name}\"");
+            let danced = line.text.trim_start().starts_with(&quoted);
+            // Once, in as many letters.
+            let plain = if danced { format!("1 {name}") } else { format!(" {name} ") };
+            line.text = line.text.replacen(&quoted, &plain, 1);
+        }
     }
 }
 

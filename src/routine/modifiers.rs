@@ -170,6 +170,9 @@ impl<'a> Reader<'_, 'a, '_> {
         } else if let Some((wall, used)) = wall_claim(&ahead) {
             item.wall = Some((wall, self.place(self.i, self.i + used)));
             used
+        } else if matches!(lower, "each" | "ea") && self.word(1).is_some_and(|w| bare(w) == "way") {
+            // `2 Chains, one each way`
+            2
         } else if matches!(lower, "each" | "ea") {
             item.turn_each = true;
             1
@@ -213,7 +216,9 @@ impl<'a> Reader<'_, 'a, '_> {
             self.i += feet;
             return true;
         }
-        let last = self.word(1).is_none_or(|w| words::foot(w).is_none() || word.len() > 1);
+        // Of `L     left` the letter is the foot, and the word says where to.
+        let goes = |w: &str| words::foot(w).is_none() || word.len() > 1 || w.len() > 2;
+        let last = self.word(1).is_none_or(goes);
         if !last || moving && word.len() == 1 && self.movements_ahead() > 1 {
             return false;
         }

@@ -62,7 +62,14 @@ impl Builder<'_> {
         {
             return step.clone();
         }
-        let own = StepUse { name: step.name.clone(), ..own.clone() };
+        let mut own = StepUse { name: step.name.clone(), ..own.clone() };
+        // As many movements as are known of it fall where these do.
+        if own.counts != step.counts && own.moves.len() == step.moves.len() {
+            for (moved, known) in own.moves.iter_mut().zip(&step.moves) {
+                moved.sounds.clone_from(&known.sounds);
+            }
+            own.counts = step.counts;
+        }
         if codes(&own) == codes(step) {
             return own;
         }

@@ -102,12 +102,17 @@ fn wait_behind_it(text: &str) -> Option<u32> {
 /// name, and fewer names. Words that may be notes beside names are such words in a sentence alone, `Part A takes you to
 /// the next wall.`
 fn is_prose(found: &[Finding], named: usize, text: &str) -> bool {
-    const VERBS: [&str; 9] =
-        ["is", "are", "takes", "brings", "ends", "starts", "has", "will", "you"];
-    let sentence = || {
-        text.trim_end().ends_with('.')
-            && text.split_whitespace().any(|w| VERBS.contains(&key(w).as_str()))
-    };
+    const VERBS: [&str; 11] =
+        ["is", "are", "takes", "brings", "ends", "starts", "has", "will", "you", "goes", "comes"];
+    const FEWEST_WORDS: usize = 6;
+    let words = || text.split_whitespace();
+    let sentence =
+        || text.trim_end().ends_with('.') && words().any(|w| VERBS.contains(&key(w).as_str()));
+    // `B goes to the back, C comes home to the front.`
+    let goes = words().any(|w| matches!(&*key(w), "goes" | "comes" | "takes" | "brings"));
+    if goes && sentence() && named <= 2 && words().count() >= FEWEST_WORDS {
+        return true;
+    }
     let number = |is: fn(&Fault) -> bool| found.iter().filter(|f| is(&f.fault)).count();
     let unknown = number(|fault| matches!(fault, Fault::UnknownPart { nearest: None }));
     let notes = number(|fault| *fault == Fault::NoteInOrder);

@@ -247,10 +247,17 @@ fn referred(text: &str, mark: Mark, said: &[(Label, String)]) -> Option<String> 
         return None;
     }
     let (more, rest) = times_more(&rest);
+    let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
+    let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
+    let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
+    // `Repeat 1 and 2 to the back (16)`
+    if let ([how @ .., counts], true) = (rest, just_above && more.is_none())
+        && !how.is_empty()
+        && bracketed(&[counts]).is_some()
+    {
+        return Some(format!("repeat {} lines {} {counts}", values.len(), how.join(" ")));
+    }
     if let Some(counts) = at_the_end.or_else(|| counts_behind(rest)).or_else(|| bracketed(rest)) {
-        let above = said.len().checked_sub(values.len()).map(|from| &said[from..]);
-        let marked = |l: &Label| values.contains(&l.value) && l.mark == mark;
-        let just_above = above.is_some_and(|above| above.iter().all(|(l, _)| marked(l)));
         let often = more.map_or(String::new(), |n| format!(" x{n}"));
         return just_above.then(|| format!("repeat {} lines{often} ({counts})", values.len()));
     }

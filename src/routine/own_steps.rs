@@ -375,7 +375,7 @@ pub(super) fn parse_lines(
                     || matches!(kinds.get(at), Some(Kind::FootRows(_)));
                 let same = same_movements(&own, step);
                 let feet_under = matches!(kinds.get(at + 1), Some(Kind::Feet(_) | Kind::Timing(_)));
-                let as_long = own.counts == step.counts;
+                let as_long = own.counts == step.counts || own.moves.len() == step.moves.len();
                 let as_all = own.counts == step.counts.saturating_mul(item.times);
                 let meant = deeper || (feet_under && as_long);
                 breakdowns[at] = match same || (meant && !gap) {

@@ -168,7 +168,9 @@ impl Reader<'_, '_, '_> {
             && self.tokens.len() == self.i + ahead.len();
         // `Repeat 3 more times, one to each wall`
         let to_walls = to_each_wall(&ahead) == Some(ahead.len());
-        if !self.out.items.is_empty() && (to_a_bar || walked || to_walls) {
+        // `2 Chains, one each way`
+        let each_way = said(0, &["each"]) && said(1, &["way"]) && last == 1;
+        if !self.out.items.is_empty() && (to_a_bar || walked || to_walls || each_way) {
             return true;
         }
         if self.stands_on_the_last() && said(0, &["pause", "hold", "rest", "freeze", "wait"]) {
