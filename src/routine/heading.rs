@@ -533,6 +533,9 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
     let name_end = words[used - 1].0 + words[used - 1].1.len();
     let name = strip(&rest[..name_end]);
     let first = words[0].1;
+    if context.defined.contains(&glossary::name_key(&name)) {
+        return None;
+    }
     if number(first).is_some()
         || count_range(first).is_some()
         || times_word(first).is_some()

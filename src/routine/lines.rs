@@ -6,7 +6,7 @@ use crate::units::Foot;
 
 use super::field::{Field, field};
 use super::foot_rows::join_foot_rows;
-use super::glossary;
+use super::glossary::{self, name_key};
 use super::heading::{Heading, heading, part_word};
 use super::heading_rows::{headings_line_by_line, in_one_row, title_is_no_order};
 use super::line::Line;
@@ -18,7 +18,7 @@ use super::parse::steps_file;
 use super::part_names::{Structure, structure};
 use super::phrases::{times_word, wall_claim};
 use super::sections::begins_the_end;
-use super::step_lists::{step_lists, steps_spelled_below};
+use super::step_lists::{name_and_movements, step_lists, steps_spelled_below};
 use super::timing_lines::read_timing;
 use super::totals::{named_total, sums};
 use super::vocabulary::content;
@@ -92,6 +92,8 @@ pub fn classify_steps(lines: &[Line<'_>]) -> Vec<Kind> {
 
 fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
     let ordered = names_in_orders(lines);
+    let defined: HashSet<String> =
+        lines.iter().filter_map(|l| Some(name_key(&name_and_movements(&l.text)?.0))).collect();
     let known = match first {
         Section::Top => structure(lines),
         _ => Structure::default(),
@@ -119,13 +121,16 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             defined_below: lines.get(i + 1).is_some_and(|l| spells_out(&l.text)),
             order_over: order_begun && known.names_none(&line.text),
             ordered: &ordered,
+            defined: &defined,
         };
         let order = known.orders.get(i).copied().flatten();
         // A comma at the end of a line of the order leads to the next.
         let order_goes_on = i > 0
             && out.last().is_some_and(Kind::is_order)
             && lines[i - 1].typed.trim_end().ends_with(',');
-        let kind = match (classify_line(line, &context), known.heads.get(i).cloned().flatten()) {
+        let head = known.heads.get(i).cloned().flatten();
+        let head = head.filter(|h| !defined.contains(&name_key(&h.name)));
+        let kind = match (classify_line(line, &context), head) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
             (
@@ -213,6 +218,8 @@ pub(super) struct Context<'c> {
     /// Whether the order has begun and the line names no part.
     pub(super) order_over: bool,
     pub(super) ordered: &'c HashSet<String>,
+    /// The keys of steps that the sheet spells out by name.
+    pub(super) defined: &'c HashSet<String>,
 }
 
 fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {

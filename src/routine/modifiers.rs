@@ -144,7 +144,9 @@ impl<'a> Reader<'_, 'a, '_> {
     /// `Walk 8` is eight walks: a number right behind the first step of a line, one of a single count; `Walk forward 8` too.
     fn is_eight_walks(&self, n: u32, item: &Item) -> bool {
         let beside = self.i > 0 && self.tokens[self.i - 1].word().is_some();
-        let first = self.out.items.is_empty() && beside;
+        // `Walk forward 4, walk back 4`
+        let counted = |i: &Item| i.times > 1 && i.body == item.body;
+        let first = self.out.items.iter().all(counted) && beside;
         matches!(&item.body, Body::Known(key) if self.is_of_one(key))
             && first
             && item.times == 1

@@ -40,12 +40,31 @@ pub(super) fn movements_at_the_left(lines: &mut [Line<'_>]) {
         let start = text.len() - text.trim_start().len();
         let gap = start + text[start..].find(GAP)?;
         let name = text.len() - text[gap..].trim_start().len();
-        let end = text[name..].find(GAP).map(|at| name + at)?;
-        let counts = (text.len() - text[end..].trim_start().len(), text.trim_end().len());
+        // `4`, in a column of its own, or `(4)`
+        let (end, counts) = match text[name..].find(GAP).map(|at| name + at) {
+            Some(end) => {
+                (end, (text.len() - text[end..].trim_start().len(), text.trim_end().len()))
+            }
+            None => {
+                let inner = text.trim_end().strip_suffix(')')?;
+                let open = inner.rfind('(').filter(|open| *open > name)?;
+                (text[..open].trim_end().len(), (open + 1, inner.len()))
+            }
+        };
         let first = text[name..end].split([',', '(']).next()?;
-        let spelled = read_movements(&text[start..gap]).is_some_and(|(moves, _)| moves.len() > 1);
-        (spelled && number(text.get(counts.0..counts.1)?).is_some() && is_a_step(first))
-            .then_some(((start, gap), (name, name + first.trim_end().len(), end), counts))
+        // `2 Triples forward`: the name goes as far as it is one.
+        let ends = first.match_indices(' ').map(|(at, _)| at).chain([first.trim_end().len()]);
+        let first = ends.map(|at| &first[..at]).filter(|name| is_a_step(name)).last();
+        let named = first.is_some();
+        let first = first.unwrap_or("");
+        let codes = &text[start..gap];
+        let code = codes.len() > 1 && codes.chars().all(|c| c.is_ascii_uppercase());
+        let spelled = read_movements(codes).is_some_and(|(moves, _)| moves.len() > 1 || code);
+        (spelled && number(text.get(counts.0..counts.1)?).is_some() && named).then_some((
+            (start, gap),
+            (name, name + first.trim_end().len(), end),
+            counts,
+        ))
     };
     let found: Vec<_> =
         lines.iter().enumerate().filter_map(|(i, l)| Some((i, columns(&l.text)?))).collect();

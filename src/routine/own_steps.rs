@@ -288,6 +288,8 @@ pub(super) enum Spells {
     /// It is danced.
     Nothing,
     Above,
+    /// The several steps of the line above.
+    WholeLine,
     /// The step above is as long: danced, if the counts of the part are right so, or else not.
     AboveOrNothing,
 }
@@ -337,6 +339,15 @@ pub(super) fn parse_lines(
         let alone = danced.next().is_none();
         let is_known = matches!(item.body, Body::Known(_)) && item.moves.is_none();
         if !(alone || all_alike && is_known) {
+            let counts = items.iter().map(|i| i.usual_counts(book)).sum::<Option<u32>>();
+            let stated = items.last().and_then(|i| i.stated).map(|(n, _)| n);
+            let counts = counts.or(stated);
+            if let Some((at, own)) = movements_below(i, kinds, &parsed)
+                && lines[at].indent() > lines[i].indent()
+                && counts == Some(own.counts)
+            {
+                breakdowns[at] = Spells::WholeLine;
+            }
             continue;
         }
         let name = lines[i].typed_between(item.body_place.0, item.body_place.1);

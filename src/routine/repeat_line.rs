@@ -12,7 +12,9 @@ use super::words::{self, bare, is_foot_word, is_other_word, length, number};
 pub(super) fn to_each_wall(ahead: &[&str]) -> Option<usize> {
     let said = |i: usize, words: &[&str]| ahead.get(i).is_some_and(|w| words.contains(&&*bare(w)));
     let mut i = usize::from(said(0, &["one", "once"]));
-    if !said(i, &["to", "on", "at", "facing"]) || !said(i + 1, &["each", "every", "all", "the"]) {
+    if !said(i, &["to", "on", "at", "for", "facing"])
+        || !said(i + 1, &["each", "every", "all", "the"])
+    {
         return None;
     }
     i += 2;

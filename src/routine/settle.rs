@@ -67,9 +67,10 @@ fn pieces<'s>(typed: &Typed<'s>, section: &Section, open_rows_spell: bool) -> Ve
     let spells_out = |i: usize| match spells[i] {
         Spells::Above => true,
         Spells::AboveOrNothing => open_rows_spell,
-        Spells::Nothing => false,
+        Spells::Nothing | Spells::WholeLine => false,
     };
     let piece = |i: usize| match (&kinds[i], &parsed[i]) {
+        _ if spells[i] == Spells::WholeLine => None,
         (Kind::Feet(feet), _) => Some(Piece::Feet(&lines[i], feet)),
         (Kind::Timing(words), _) => Some(Piece::Timing(&lines[i], words)),
         (_, Some(p)) if spells_out(i) => Some(Piece::Breakdown(&lines[i], p)),

@@ -136,7 +136,7 @@ fn counts_behind_a_comma(text: &str) -> Option<&str> {
 }
 
 /// `Triple - DS DS DS RS`: the name, and where its movements begin.
-fn name_and_movements(text: &str) -> Option<(String, usize)> {
+pub(super) fn name_and_movements(text: &str) -> Option<(String, usize)> {
     let from = text.len() - text.trim_start_matches([' ', '-', '*', '\u{2022}']).len();
     let rest = text.get(from..)?;
     let (at, width) = [(": ", 2), (" - ", 3), (" -- ", 4), (" = ", 3), ("=", 1)]
