@@ -1,5 +1,7 @@
 //! What stands in brackets behind a step.
 
+use crate::units::Wall;
+
 use super::glossary::name_key;
 use super::item::{Body, Item, Place};
 use super::notation::Moves;
@@ -57,15 +59,24 @@ impl Reader<'_, '_, '_> {
 
     /// Turns and walls among other words. Whether it turns.
     fn turns_and_walls(&mut self, words: &[&str], here: Place, item: &mut Item) -> bool {
-        let mut turned = false;
+        const OF_WALLS: [&str; 14] = [
+            "face", "facing", "faces", "end", "ends", "to", "the", "wall", "then", "and", "front",
+            "back", "left", "right",
+        ];
+        let plain = words.iter().all(|w| OF_WALLS.contains(&w.to_lowercase().as_str()));
+        let (mut turned, mut walled) = (false, false);
         let mut i = 0;
         while i < words.len() {
-            if let Some((turn, used)) = words::turn(&words[i..]) {
+            // `(right wall, front)`: the wall of each time; the last is where it ends.
+            if let Some(wall) = bare_wall(&words[i..]).filter(|_| walled && plain) {
+                item.wall = Some((wall, here));
+                i += 1;
+            } else if let Some((turn, used)) = words::turn(&words[i..]) {
                 self.take_turn(turn, here, item);
                 turned = true;
                 i += used.max(1);
             } else if let Some((wall, used)) = wall_claim(&words[i..]) {
-                item.wall = Some((wall, here));
+                (item.wall, walled) = (Some((wall, here)), true);
                 i += used.max(1);
             } else {
                 item.turn_each |= turned && is_each(words[i]);
@@ -74,6 +85,13 @@ impl Reader<'_, '_, '_> {
         }
         turned
     }
+}
+
+/// A wall's name alone, at the end or before the next one.
+fn bare_wall(words: &[&str]) -> Option<Wall> {
+    let alone = words.get(1).is_none_or(|w| matches!(*w, "then" | "and" | "&"));
+    let facing = ["facing", words.first()?];
+    wall_claim(&facing).map(|(wall, _)| wall).filter(|_| alone)
 }
 
 fn is_each(word: &str) -> bool {

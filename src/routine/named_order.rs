@@ -12,7 +12,7 @@ use super::notation::read_movements;
 use super::order_words::is_order_word;
 use super::phrases::times_word;
 use super::vocabulary::content;
-use super::words::{counts_in_brackets, key, number};
+use super::words::{counts_in_brackets, is_counts_word, key, number};
 
 /// Fewest names behind a label of the author's own.
 const FEWEST_BEHIND_A_LABEL: usize = 3;
@@ -115,12 +115,24 @@ fn parts_again(lines: &[Line<'_>], kinds: &mut [Kind], names: &HashSet<String>) 
 fn part_named_again(text: &str, names: &HashSet<String>) -> Option<(usize, usize)> {
     let trimmed = text.trim_end();
     let said = counts_in_brackets(trimmed).map_or(trimmed, |(said, _)| said);
+    let said = without_counts(said);
     let (verb, named) = said.split_once(' ')?;
     let name = named.rsplit_once(' ').filter(|(_, w)| times_word(w).is_some());
     let name = name.map_or(named, |(name, _)| name);
     let part = name.split_whitespace().next().is_some_and(|w| part_word(w).is_some());
     (verb.eq_ignore_ascii_case("repeat") && part && names.contains(&key(name)))
         .then_some((verb.len() + 1, said.len()))
+}
+
+/// `PART A   32 BEATS`: a name without its counts, where these have their unit.
+fn without_counts(text: &str) -> &str {
+    let before = |text: &'_ str| text.rsplit_once(' ').map(|(rest, _)| rest.len());
+    let cut = || {
+        let (rest, unit) = text.rsplit_once(' ')?;
+        let (_, n) = rest.trim_end().rsplit_once(' ')?;
+        (is_counts_word(unit) && number(n).is_some()).then(|| before(rest.trim_end()))?
+    };
+    cut().map_or(text, |end| text[..end].trim_end_matches([' ', '-', '=', '.']))
 }
 
 /// The names of parts, `part a` and `a`.

@@ -74,7 +74,10 @@ impl<'s> PartsReader<'s> {
             settle_notes(built, counts, self.typed.lines, self.typed.parsed, self.roles);
         let steps: usize = built.lines.iter().map(|l| l.steps.len()).sum();
         self.room = self.room.saturating_sub(steps);
-        self.findings.extend(built.findings.iter().cloned());
+        // `Chorus`, `Repeat (32)`: under a heading that comes again its part is what is repeated.
+        let again = built.lines.is_empty() && self.by_name.contains_key(&key(&head.name));
+        let asked = built.findings.iter().filter(|f| !again || f.fault != Fault::NothingToRepeat);
+        self.findings.extend(asked.cloned());
         self.routine.notes.extend(notes);
         self.routine.notes.extend(built.notes.iter().cloned());
         if !self.is_new(&head, &built, at) {

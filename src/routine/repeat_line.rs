@@ -117,7 +117,7 @@ impl Reader<'_, '_, '_> {
                 }
                 // `Repeat those 2 on the other foot`
                 _ if number(&lower).is_some_and(|n| n > 1)
-                    && self.said_before(&["those", "these", "last", "previous"])
+                    && self.said_before(&["those", "these", "last", "previous", "above"])
                     && self.names_no_step_behind_it() =>
                 {
                     item.repeats_lines = number(&lower).map(|n| n as usize);

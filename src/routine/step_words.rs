@@ -292,22 +292,23 @@ pub(super) fn turns_of_each(items: &mut [Item]) {
     }
 }
 
-/// `Basic, Basic     L R`: as many feet behind the last of them as there are steps of one name.
+/// `Basic, Basic     L R`, `1 Fancy Double, 2 Basics (L, L, R)`: as many feet behind the last of several steps as they are
+/// danced times together.
 pub(super) fn feet_of_each(items: &mut [Item]) {
     let Some((last, before)) = items.split_last_mut() else { return };
-    let feet = last.leads.len();
-    let once = |i: &Item| i.times == 1 && i.bare.is_none();
-    let alike = |i: &&Item| {
-        matches!(i.body, Body::Known(_)) && i.body == last.body && i.leads.is_empty() && once(i)
+    let feet = last.leads.len() as u32;
+    let named = |i: &Item| {
+        matches!(i.body, Body::Known(_) | Body::Unknown | Body::Moves) && i.turn_to.is_none()
     };
-    let number = before.iter().rev().take_while(|i| alike(i)).count();
-    if feet < 2 || number + 1 != feet || !once(last) {
+    let open = |i: &&mut Item| named(i) && i.leads.is_empty();
+    let all = before.iter_mut().all(|i| open(&i)) && named(last);
+    let times = before.iter().map(|i| i.times).chain([last.times]).fold(0, u32::saturating_add);
+    if !all || before.is_empty() || feet < 2 || feet != times {
         return;
     }
-    let first = before.len() - number;
     let mut leads = std::mem::take(&mut last.leads).into_iter();
-    for item in before[first..].iter_mut().chain([last]) {
-        item.leads.extend(leads.next());
+    for item in before.iter_mut().chain([last]) {
+        item.leads.extend(leads.by_ref().take(item.times as usize));
     }
 }
 
