@@ -142,6 +142,10 @@ pub(super) fn heading(text: &str, start: usize, context: &Context<'_>) -> Option
     let unmarked = (named || over_counted_steps(&words))
         && words.get(used).is_some_and(|w| begins_steps(&rest[w.0..], gap));
     let mut found = read_tail(found, last, set_off || unmarked, start, &words[used..])?;
+    // `Part A - 32 beats - starts front, ends back`
+    if found.rest.is_some_and(|at| is_of_walls(&text[at..])) {
+        found.rest = None;
+    }
     let above_steps = context.steps_below && found.counts.is_none();
     if let Some(at) = found.rest.filter(|_| above_steps)
         && let Some(counts) = title_behind(&text[at..])
@@ -333,6 +337,19 @@ fn read_tail(
     }
     found.rest = Some(start + at);
     Some(found)
+}
+
+/// Whether words say which walls are faced, and nothing else.
+fn is_of_walls(text: &str) -> bool {
+    const WORDS: [&str; 16] = [
+        "start", "starts", "starting", "end", "ends", "ending", "stay", "stays", "face", "faces",
+        "facing", "to", "the", "wall", "and", "at",
+    ];
+    const WALLS: [&str; 2] = ["front", "back"];
+    let words: Vec<&str> =
+        text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let of = |all: &[&str], w: &str| all.iter().any(|a| w.eq_ignore_ascii_case(a));
+    words.iter().any(|w| of(&WALLS, w)) && words.iter().all(|w| of(&WALLS, w) || of(&WORDS, w))
 }
 
 /// `Part C - Refrain (32)`, above steps: a title behind the dash, and the counts.

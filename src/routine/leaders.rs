@@ -71,6 +71,15 @@ pub(super) fn leaders(line: &mut Line<'_>, from_steps: bool) {
             ];
             continue;
         }
+        // `(1) Basic ....... 2   L foot`
+        if let Some(note) = behind.find("  ").filter(|note| says_counts(&behind[..*note])) {
+            let start = end - behind.len();
+            let rest = end - behind[note..].trim_start().len();
+            pieces.extend([Piece::Put(" (", start), Piece::Kept(start, start + note)]);
+            pieces.push(Piece::Put(if behind.ends_with(')') { ") " } else { "), " }, rest));
+            kept = rest;
+            break;
+        }
         if says_counts(behind) {
             let start = end - behind.len();
             pieces.extend([Piece::Put(" (", start), Piece::Kept(start, end), Piece::Put(")", end)]);
@@ -130,6 +139,17 @@ pub(super) fn sums(line: &mut Line<'_>) {
                 Piece::Kept(cut, end),
             ]);
         }
+        return;
+    }
+    // `Chain, Chain = 8   (L, R)`
+    if rest.starts_with('(') && !before.contains('=') && content(before).is_steps() {
+        line.set(&[
+            Piece::Kept(0, from + before.len()),
+            Piece::Put(" (", total.0),
+            Piece::Kept(total.0, total.1),
+            Piece::Put(") ", total.1),
+            Piece::Kept(end - rest.len(), end),
+        ]);
         return;
     }
     let (name, factors) = match before.split_once('=') {

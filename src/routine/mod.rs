@@ -31,6 +31,7 @@ mod finding;
 mod foot_rows;
 mod front;
 pub mod glossary;
+mod groups;
 mod heading;
 mod heading_rows;
 mod item;

@@ -2,6 +2,7 @@
 
 use super::compositions::set_compositions;
 use super::front::set_front;
+use super::groups::set_groups;
 use super::layout::set_layout;
 use super::line::Line;
 use super::markup::without_markup;
@@ -72,5 +73,6 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
     set_tables(&mut lines);
     set_layout(&mut lines);
     set_compositions(&mut lines);
+    set_groups(&mut lines);
     lines
 }

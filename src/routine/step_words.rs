@@ -149,7 +149,8 @@ impl Reader<'_, '_, '_> {
     pub(super) fn stands_on_the_last(&self) -> bool {
         let ahead = self.words_ahead();
         let said = |i: usize, w: &str| ahead.get(i).is_some_and(|a| bare(a) == w);
-        let on_the_last = said(1, "on") && said(2, "the") && said(3, "last");
+        let on_the_last = said(1, "on") && said(2, "the") && said(3, "last")
+            || said(1, "your") && said(2, "last");
         let it = ahead.len() == 2 && (said(1, "it") || said(1, "that"));
         !self.out.items.is_empty() && (on_the_last || it)
     }
