@@ -82,6 +82,7 @@ impl<'s> Certain<'s> {
             | Fault::WallDiffers { .. } => {
                 !self.is_in_a_sentence(f.line)
                     && self.is_read_up_to(f.line, shown)
+                    && self.counts_come_out(f.line)
                     && !(matches!(f.fault, Fault::WallDiffers { .. })
                         && self.repeats_openly(f.line))
             }
@@ -288,6 +289,12 @@ impl<'s> Certain<'s> {
                 && self.is_read_up_to(f.line, shown)
                 && self.nothing_is_lost_above(f.line)
                 && !self.routine.parts.iter().any(of_a_part)
+    }
+
+    /// Whether the counts of the part that a line stands in are those of its heading, if it states any.
+    fn counts_come_out(&self, line: usize) -> bool {
+        let part = self.part_of(line);
+        part.is_none_or(|p| p.stated_counts.is_none_or(|stated| stated == p.counts()))
     }
 
     /// Whether a line repeats what stands above it and neither its counts nor those of the part say how much of that.

@@ -242,9 +242,16 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         return Some(Kind::Field(found.0, start + found.1));
     }
     // `--- Steps used ---`, `-- Order --`: a field that stands alone between strokes.
-    if let Some((_, field)) = FIELDS.iter().find(|(n, field)| {
-        matches!(field, Field::Order | Field::Steps) && *n == key(without_strokes(rest))
-    }) {
+    let alone = without_strokes(rest);
+    // `STEPS (shown for the left foot)`
+    let note = alone.split_once(" (").filter(|(_, note)| {
+        note.ends_with(')') && note.split(' ').count() > 1 && !note.contains(['(', ','])
+    });
+    let alone = note.map_or(alone, |(name, _)| name);
+    if let Some((_, field)) = FIELDS
+        .iter()
+        .find(|(n, field)| matches!(field, Field::Order | Field::Steps) && *n == key(alone))
+    {
         return Some(Kind::Field(*field, text.len()));
     }
     if says_counts_and_walls(rest) {

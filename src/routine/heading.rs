@@ -339,13 +339,13 @@ fn read_tail(
     Some(found)
 }
 
-/// Whether words say which walls are faced, and nothing else.
+/// Whether words say which walls are faced or which foot starts, and nothing else.
 fn is_of_walls(text: &str) -> bool {
-    const WORDS: [&str; 16] = [
+    const WORDS: [&str; 20] = [
         "start", "starts", "starting", "end", "ends", "ending", "stay", "stays", "face", "faces",
-        "facing", "to", "the", "wall", "and", "at",
+        "facing", "to", "the", "wall", "and", "at", "with", "on", "left", "right",
     ];
-    const WALLS: [&str; 2] = ["front", "back"];
+    const WALLS: [&str; 4] = ["front", "back", "foot", "lead"];
     let words: Vec<&str> =
         text.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
     let of = |all: &[&str], w: &str| all.iter().any(|a| w.eq_ignore_ascii_case(a));
@@ -584,6 +584,7 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
         && counts >= 8
         && context.after_gap
         && context.step_below
+        && tail.iter().any(|w| w.contains(|c: char| c.is_ascii_digit()) || is_counts_word(w))
         && !near_step
         && in_order)
         .then_some(used)

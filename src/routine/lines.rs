@@ -285,7 +285,11 @@ fn classify_line(line: &Line<'_>, context: &Context<'_>) -> Kind {
     if let Some(feet) = read_feet(text) {
         return Kind::Feet(feet);
     }
-    if is_wrapped_note(trimmed) || tells_each_time(trimmed) || tells_of_a_step(trimmed) {
+    if is_wrapped_note(trimmed)
+        || tells_each_time(trimmed)
+        || tells_of_a_step(trimmed)
+        || tells_the_length(trimmed)
+    {
         return Kind::Note;
     }
     Kind::Steps(start)
@@ -328,6 +332,18 @@ fn tells_of_a_step(text: &str) -> bool {
     let named = name_in_front(&words[..words.len().min(3)]);
     text.ends_with(['.', '!'])
         && named.and_then(|n| words.get(n)).is_some_and(|w| VERBS.contains(&bare(w).as_str()))
+}
+
+/// `152 beats of dancing in all`: how long the dance is.
+fn tells_the_length(text: &str) -> bool {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let [n, unit, rest @ ..] = &words[..] else { return false };
+    let said = rest.join(" ").to_lowercase();
+    let all = ["in all", "in total", "altogether", "of dancing"];
+    number(n).is_some()
+        && is_counts_word(unit)
+        && all.iter().any(|w| said.contains(w))
+        && content(text).steps == 0
 }
 
 /// `*now twice at the end, not three times*`: a remark between stars.

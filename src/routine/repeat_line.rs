@@ -115,6 +115,11 @@ impl Reader<'_, '_, '_> {
                     item.repeats_from = Some(key);
                     self.i += used - 1;
                 }
+                // `Repeat all 4 steps`
+                _ if all
+                    && self.said_before(&["all", "the", "these", "those"])
+                    && number(&lower).is_some_and(|n| n > 1)
+                    && self.word(1).is_some_and(|w| matches!(&*bare(w), "steps" | "lines")) => {}
                 // `Repeat those 2 on the other foot`
                 _ if number(&lower).is_some_and(|n| n > 1)
                     && self.said_before(&["those", "these", "last", "previous", "above"])

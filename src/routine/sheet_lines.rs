@@ -70,9 +70,9 @@ pub(super) fn split_lines(text: &str) -> Vec<Line<'_>> {
     set_in_english(&mut lines);
     set_signed_turns(&mut lines);
     set_front(&mut lines);
+    set_groups(&mut lines);
     set_tables(&mut lines);
     set_layout(&mut lines);
     set_compositions(&mut lines);
-    set_groups(&mut lines);
     lines
 }

@@ -23,6 +23,13 @@ pub(super) fn step_lists(lines: &[Line<'_>], kinds: &mut [Kind]) {
     let mut i = 0;
     while i < lines.len() {
         let number = spelled[i..].iter().take_while(|s| s.is_some()).count();
+        // `Cowboy: DS DS DS BR DS RS RS RS`, beneath lines on which it is danced.
+        if let (1, Some((name, value)), Kind::Steps(_)) = (number, &spelled[i], &kinds[i])
+            && lines[i].text[..*value].trim_end().ends_with(':')
+            && is_danced_above(name, &lines[..i])
+        {
+            kinds[i] = Kind::Definition(name.clone(), *value);
+        }
         if number >= FEWEST_LINES && is_a_list(i, number, lines, kinds, &spelled) {
             for at in i..i + number {
                 if let Some((name, value)) = &spelled[at] {
@@ -53,6 +60,18 @@ pub(super) fn steps_spelled_below(lines: &[Line<'_>], kinds: &mut [Kind]) {
             Kind::Heading(_) | Kind::Field(Field::Order, _) | Kind::Order(_) => within = false,
             _ => {}
         }
+        // `Thunder (8)    STO DS DS RS`
+        let danced = matches!(kinds[i], Kind::Steps(_) | Kind::Note);
+        let beside = (within && danced).then(|| name_beside(&lines[i].text)).flatten();
+        if let Some((name, at)) = beside {
+            kinds[i] = Kind::Definition(name, at);
+            i += 1;
+            while matches!(kinds.get(i), Some(Kind::Feet(_) | Kind::Timing(_))) {
+                kinds[i] = Kind::Note;
+                i += 1;
+            }
+            continue;
+        }
         let below = matches!(kinds.get(i + 1), Some(Kind::Steps(_)));
         let named = (within && below && matches!(kinds[i], Kind::Steps(_)))
             .then(|| name_over(&lines[i].text, &lines[i + 1].text))
@@ -70,6 +89,14 @@ pub(super) fn steps_spelled_below(lines: &[Line<'_>], kinds: &mut [Kind]) {
     }
 }
 
+/// The name of a step, with its counts or without, and where its movements begin behind a gap.
+fn name_beside(text: &str) -> Option<(String, usize)> {
+    let start = text.len() - text.trim_start().len();
+    let gap = start + text[start..].find("  ")?;
+    let at = text.len() - text[gap..].trim_start().len();
+    Some((name_over(&text[start..gap], &text[at..])?, at))
+}
+
 /// The name of a step on a line, with its counts or without, where movements stand on the line below.
 fn name_over(text: &str, below: &str) -> Option<String> {
     let text = text.trim().trim_end_matches(':');
@@ -80,6 +107,16 @@ fn name_over(text: &str, below: &str) -> Option<String> {
         && read_movements(name).is_none();
     let spelled = read_movements(below.trim()).is_some_and(|(moves, _)| moves.len() > 1);
     (plain && spelled).then(|| name.to_string())
+}
+
+/// Whether one of the lines up to the gap above has a step's name and its counts.
+fn is_danced_above(name: &str, lines: &[Line<'_>]) -> bool {
+    let name = name_key(name);
+    let block = lines.iter().rev().take_while(|l| !l.text.trim().is_empty());
+    block.into_iter().any(|l| {
+        let danced = name_key(&l.text);
+        danced.contains(&name) && l.text.contains(|c: char| c.is_ascii_digit())
+    })
 }
 
 fn is_a_list(
