@@ -20,7 +20,7 @@ use super::shapes::{is_plain_clause, is_plain_heading, shape_of_heading, shapes_
 use super::short_names::Names;
 use super::titles::is_known_part;
 use super::vocabulary::content;
-use super::words::{foot, key};
+use super::words::{foot, key, turn};
 
 /// How many statements of counts must come out right for each that does not.
 pub(super) const RIGHT_FOR_EACH_WRONG: usize = 2;
@@ -83,6 +83,7 @@ impl<'s> Certain<'s> {
                 !self.is_in_a_sentence(f.line)
                     && self.is_read_up_to(f.line, shown)
                     && self.counts_come_out(f.line)
+                    && !(matches!(f.fault, Fault::WallDiffers { .. }) && self.turns_apart(f.line))
                     && !(matches!(f.fault, Fault::WallDiffers { .. })
                         && self.repeats_openly(f.line))
             }
@@ -291,6 +292,18 @@ impl<'s> Certain<'s> {
                 && !self.routine.parts.iter().any(of_a_part)
     }
 
+    /// Whether a line of a part, up to one, turns steps that stand on other lines, `Turn 1/4 left on each brush`.
+    fn turns_apart(&self, line: usize) -> bool {
+        let Some(part) = self.part_of(line) else { return false };
+        let danced = |line: usize| part.lines.iter().any(|l| l.line == line);
+        (part.line + 1..=line).filter(|l| !danced(*l)).any(|l| {
+            let typed = self.typed(l);
+            let words: Vec<&str> = typed.split_whitespace().collect();
+            let each = words.iter().any(|w| matches!(&*key(w), "each" | "every" | "ea"));
+            each && (0..words.len()).any(|i| turn(&words[i..]).is_some())
+        })
+    }
+
     /// Whether the counts of the part that a line stands in are those of its heading, if it states any.
     fn counts_come_out(&self, line: usize) -> bool {
         let part = self.part_of(line);
@@ -357,7 +370,17 @@ impl<'s> Certain<'s> {
             && !begins_with_a_step(&part.name)
             && part.lines.iter().all(|l| self.line_is_read(l.line, shown))
             && !self.may_have_a_heading_within(part)
+            && self.ends_for_certain(part)
             && !self.may_say_the_rest(part)
+    }
+
+    /// Whether what ends a part is another that the order names, or one with a name of the trade.
+    fn ends_for_certain(&self, part: &Part) -> bool {
+        let parts = &self.routine.parts;
+        let next = parts.iter().enumerate().filter(|(_, p)| p.line > part.line);
+        next.min_by_key(|(_, p)| p.line).is_none_or(|(i, p)| {
+            is_known_part(&p.name) || self.routine.order.iter().any(|o| o.part == i)
+        })
     }
 
     /// `"Again!" = all of it (8)`: whether a line of a part that was read as no step names the counts that the part lacks.

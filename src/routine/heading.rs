@@ -569,6 +569,8 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
     let tail: Vec<&str> = words[used..].iter().map(|(_, w)| *w).filter(|w| !is_stroke(w)).collect();
     let (counts, n) = tail_counts(&tail)?;
     let near_step = nearest(&name, glossary::names()).is_some();
+    // `Middle Eight` is a part; `Back Forty` is a place.
+    const MOST_IN_WORDS: u32 = 32;
     // Where there is an order, a part is named in it, if with a slip; anything else is a step with counts.
     const MOST_COMPARED: usize = 500;
     let in_order = context.ordered.is_empty()
@@ -584,7 +586,8 @@ fn custom_name(rest: &str, words: &[Placed<'_>], context: &Context<'_>) -> Optio
         && counts >= 8
         && context.after_gap
         && context.step_below
-        && tail.iter().any(|w| w.contains(|c: char| c.is_ascii_digit()) || is_counts_word(w))
+        && (counts <= MOST_IN_WORDS
+            || tail.iter().any(|w| w.contains(|c: char| c.is_ascii_digit())))
         && !near_step
         && in_order)
         .then_some(used)

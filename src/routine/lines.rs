@@ -16,7 +16,7 @@ use super::named_order::{names_in_orders, order_without_a_name};
 use super::notation::{read_feet, read_movements};
 use super::parse::steps_file;
 use super::part_names::{Structure, structure};
-use super::phrases::{times_word, wall_claim};
+use super::phrases::{is_repeat_word, times_word, wall_claim};
 use super::sections::begins_the_end;
 use super::step_lists::{name_and_movements, step_lists, steps_spelled_below};
 use super::timing_lines::read_timing;
@@ -129,7 +129,10 @@ fn classify_from(lines: &[Line<'_>], first: Section) -> Vec<Kind> {
             && out.last().is_some_and(Kind::is_order)
             && lines[i - 1].typed.trim_end().ends_with(',');
         let head = known.heads.get(i).cloned().flatten();
-        let head = head.filter(|h| !defined.contains(&name_key(&h.name)));
+        // `All repeat (16)` is none.
+        let repeats =
+            |h: &Heading| h.name.split_whitespace().any(|w| is_repeat_word(&w.to_lowercase()));
+        let head = head.filter(|h| !defined.contains(&name_key(&h.name)) && !repeats(h));
         let kind = match (classify_line(line, &context), head) {
             (Kind::Blank, _) => Kind::Blank,
             _ if order_goes_on => Kind::Order(line.indent()),
