@@ -310,12 +310,9 @@ impl<'s> Certain<'s> {
         part.is_none_or(|p| p.stated_counts.is_none_or(|stated| stated == p.counts()))
     }
 
-    /// Whether a line repeats what stands above it and neither its counts nor those of the part say how much of that.
+    /// Whether a line repeats what stands above it and does not say how much of that.
     fn repeats_openly(&self, line: usize) -> bool {
-        let by_the_part = |p: &Part| p.stated_counts == Some(p.counts());
-        self.repeats(line)
-            && self.numbers(line).is_empty()
-            && !self.part_of(line).is_some_and(by_the_part)
+        self.repeats(line) && self.numbers(line).is_empty()
     }
 
     /// Whether a line says that something comes again.
@@ -442,7 +439,9 @@ impl<'s> Certain<'s> {
         let beside = |other: String| {
             typed.starts_with(&format!("{other} ")) || typed.ends_with(&format!(" {other}"))
         };
-        spelled && !names().any(beside) && (elsewhere || !others && one_letter())
+        // `Push turn`, of which the sheet tells below.
+        let longer = name.starts_with(&format!("{} ", typed.trim_end_matches('s')));
+        spelled && !longer && !names().any(beside) && (elsewhere || !others && one_letter())
     }
 
     /// Whether what is no movement stands among movements, and is typed as they are.

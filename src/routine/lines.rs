@@ -391,8 +391,9 @@ fn definition(text: &str, start: usize, context: &Context<'_>) -> Option<Kind> {
     let by_section = (context.section == Section::Steps)
         .then(|| rest.find(": ").map(|at| (at, 1)).or_else(|| rest.find(" - ").map(|at| (at, 3))))
         .flatten();
+    let lower = rest.to_ascii_lowercase();
     let by_word = [" is ", " means "].iter().find_map(|word| {
-        let at = rest.find(word)?;
+        let at = lower.find(word)?;
         is_spelled(&rest[..at], &rest[at + word.len()..]).then_some((at, word.len()))
     });
     let by_dash = (context.section == Section::Top && spells_out_by_dash(rest))

@@ -180,3 +180,55 @@ fn walls_may_stand_for_turns() {
     assert_eq!(turned.walk()[0].wall_after, Wall::Back);
     assert_eq!(turned.parts[0].effect().turn, -2);
 }
+
+#[test]
+fn counts_behind_each_of_several_steps_are_its_own() {
+    assert_eq!(counts("Gate Latch\n\nPart A (8)\nTriple (4), Latch Hop (4)\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A\nLatch Hop - 4, Gate Swing - 4\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A\n8   1 Push-off, 2 Basics\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A\n4 Stomps and 4 Claps = 8\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A\nWalk forward 4, walk back 4 (8)\n"), [8]);
+}
+
+#[test]
+fn a_step_spelled_out_beside_or_below_its_name_is_danced_once() {
+    assert_eq!(counts("Gate Latch\n\nPart A (8)\n4\tBrush Up\tDS BR\t8\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A (8)\n1 Cowboy (8)\nDS DS DS BR DS RS RS RS\n"), [8]);
+    assert_eq!(counts("Gate Latch\n\nPart A (4)\n1 Stomp  STO\n3 Claps\n"), [4]);
+    let both =
+        "Gate Latch\n\nPart A (8)\n1 Stomp Double, 1 Triple (8)\n    STO DS DS RS   DS DS DS RS\n";
+    assert_eq!(counts(both), [8]);
+    let own = "Gate Latch\n\nPart A (12)\n2 Latch Hops (8)\n1 Triple (4)\n\nOUR STEPS\n  Latch Hop (4 beats)\n    DS BR DS BR\n    L  R  R  L\n\nSEQUENCE\nA\nA\n";
+    let routine = sound(own);
+    assert_eq!(routine.parts[0].lines[0].steps[0].moves.len(), 4);
+    assert_eq!(routine.counts(), 24);
+    let quoted = "Gate Latch\n\nPart A (12)\n\"Latch Hop\" (8)\nDS DT(xif) DT(out) RS DS DS DS RS\nTriple (4)\n";
+    assert_eq!(counts(quoted), [12]);
+}
+
+#[test]
+fn repeats_say_where_they_go() {
+    let box_of = "Gate Latch\n\nPart A (16)\nTriple, turn 1/4 L (4)\n(12) Repeat 3 more times, one to each wall\n";
+    assert_eq!(counts(box_of), [16]);
+    let numbered = "Gate Latch\n\nPart A (16)\n1. Triple....4\n2. Chain.....4\n3. Repeat 1 and 2 to the back......8\n";
+    assert_eq!(counts(numbered), [16]);
+    let same = "Gate Latch\n\nPart A (16)\n2 Basics (4)\n1 Triple (4)\nRepeat Part A, same foot, ends at the front 8\n";
+    assert_eq!(counts(same), [16]);
+    let times =
+        "Gate Latch\n\nPart A (8)\n2 Rocking Chairs, turn 1/4 left on each - 8 (left wall, back)\n";
+    assert_eq!(sound(times).walk()[0].wall_after, Wall::Back);
+}
+
+#[test]
+fn headings_may_have_a_title_and_tell_of_walls() {
+    let titled = "Gate Latch\n\nPart A - The Refrain (8)\n2 Triples\n\nPart B - 8 beats - starts front, ends back\n2 Rocking Chairs, 1/4 L each\n";
+    assert_eq!(counts(titled), [8, 8]);
+}
+
+#[test]
+fn an_order_at_the_top_ends_at_a_drawn_line_or_at_steps() {
+    let drawn = "Gate Latch\nSequence:  A B A\n-----------\nA\n    4 Basics ...... 8\n    2 Triples ..... 8\nB\n    2 Chains ...... 8\n";
+    assert_eq!(counts(drawn), [16, 8, 16]);
+    let at_once = "Gate Latch\nOrder: A, B, A\nPart A (16)\n1. Two Triples (8)\n2. Two Chains (8)\nPart B (8)\n1. Two Charlestons (8)\n";
+    assert_eq!(counts(at_once), [16, 8, 16]);
+}

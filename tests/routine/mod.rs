@@ -11,6 +11,7 @@ mod mistakes;
 mod mutations;
 mod planted;
 mod property;
+mod retyped;
 mod rows;
 mod sheets;
 mod sound_habits;

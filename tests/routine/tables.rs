@@ -1,7 +1,7 @@
 //! Sheets with tables of what their lines mean, `fixtures/tables`: they stay understood, none of them raises an alarm,
 //! and mistakes planted in them are told.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use hoofbeat::routine::{LineRole, parse, read_sheet};
 
@@ -15,7 +15,20 @@ fn folder() -> PathBuf {
 
 /// The sheets, all of them sound.
 fn sheets() -> Vec<(String, String)> {
-    let mut out: Vec<(String, String)> = std::fs::read_dir(folder())
+    sheets_in(&folder())
+}
+
+/// Those and the newer sets.
+pub(super) fn all_sheets() -> Vec<(String, String)> {
+    let newer = SETS.iter().flat_map(|(set, ..)| {
+        let of_the_set = sheets_in(&folder().join(set)).into_iter();
+        of_the_set.map(move |(name, text)| (format!("{set}/{name}"), text))
+    });
+    sheets().into_iter().chain(newer).collect()
+}
+
+fn sheets_in(folder: &Path) -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
         .filter(|path| path.extension().is_some_and(|e| e == "txt"))
@@ -39,30 +52,40 @@ fn sheets_with_tables_are_understood() {
 
 /// Newer sets, each in a folder of its own: lines, how many of them are understood at least, and how many findings are
 /// asked at most.
-const SETS: [(&str, u32, u32, usize); 23] = [
-    ("j", 395, 359, 16),
+const SETS: [(&str, u32, u32, usize); 33] = [
+    ("j", 395, 364, 12),
     ("k", 389, 376, 10),
-    ("l", 373, 352, 19),
-    ("m", 410, 397, 5),
+    ("l", 373, 355, 19),
+    ("m", 410, 399, 3),
     ("n", 420, 413, 6),
     ("o", 390, 382, 1),
     ("p", 412, 388, 15),
-    ("q", 420, 404, 12),
-    ("r", 460, 432, 28),
-    ("s", 439, 432, 4),
+    ("q", 420, 404, 11),
+    ("r", 460, 434, 25),
+    ("s", 439, 432, 1),
     ("t", 410, 391, 7),
-    ("u", 452, 420, 22),
+    ("u", 452, 422, 20),
     ("v", 432, 395, 7),
-    ("x", 450, 446, 2),
-    ("y", 452, 404, 23),
+    ("x", 450, 447, 1),
+    ("y", 452, 409, 18),
     ("a", 369, 369, 0),
     ("b", 356, 353, 1),
-    ("c", 352, 348, 3),
-    ("d", 314, 313, 1),
+    ("c", 352, 348, 2),
+    ("d", 314, 314, 1),
     ("e", 311, 306, 1),
     ("f", 299, 292, 4),
     ("g", 325, 315, 6),
-    ("h", 324, 313, 6),
+    ("h", 324, 316, 6),
+    ("i", 319, 314, 1),
+    ("aj", 353, 351, 3),
+    ("ak", 356, 356, 0),
+    ("al", 427, 425, 0),
+    ("am", 439, 428, 1),
+    ("an", 371, 367, 3),
+    ("ao", 381, 375, 3),
+    ("ap", 406, 405, 1),
+    ("aq", 445, 433, 7),
+    ("ar", 377, 368, 10),
 ];
 
 /// Feet that the authors counted otherwise than the movements they typed go, and are told: a foot stated that holds the
