@@ -54,7 +54,7 @@ pub(super) fn movements_at_the_left(lines: &mut [Line<'_>]) {
         let first = text[name..end].split([',', '(']).next()?;
         // `2 Triples forward`: the name goes as far as it is one.
         let ends = first.match_indices(' ').map(|(at, _)| at).chain([first.trim_end().len()]);
-        let first = ends.map(|at| &first[..at]).filter(|name| is_a_step(name)).last();
+        let first = ends.map(|at| &first[..at]).rfind(|name| is_a_step(name));
         let named = first.is_some();
         let first = first.unwrap_or("");
         let codes = &text[start..gap];
