@@ -139,7 +139,15 @@ pub static STEPS: &[Step] = &[
     step("Stomp double", &[], "(p) STO DS DS RS", Level::BasicPlus, FOREVER_BLUE),
     step(
         "Chain",
-        &["Push off", "Pushoff", "Rock chain", "Turning push off", "Airplane", "Rockaround"],
+        &[
+            "Push off",
+            "Pushoff",
+            "Rock chain",
+            "Turning push off",
+            "Push turn",
+            "Airplane",
+            "Rockaround",
+        ],
         "DS RS RS RS",
         Level::Basic,
         PRACTICE,

@@ -138,7 +138,9 @@ fn name_typed<'l>(line: &'l Line<'_>, at: usize) -> &'l str {
 /// `back 4`: where it goes, and for how long.
 fn goes_a_way(words: &str) -> bool {
     let mut all = words.split_whitespace();
-    all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
+    let to_a_side = ["to the left", "to the right", "to the side"];
+    to_a_side.iter().any(|way| words.trim().eq_ignore_ascii_case(way))
+        || all.next().is_some_and(|w| is_way(&w.to_lowercase())) && all.all(|w| number(w).is_some())
 }
 
 /// Whether a sheet calls itself a line dance's.

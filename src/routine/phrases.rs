@@ -58,7 +58,7 @@ pub fn wall_claim(words: &[&str]) -> Option<(Wall, usize)> {
     while let Some(word) = lower.get(i) {
         match word.as_str() {
             "face" | "facing" | "faces" | "ends" | "end" | "fc" | "fcg" => facing = true,
-            "to" | "the" | "at" | "on" if facing => {}
+            "to" | "the" | "at" | "on" | "up" if facing => {}
             _ => break,
         }
         i += 1;

@@ -74,7 +74,7 @@ const SETS: [(&str, u32, u32, usize); 33] = [
     ("d", 314, 314, 1),
     ("e", 311, 306, 1),
     ("f", 299, 292, 4),
-    ("g", 325, 315, 6),
+    ("g", 325, 317, 6),
     ("h", 324, 316, 6),
     ("i", 319, 314, 1),
     ("aj", 353, 351, 3),
@@ -84,8 +84,8 @@ const SETS: [(&str, u32, u32, usize); 33] = [
     ("an", 371, 367, 3),
     ("ao", 381, 375, 3),
     ("ap", 406, 405, 1),
-    ("aq", 445, 433, 7),
-    ("ar", 377, 368, 10),
+    ("aq", 445, 436, 5),
+    ("ar", 377, 368, 8),
 ];
 
 /// Feet that the authors counted otherwise than the movements they typed go, and are told: a foot stated that holds the
