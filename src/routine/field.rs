@@ -195,6 +195,11 @@ pub(super) fn field(text: &str, start: usize, context: &Context<'_>) -> Option<K
         if let Some((_, field)) = FIELDS.iter().find(|(n, _)| *n == name) {
             return Some(Kind::Field(*field, value));
         }
+        // `Steps to know before we start:`
+        let steps = ["steps to know", "steps you need", "steps used", "steps in this dance"];
+        if rest[colon + 1..].trim().is_empty() && steps.iter().any(|w| name.starts_with(w)) {
+            return Some(Kind::Field(Field::Steps, value));
+        }
         // `Dance order: …`, `Order of the dance: …`
         let says_order = [" order", " sequence"].iter().any(|end| name.ends_with(end))
             || ["order of ", "sequence of "].iter().any(|start| name.starts_with(start));

@@ -569,8 +569,10 @@ impl<'a> Reader<'_, 'a, '_> {
             let foot_behind = words::foot(word).is_some()
                 && self.word(1).is_none_or(|w| words::foot(w).is_some());
             // Counts at the end of the line, set off by a gap.
+            let counts = number(word).is_some()
+                || word.starts_with(|c: char| c.is_ascii_digit()) && length(&[word]).is_some();
             let set_off = self.tokens.len() == self.i + 1
-                && number(word).is_some()
+                && counts
                 && self.i > 0
                 && self.tokens[self.i].at > self.tokens[self.i - 1].end + 1;
             let stops = self.i > from
